@@ -1,0 +1,39 @@
+"""Composition → take-off: everything the design uses, the minutes, and what it must answer for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from pricing.core.need import Labour, Need
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """Something the design must answer for."""
+
+    code: str  # our own, e.g. "ceiling", "doorway"
+    weight: Literal["stop", "care", "note"]  # stop: cannot be built so; care: somebody must decide; note: told
+    piece: int | None  # index, None for the whole design
+    sentence: str  # with numbers
+    mend: str  # what would mend it; may be empty
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitItem:
+    """A tool, a reusable part or a safety thing that must be in the van."""
+
+    name: str
+    count: int
+    group: Literal["frame", "tools", "safety"]
+    why: str  # short: what in the design asks for it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeOff:
+    needs: tuple[Need, ...]
+    labour: tuple[Labour, ...]
+    findings: tuple[Finding, ...]
+    kit: tuple[KitItem, ...]
+    ball_count: int
+    cluster_count: int

@@ -1,0 +1,35 @@
+"""What a design asks of the price book: the one type that passes from counts to price."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+type Unit = Literal["each", "m"]
+type Use = Literal["consumable", "hire"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """One counted line.
+
+    `key` names the supply from the general to the particular, parted by slashes
+    ("balloon/11 in/ivory"); the price book answers with its longest matching beginning.
+    `spare` is carried on top of `quantity` and is shown apart from it.
+    """
+
+    key: str
+    label: str  # in the studio's words: "11 in balloon, ivory"
+    quantity: Decimal  # exact count, or metres; never negative
+    unit: Unit = "each"
+    use: Use = "consumable"
+    spare: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Labour:
+    """Minutes of one kind of work, where it is done."""
+
+    operation: str
+    place: Literal["workshop", "site"]
+    times: Decimal  # how often, or how many metres
+    minutes: Decimal  # in all, allowance included

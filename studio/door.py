@@ -1,0 +1,86 @@
+"""The only door to rows: a signed-in person, their studio, their role.
+
+Views reach every row through `request.seat`; nothing else in the house filters by studio.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
+from django.http import Http404, HttpRequest
+
+from studio.models import Belonging, Person, Seat, Studio
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from django.http import HttpResponse
+
+
+class SeatedRequest(HttpRequest):
+    """A request whose person is signed in and seated (what every inner view receives)."""
+
+    seat: SeatAt
+
+
+@dataclass(frozen=True, slots=True)
+class SeatAt:
+    """Who asks, for which studio, in which role."""
+
+    studio: Studio
+    person: Person | None  # None: the studio's own errands (worker, command, a client's link)
+    role: str
+
+    @property
+    def sees_prices(self) -> bool:
+        return self.role != Seat.Role.CREW
+
+    def rows[Row: Belonging](self, model: type[Row]) -> QuerySet[Row]:
+        """All rows of `model` that this seat may see. Raises PermissionDenied for crew and prices."""
+        if model.closed_to_crew and not self.sees_prices:
+            raise PermissionDenied("Prices and money are kept by the office.")
+        return model._default_manager.filter(studio=self.studio)
+
+    def row[Row: Belonging](self, model: type[Row], **lookup: object) -> Row:
+        """One row, or Http404, so that another studio's row looks like no row."""
+        try:
+            return self.rows(model).get(**lookup)
+        except (model.DoesNotExist, ValueError):
+            raise Http404(f"No such {model._meta.verbose_name}.") from None
+
+    def add[Row: Belonging](self, model: type[Row], **facts: object) -> Row:
+        """Make and save a row of this studio."""
+        if model.closed_to_crew and not self.sees_prices:
+            raise PermissionDenied("Prices and money are kept by the office.")
+        return model._default_manager.create(studio=self.studio, **facts)
+
+
+def seat_of(person: Person) -> SeatAt | None:
+    """The seat a signed-in person takes (their first), or None."""
+    seat = Seat.objects.select_related("studio").filter(person=person).order_by("pk").first()
+    return SeatAt(seat.studio, person, seat.role) if seat else None
+
+
+def errand_for(studio: Studio) -> SeatAt:
+    """The seat of the studio's own errands: commands, the mail worker, a client's link."""
+    return SeatAt(studio, None, Seat.Role.OWNER)
+
+
+def prices_only[**P](view: Callable[P, HttpResponse]) -> Callable[P, HttpResponse]:
+    """Close a view to crew."""
+
+    def guarded(*args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        request = args[0]
+        if not request.seat.sees_prices:  # type: ignore[attr-defined]
+            raise PermissionDenied("Prices and money are kept by the office.")
+        return view(*args, **kwargs)
+
+    guarded.__name__ = view.__name__
+    guarded.__doc__ = view.__doc__
+    return guarded
+
+
+__all__ = ["SeatAt", "SeatedRequest", "errand_for", "prices_only", "seat_of"]

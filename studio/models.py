@@ -1,0 +1,136 @@
+"""The business itself: its facts, its people, what they pressed, and the letters it sends."""
+
+from __future__ import annotations
+
+import uuid
+from typing import ClassVar
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+
+class Studio(models.Model):
+    """One décor business. Every other row belongs to one of these."""
+
+    class Units(models.TextChoices):
+        IMPERIAL = "imperial", "feet and inches"
+        METRIC = "metric", "metres"
+
+    class Paper(models.TextChoices):
+        A4 = "A4", "A4"
+        LETTER = "letter", "US Letter"
+
+    name = models.CharField(max_length=120)
+    address = models.TextField(max_length=500, blank=True)
+    mail = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    currency = models.CharField(max_length=3, default="USD")  # ISO 4217
+    language = models.CharField(max_length=16, default="en-GB")  # BCP 47: how money and dates are written
+    timezone = models.CharField(max_length=64, default="UTC")  # IANA name
+    units = models.CharField(max_length=8, choices=Units, default=Units.METRIC)
+    paper = models.CharField(max_length=6, choices=Paper, default=Paper.A4)
+    tax_number = models.CharField(max_length=40, blank=True)
+    terms = models.TextField(blank=True)
+    deposit_percent = models.DecimalField(
+        max_digits=5, decimal_places=2, default=30, validators=[MinValueValidator(0), MaxValueValidator(100)]
+    )
+    deposit_days = models.PositiveSmallIntegerField(default=7)  # after the yes
+    balance_days = models.PositiveSmallIntegerField(default=14)  # before the event
+    offer_days = models.PositiveSmallIntegerField(default=21)  # an offer stands this long
+    version = models.PositiveIntegerField(default=1)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class People(BaseUserManager["Person"]):
+    def create_user(self, mail: str, password: str | None = None, **facts: object) -> Person:
+        person = self.model(mail=self.normalize_email(mail).lower(), **facts)
+        person.set_password(password)
+        person.save(using=self._db)
+        return person
+
+    def get_by_natural_key(self, username: str | None) -> Person:
+        return self.get(mail__iexact=username)
+
+
+class Person(AbstractBaseUser):
+    """Somebody who signs in, by e-mail address."""
+
+    mail = models.EmailField("e-mail", unique=True)
+    name = models.CharField(max_length=120)
+    is_active = models.BooleanField(default=True)
+
+    USERNAME_FIELD = "mail"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
+    objects: ClassVar[People] = People()
+
+    def __str__(self) -> str:
+        return self.name or self.mail
+
+
+class Seat(models.Model):
+    """A person's place in a studio."""
+
+    class Role(models.TextChoices):
+        OWNER = "owner", "owner"
+        OFFICE = "office", "office"
+        CREW = "crew", "crew"
+
+    studio = models.ForeignKey(Studio, models.PROTECT, related_name="seats")
+    person = models.ForeignKey(Person, models.PROTECT, related_name="seats")
+    role = models.CharField(max_length=8, choices=Role, default=Role.OWNER)
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["studio", "person"], name="one_seat_each")]
+
+
+class Belonging(models.Model):
+    """A row of one studio. `closed_to_crew` rows hold prices; the door keeps crew from them."""
+
+    closed_to_crew: ClassVar[bool] = False
+    studio = models.ForeignKey(Studio, models.PROTECT, related_name="+", editable=False)
+
+    class Meta:
+        abstract = True
+
+
+class Press(Belonging):
+    """A form that was sent once: its key, and where its answer leads."""
+
+    key = models.UUIDField(default=uuid.uuid4)
+    leads_to = models.CharField(max_length=300, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["studio", "key"], name="press_once")]
+
+
+class Letter(Belonging):
+    """A mail waiting to go or gone: one row for each kind, object, version and recipient."""
+
+    closed_to_crew = True
+
+    class State(models.TextChoices):
+        WAITING = "waiting"
+        CLAIMED = "claimed"
+        SENT = "sent"
+        UNKNOWN = "unknown"  # the worker died between the server's answer and the mark
+
+    kind = models.CharField(max_length=40)
+    about = models.CharField(max_length=80)  # what it is about, e.g. "offer:12:2"
+    to = models.EmailField()
+    subject = models.CharField(max_length=200)
+    body = models.TextField()
+    message_id = models.CharField(max_length=120, unique=True)
+    state = models.CharField(max_length=8, choices=State, default=State.WAITING)
+    claimed_at = models.DateTimeField(null=True)
+    sent_at = models.DateTimeField(null=True)
+    queued_at = models.DateTimeField(auto_now_add=True)
+    error = models.TextField(blank=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["studio", "kind", "about", "to"], name="letter_once")
+        ]
