@@ -1,0 +1,47 @@
+"""Queries on jobs, by the names the business uses. Dates are passed in."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Self
+
+from django.db import models
+from django.db.models import Prefetch, Sum
+
+if TYPE_CHECKING:
+    from jobs.models import Job, Offer
+
+LIVE = ("enquiry", "priced", "offered", "booked", "ready", "up", "down")
+FIRM = ("booked", "ready", "up", "down")
+
+
+class DueJobs(models.QuerySet["Job"]):
+    def live(self) -> Self:
+        """Jobs that still want something from the studio."""
+        return self.filter(stage__in=LIVE)
+
+    def between(self, start: datetime, end: datetime) -> Self:
+        """Jobs whose set-up, event or take-down touches the time from start to end."""
+        return self.filter(
+            models.Q(event_start__lt=end, event_end__gte=start)
+            | models.Q(access_from__gte=start, access_from__lt=end)
+            | models.Q(clear_by__gte=start, clear_by__lt=end)
+        )
+
+    def with_people(self) -> Self:
+        return self.select_related("client", "venue")
+
+    def with_money(self) -> Self:
+        """Adds `paid` (None: nothing yet), and fetches payments and offers with their yes."""
+        from jobs.models import Offer
+
+        offers = Offer.objects.light().order_by("version").select_related("acceptance")
+        return self.annotate(paid=Sum("payments__amount")).prefetch_related(
+            Prefetch("offers", offers), "payments"
+        )
+
+
+class LightOffers(models.QuerySet["Offer"]):
+    def light(self) -> Self:
+        """Without the frozen papers, which are large."""
+        return self.defer("article", "pdf", "design")
