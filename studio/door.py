@@ -44,10 +44,15 @@ class SeatAt:
             raise PermissionDenied("Prices and money are kept by the office.")
         return model._default_manager.filter(studio=self.studio)
 
-    def row[Row: Belonging](self, model: type[Row], **lookup: object) -> Row:
-        """One row, or Http404, so that another studio's row looks like no row."""
+    def row[Row: Belonging](
+        self, model: type[Row], among: QuerySet[Row] | None = None, **lookup: object
+    ) -> Row:
+        """One row, or Http404, so that another studio's row looks like no row.
+
+        `among` narrows or enriches the rows; it must itself come from `rows`.
+        """
         try:
-            return self.rows(model).get(**lookup)
+            return (self.rows(model) if among is None else among).get(**lookup)
         except (model.DoesNotExist, ValueError):
             raise Http404(f"No such {model._meta.verbose_name}.") from None
 

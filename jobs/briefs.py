@@ -1,0 +1,52 @@
+"""Opening an enquiry and keeping its brief."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.db.models import Max
+
+from jobs.models import Happening, Job
+from studio.editing import save_if_fresh
+from studio.models import Studio
+
+if TYPE_CHECKING:
+    from jobs.forms.brief import Brief
+    from studio.door import SeatAt
+
+
+def note(seat: SeatAt, job: Job, what: str) -> None:
+    """One line in the job's log."""
+    seat.add(Happening, job=job, who=seat.person, what=what)
+
+
+def next_number(seat: SeatAt) -> int:
+    """The studio's next job number. Call inside a transaction: it locks the studio's row."""
+    Studio.objects.select_for_update().get(pk=seat.studio.pk)
+    highest = seat.rows(Job).aggregate(highest=Max("number"))["highest"]
+    return int(highest or 0) + 1
+
+
+@transaction.atomic
+def open_enquiry(seat: SeatAt, brief: Brief) -> Job:
+    """Make client, venue and job from a valid brief."""
+    job = brief.job.save(commit=False)
+    for part in (brief.client, brief.venue, brief.job):
+        part.instance.studio = seat.studio
+    job.client = brief.known_client or brief.client.save()
+    job.venue = brief.known_venue or brief.venue.save()
+    job.number = next_number(seat)
+    job.save()
+    note(seat, job, "Enquiry opened")
+    return job
+
+
+@transaction.atomic
+def keep_brief(seat: SeatAt, job: Job, brief: Brief) -> None:
+    """Save what changed. Raises Stale when somebody saved in between; then nothing is saved."""
+    for part in (brief.client, brief.venue, brief.job):
+        if part.changed_data:
+            save_if_fresh(part)
+    if any(part.changed_data for part in (brief.client, brief.venue, brief.job)):
+        note(seat, job, "Brief changed")

@@ -1,0 +1,145 @@
+"""The brief: who asks, where, when. Three forms on one page, saved together or not at all."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from django import forms
+
+from jobs.forms.fields import InStudioUnits, LengthField, MomentField, PhoneField
+from jobs.models import Client, Job, Venue
+from studio.editing import VersionedForm
+
+if TYPE_CHECKING:
+    from django.db.models import Model
+    from django.http import QueryDict
+
+    from studio.door import SeatAt
+    from studio.models import Studio
+
+
+class BriefPart(InStudioUnits, VersionedForm):
+    """A model form that knows the studio's units and refuses to overwrite a newer row."""
+
+    use_required_attribute = False  # the server's sentences are better than the browser's
+
+    def __init__(self, *args: Any, studio: Studio, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fit(studio)
+
+
+class ClientForm(BriefPart):
+    phone = PhoneField(required=False, label="Phone", max_length=40)
+
+    class Meta:
+        model = Client
+        fields: ClassVar = ["name", "mail", "phone"]
+        labels: ClassVar = {"name": "Client’s name", "mail": "E-mail"}
+
+
+class VenueForm(BriefPart):
+    ceiling_m = LengthField(
+        required=False,
+        label="Ceiling height",
+        help_text="Lowest point over the place, lamps and beams included. Empty: not measured.",
+    )
+    door_width_m = LengthField(required=False, label="Narrowest door, width")
+    door_height_m = LengthField(required=False, label="Narrowest door, height")
+    field_order: ClassVar = [
+        "name", "address", "outdoors", "ceiling_m", "door_width_m", "door_height_m", "floor", "access",
+    ]  # fmt: skip
+
+    class Meta:
+        model = Venue
+        fields: ClassVar = [
+            "name", "address", "outdoors", "ceiling_m", "door_width_m", "door_height_m", "floor",
+            "access",
+        ]  # fmt: skip
+        labels: ClassVar = {
+            "name": "Venue",
+            "outdoors": "Outdoors",
+            "access": "Getting in",
+        }
+        help_texts: ClassVar = {
+            "floor": "Such as carpet, sprung wood, lawn.",
+            "access": "Steps, lift, parking, who has the key.",
+        }
+        widgets: ClassVar = {
+            "address": forms.Textarea(attrs={"rows": 2}),
+            "access": forms.Textarea(attrs={"rows": 2}),
+        }
+
+
+class JobForm(BriefPart):
+    event_start = MomentField(label="Event starts")
+    event_end = MomentField(label="Event ends")
+    access_from = MomentField(required=False, label="Room free from")
+    clear_by = MomentField(required=False, label="Room clear by")
+
+    class Meta:
+        model = Job
+        fields: ClassVar = [
+            "title", "event_start", "event_end", "access_from", "clear_by", "latex", "notes",
+        ]  # fmt: skip
+        labels: ClassVar = {"title": "What is celebrated", "latex": "Latex allergy", "notes": "Notes"}
+        help_texts: ClassVar = {
+            "title": "Such as “Anniversary lunch”. The client reads this.",
+            "latex": "Natural-rubber latex can cause allergic reactions: ask about guests and staff.",
+            "notes": "For the studio; the client does not see them.",
+        }
+        widgets: ClassVar = {"notes": forms.Textarea(attrs={"rows": 3})}
+
+    def clean(self) -> dict[str, Any]:
+        facts = super().clean() or self.cleaned_data
+        self.in_order(facts, "event_start", "event_end", "it ends before it starts")
+        self.in_order(facts, "access_from", "event_start", "the room is free only after the start")
+        self.in_order(facts, "event_end", "clear_by", "the room must be clear before the end")
+        return facts
+
+    def in_order(self, facts: dict[str, Any], first: str, then: str, fault: str) -> None:
+        if facts.get(first) and facts.get(then) and facts[first] > facts[then]:
+            sentence = (
+                f"{self.fields[then].label}: expected no earlier than "
+                f"{self.fields[first].label.lower()}; as typed, {fault}."
+            )
+            self.add_error(then, forms.ValidationError(sentence, code="order"))
+
+
+class KnownForm(forms.Form):
+    """For a new enquiry: somebody, or somewhere, the studio has met before."""
+
+    known_client = forms.ModelChoiceField(
+        queryset=None, required=False, label="Client", empty_label="Somebody new"
+    )
+    known_venue = forms.ModelChoiceField(
+        queryset=None, required=False, label="Venue", empty_label="Somewhere new"
+    )
+
+    def __init__(self, *args: Any, seat: SeatAt, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["known_client"].queryset = seat.rows(Client).order_by("name")  # type: ignore[attr-defined]
+        self.fields["known_venue"].queryset = seat.rows(Venue).order_by("name")  # type: ignore[attr-defined]
+
+
+class Brief:
+    """The forms of one page. `job` None: a new enquiry."""
+
+    def __init__(self, seat: SeatAt, data: QueryDict | None = None, job: Job | None = None) -> None:
+        def part(form: type[BriefPart], prefix: str, instance: Model | None) -> BriefPart:
+            return form(data, prefix=prefix, instance=instance, studio=seat.studio)
+
+        self.known = None if job else KnownForm(data, seat=seat)
+        self.client = part(ClientForm, "client", job and job.client)
+        self.venue = part(VenueForm, "venue", job and job.venue)
+        self.job = part(JobForm, "job", job)
+        self.known_client: Client | None = None
+        self.known_venue: Venue | None = None
+
+    def is_valid(self) -> bool:
+        if self.known and self.known.is_valid():
+            self.known_client = self.known.cleaned_data["known_client"]
+            self.known_venue = self.known.cleaned_data["known_venue"]
+        wanted = [self.job, *([self.known] if self.known else [])]
+        wanted += [self.client] if not self.known_client else []
+        wanted += [self.venue] if not self.known_venue else []
+        return all([part.is_valid() for part in wanted])  # a list: each shows its own errors

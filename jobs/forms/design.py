@@ -1,0 +1,228 @@
+"""The design form: a document laid out for typing, and back. The document's own reader judges it."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+
+from jobs.design.document import FORMAT, VERSION, Design, Piece
+from jobs.design.reading import Unreadable, read_design
+from jobs.design.supports import KINDS
+from jobs.forms.rows import (
+    BallsPart,
+    BallsRows,
+    ColourRows,
+    GreeneryRows,
+    PiecePart,
+    Row,
+    RunRows,
+    SkirtPart,
+    TailsPart,
+    support_part,
+)
+
+if TYPE_CHECKING:
+    from django.http import QueryDict
+
+    from studio.models import Studio
+
+OPTIONAL = {"skirt": SkirtPart, "accents": BallsPart, "features": BallsPart, "tails": TailsPart}
+
+
+class PieceSheet:
+    """The forms of one piece."""
+
+    def __init__(
+        self, index: int, studio: Studio, data: QueryDict | None, piece: Piece | None
+    ) -> None:
+        self.index = index
+        self.prefix = f"p{index}"
+        now = piece.model_dump() if piece else {}
+        self.kind: str = piece.support.kind if piece else str((data or {}).get(f"{self.prefix}-kind"))
+        if self.kind not in KINDS:
+            raise forms.ValidationError(f"Support: expected one of {', '.join(KINDS)}, got “{self.kind}”.")
+        self.kind_label = KINDS[self.kind].label
+        self.gone = bool(data and data.get(f"{self.prefix}-gone"))
+        self.gone_name = f"{self.prefix}-gone"
+
+        def part(form: type[Row], name: str, facts: dict[str, Any]) -> Row:
+            return form(data, prefix=f"{self.prefix}-{name}", initial=facts, studio=studio)
+
+        def rows(formset: Any, name: str) -> Any:
+            return formset(
+                data,
+                prefix=f"{self.prefix}-{name}",
+                initial=list(now.get(name, ())),
+                form_kwargs={"studio": studio},
+            )
+
+        self.own = part(PiecePart, "own", now)
+        self.support = part(support_part(self.kind), "support", now.get("support", {}))
+        self.runs = rows(RunRows, "runs")
+        self.greenery = rows(GreeneryRows, "greenery")
+        self.extras = {n: part(form, n, now.get(n) or {}) for n, form in OPTIONAL.items()}
+
+    @property
+    def forms(self) -> list[Any]:
+        return [self.own, self.support, self.runs, self.greenery, *self.extras.values()]
+
+
+@dataclass
+class Typed:
+    """The document as typed, and which field each of its paths came from."""
+
+    document: dict[str, Any] = field(default_factory=dict)
+    origin: dict[str, tuple[Row, str]] = field(default_factory=dict)
+
+    def note(self, path: str, form: Row) -> dict[str, Any]:
+        values = form.values()
+        self.origin[path] = (form, next(iter(form.fields)))
+        for name in form.fields:
+            self.origin[f"{path}.{name}"] = (form, name)
+        return values
+
+    def rows(self, path: str, formset: Any) -> list[dict[str, Any]]:
+        return [self.note(f"{path}[{i}]", f) for i, f in enumerate(kept_rows(formset))]
+
+
+class DesignSheet:
+    """The whole form. Give it what was typed, or a design to lay out."""
+
+    def __init__(
+        self, studio: Studio, *, data: QueryDict | None = None, design: Design | None = None
+    ) -> None:
+        self.data, self.studio = data, studio
+        now = design.model_dump() if design else {}
+        kwargs = {"studio": studio}
+        self.palette: Any = ColourRows(
+            data, prefix="palette", initial=list(now.get("palette", ())), form_kwargs=kwargs
+        )
+        balls = [{"recipe": r["name"], **b} for r in now.get("recipes", ()) for b in r["balls"]]
+        self.clusters: Any = BallsRows(data, prefix="clusters", initial=balls, form_kwargs=kwargs)
+        if design:
+            self.pieces = [PieceSheet(i, studio, None, p) for i, p in enumerate(design.pieces)]
+        else:
+            count = min(int_or_zero((data or {}).get("pieces")), 20)
+            self.pieces = [PieceSheet(i, studio, data, None) for i in range(count)]
+        self.seed = design.seed if design else min(int_or_zero((data or {}).get("seed")), 2**31 - 1)
+        self.design = design  # what the form says; None until typing has been read
+        self.faults: list[str] = []  # those that belong to no field
+
+    @property
+    def standing(self) -> list[PieceSheet]:
+        return [p for p in self.pieces if not p.gone]
+
+    def is_valid(self) -> bool:
+        """Read all fields, then let the document's reader judge the whole. Sets `design`."""
+        parts = [self.palette, self.clusters, *(f for p in self.standing for f in p.forms)]
+        if not all([part.is_valid() for part in parts]):  # a list: each form shows its own errors
+            return False
+        typed = self.typed()
+        try:
+            self.design = read_design(json.dumps(typed.document))
+        except Unreadable as unreadable:
+            for fault in unreadable.faults:
+                self.lay(typed, fault.path, fault.sentence)
+            return False
+        return True
+
+    def typed(self) -> Typed:
+        typed = Typed()
+        typed.document = {
+            "format": FORMAT,
+            "version": VERSION,
+            "seed": self.seed,
+            "palette": typed.rows("$.palette", self.palette),
+            "recipes": self.recipes(typed),
+            "pieces": [
+                self.piece(typed, f"$.pieces[{i}]", sheet) for i, sheet in enumerate(self.standing)
+            ],
+        }
+        return typed
+
+    def recipes(self, typed: Typed) -> list[dict[str, Any]]:
+        """Rows with one name make one recipe."""
+        named: dict[str, list[dict[str, Any]]] = {}
+        for row in kept_rows(self.clusters):
+            name = row.cleaned_data["recipe"]
+            at = list(named).index(name) if name in named else len(named)
+            balls = named.setdefault(name, [])
+            values = typed.note(f"$.recipes[{at}].balls[{len(balls)}]", row)
+            typed.origin.setdefault(f"$.recipes[{at}]", (row, "recipe"))
+            values.pop("recipe")
+            balls.append(values)
+        return [{"name": name, "balls": balls} for name, balls in named.items()]
+
+    def piece(self, typed: Typed, path: str, sheet: PieceSheet) -> dict[str, Any]:
+        support = typed.note(f"{path}.support", sheet.support)
+        for part in ("runs", "greenery"):
+            typed.origin[f"{path}.{part}"] = (sheet.own, "name")
+        return {
+            **typed.note(path, sheet.own),
+            "support": {"kind": sheet.kind, **support},
+            "runs": places_as_data(typed.rows(f"{path}.runs", sheet.runs)),
+            "greenery": places_as_data(typed.rows(f"{path}.greenery", sheet.greenery)),
+            **{
+                name: typed.note(f"{path}.{name}", form)
+                for name, form in sheet.extras.items()
+                if not form.is_off
+            },
+        }
+
+    def lay(self, typed: Typed, path: str, sentence: str) -> None:
+        """Put a fault beside the field that it is about: the nearest path above it that has one."""
+        while path and path not in typed.origin:
+            path = re.sub(r"(\.[^.\[]+|\[\d+\])$", "", path) if path not in ("$", "") else ""
+        if path:
+            form, name = typed.origin[path]
+            form.add_error(name, sentence)
+        else:
+            self.faults.append(sentence)
+
+    def all_faults(self) -> list[tuple[str, str]]:
+        """Every sentence with the id of its field ("" for none)."""
+        found = [("", sentence) for sentence in self.faults]
+        for part in [self.palette, self.clusters, *(f for p in self.standing for f in p.forms)]:
+            for form in getattr(part, "forms", [part]):
+                for name, sentences in form.errors.items():
+                    at = "" if name == "__all__" else form[name].id_for_label
+                    label = "" if name == "__all__" else str(form[name].label)
+                    found += [(at, told(label, s)) for s in sentences]
+            if hasattr(part, "non_form_errors"):
+                found += [("", str(s)) for s in part.non_form_errors()]
+        return found
+
+
+def kept_rows(formset: Any) -> list[Row]:
+    """Rows that hold something and are not ticked for removal."""
+    return [f for f in formset.forms if f.cleaned_data and not f.cleaned_data.get("DELETE")]
+
+
+def told(label: str, sentence: str) -> str:
+    return sentence if not label or sentence.startswith(label) else f"{label}: {sentence}"
+
+
+def places_as_data(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [
+        {
+            name: value.model_dump(exclude_none=True) if name in ("start", "end") else value
+            for name, value in row.items()
+        }
+        for row in rows
+    ]
+
+
+def int_or_zero(text: Any) -> int:
+    return int(text) if str(text).isdecimal() and len(str(text)) < 10 else 0
+
+
+def with_another(data: QueryDict, prefix: str) -> QueryDict:
+    """The same typing with one more empty row in a table."""
+    more = data.copy()
+    key = f"{prefix}-TOTAL_FORMS"
+    more[key] = str(min(int_or_zero(more.get(key)) + 1, 100))
+    return more

@@ -1,0 +1,186 @@
+"""Fields that read what people type into the house's values, and write it back the same way."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+import phonenumbers
+from django import forms
+
+from jobs.design.document import Place
+from jobs.design.places import PlaceError, read_place, write_place
+from studio.measure import LengthError, Units, read_length, write_length
+
+if TYPE_CHECKING:
+    from studio.models import Studio
+
+
+class LengthField(forms.CharField):
+    """A length in metres, typed and shown in the studio's units. Empty is None.
+
+    `current` is the value that stands now: when its text comes back untouched, so does the value,
+    to the last digit, whatever the units round to.
+    """
+
+    units: Units = "metric"
+    current: float | None = None
+
+    def prepare_value(self, value: Any) -> Any:
+        return exact_length(value, self.units) if isinstance(value, int | float) else value
+
+    def to_python(self, value: Any) -> float | None:  # type: ignore[override]
+        text = super().to_python(value)
+        if text in self.empty_values or text is None:
+            return None
+        if self.current is not None and text == self.prepare_value(self.current):
+            return self.current
+        try:
+            return read_length(text, units=self.units, what=str(self.label or "length"))
+        except LengthError as error:
+            raise forms.ValidationError(str(error), code="length") from None
+
+    def run_validators(self, value: Any) -> None:
+        """Lengths answer for themselves; text validators do not apply."""
+
+    def clean(self, value: Any) -> Any:
+        result = self.to_python(value)
+        self.validate(result)
+        return result
+
+
+def exact_length(value_m: float, units: Units) -> str:
+    """The studio's way of writing a length, or a finer one where that would lose half a millimetre."""
+    text = write_length(value_m, units)
+    if abs(read_length(text, units=units, what="length") - value_m) <= 0.0005:
+        return text
+    if units == "imperial":
+        return f"{value_m / 0.0254:.2f}".rstrip("0").rstrip(".") + " in"
+    return f"{value_m:.4f}".rstrip("0").rstrip(".") + " m"
+
+
+class PlaceField(forms.CharField):
+    """A place on a support: "left 6 ft", "40 %", "1.2 m along", "start", "end"."""
+
+    units: Units = "metric"
+    current: Place | None = None
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, dict):
+            value = Place.model_validate(value)
+        return write_place(value, self.units) if isinstance(value, Place) else value
+
+    def clean(self, value: Any) -> Any:
+        text = self.to_python(value)
+        self.validate(text)
+        if self.current is not None and text == self.prepare_value(self.current):
+            return self.current
+        try:
+            return read_place(text or "", self.units)
+        except PlaceError as error:
+            raise forms.ValidationError(f"{self.label}: {error}", code="place") from None
+
+
+class PhoneField(forms.CharField):
+    """A phone number, typed as at home and held as E.164 (ITU-T)."""
+
+    region = "GB"
+
+    def prepare_value(self, value: Any) -> Any:
+        try:
+            number = phonenumbers.parse(value, None)
+        except (phonenumbers.NumberParseException, TypeError):
+            return value
+        style = phonenumbers.PhoneNumberFormat
+        at_home = phonenumbers.region_code_for_number(number) == self.region
+        return phonenumbers.format_number(number, style.NATIONAL if at_home else style.INTERNATIONAL)
+
+    def to_python(self, value: Any) -> str:
+        text = super().to_python(value) or ""
+        if not text:
+            return ""
+        try:
+            number = phonenumbers.parse(text, self.region)
+        except phonenumbers.NumberParseException:
+            number = None
+        if number is None or not phonenumbers.is_possible_number(number):
+            raise forms.ValidationError(
+                f"{self.label}: expected a phone number such as 020 7946 0958 or +44 20 7946 0958, "
+                f"got “{text}”.",
+                code="phone",
+            )
+        return phonenumbers.format_number(number, phonenumbers.PhoneNumberFormat.E164)
+
+
+class MomentField(forms.DateTimeField):
+    """A date and time in the studio's zone, with the browser's own input."""
+
+    widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+
+    def to_python(self, value: Any) -> Any:
+        try:
+            return super().to_python(value)
+        except forms.ValidationError as error:
+            if error.code != "invalid":
+                raise
+            raise forms.ValidationError(
+                f"{self.label}: expected a date and a time such as 2026-06-20 14:30, got “{value}”.",
+                code="invalid",
+            ) from None
+
+
+class MoneyField(forms.DecimalField):
+    """An amount in the studio's currency: 1250, 1,250.00 or 12,50."""
+
+    def to_python(self, value: Any) -> Decimal | None:
+        text = re.sub(r"\s", "", str(value)) if value is not None else value
+        if text and re.fullmatch(r"-?\d+,\d{1,2}", text):  # 12,50 is a decimal comma
+            text = text.replace(",", ".")
+        elif text and re.fullmatch(r"-?\d{1,3}(,\d{3})+(\.\d+)?", text):  # 1,250 is not
+            text = text.replace(",", "")
+        try:
+            return super().to_python(text)
+        except forms.ValidationError:
+            raise forms.ValidationError(
+                f"{self.label}: expected an amount such as 120.50, got “{value}”.", code="invalid"
+            ) from None
+
+    def __init__(self, **options: Any) -> None:
+        options.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal"}))
+        super().__init__(**options)
+
+
+def region_of(studio: Studio) -> str:
+    """Country whose phone habits apply: the territory of the studio's language tag."""
+    return (studio.language.replace("_", "-").split("-") + ["GB"])[1].upper()[:2]
+
+
+class CountField(forms.IntegerField):
+    """A whole number within limits; every refusal says the limits and what came."""
+
+    def clean(self, value: Any) -> Any:
+        try:
+            return super().clean(value)
+        except forms.ValidationError as error:
+            if error.code == "required":
+                raise
+            low, high = self.min_value, self.max_value
+            limits = f" from {low} to {high}" if high is not None else f" of at least {low or 0}"
+            raise forms.ValidationError(
+                f"{self.label}: expected a whole number{limits}, got “{value}”.", code="count"
+            ) from None
+
+
+class InStudioUnits(forms.BaseForm):
+    """Mix in first: gives length, place and phone fields the studio's habits and what stands now."""
+
+    def fit(self, studio: Studio) -> None:
+        for name, field in self.fields.items():
+            field.error_messages["required"] = f"{field.label}: expected a value, got nothing."
+            if isinstance(field, LengthField | PlaceField):
+                field.units = studio.units  # type: ignore[assignment]
+                now = self.get_initial_for_field(field, name)
+                field.current = Place.model_validate(now) if isinstance(now, dict) else now
+            elif isinstance(field, PhoneField):
+                field.region = region_of(studio)

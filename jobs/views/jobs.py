@@ -1,0 +1,71 @@
+"""All jobs, and a new one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.db.models import Q
+from django.db.models.fields.tuple_lookups import TupleGreaterThan
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.dateparse import parse_datetime
+from django.views.decorators.http import require_GET, require_http_methods
+
+from jobs.briefs import open_enquiry
+from jobs.forms.brief import Brief
+from jobs.models import Job
+from studio.once import once, press_of
+
+if TYPE_CHECKING:
+    from jobs.rows import DueJobs
+    from studio.door import SeatedRequest
+
+PAGE = 50
+
+
+@require_GET
+def job_list(request: SeatedRequest) -> HttpResponse:
+    word, stage = request.GET.get("q", "").strip(), request.GET.get("stage", "live")
+    jobs = request.seat.rows(Job).with_people()
+    if stage in Job.Stage.values:
+        jobs = jobs.filter(stage=stage)
+    elif stage != "all":
+        jobs = jobs.live()
+    if word:
+        jobs = jobs.filter(
+            Q(title__icontains=word) | Q(client__name__icontains=word) | Q(venue__name__icontains=word)
+        )
+    page = after(jobs, request.GET.get("after", "")).order_by("event_start", "pk")[: PAGE + 1]
+    shown = list(page)
+    more = f"{shown[PAGE - 1].event_start.isoformat()},{shown[PAGE - 1].pk}" if len(shown) > PAGE else ""
+    context = {
+        "jobs": shown[:PAGE], "more": more, "q": word, "stage": stage, "stages": Job.Stage.choices,
+    }  # fmt: skip
+    return render(request, "jobs/jobs.html#rows" if request.htmx else "jobs/jobs.html", context)
+
+
+def after(jobs: DueJobs, cursor: str) -> DueJobs:
+    """The jobs beyond a "moment,id" cursor; anything unreadable means from the start."""
+    moment, _, last = cursor.partition(",")
+    try:
+        start = parse_datetime(moment)
+    except ValueError:
+        start = None
+    if start is None or start.tzinfo is None or not last.isdecimal():
+        return jobs
+    return jobs.filter(TupleGreaterThan(("event_start", "pk"), (start, int(last))))
+
+
+@require_http_methods(["GET", "POST"])
+def new_job(request: SeatedRequest) -> HttpResponse:
+    if request.method == "GET":
+        return render(request, "jobs/new.html", {"brief": Brief(request.seat)})
+    brief = Brief(request.seat, request.POST)
+    if not brief.is_valid():
+        return render(request, "jobs/new.html", {"brief": brief}, status=422)
+
+    def make() -> str:
+        return reverse("jobs:design", args=[open_enquiry(request.seat, brief).number])
+
+    return redirect(once(request.seat, press_of(request), make))
