@@ -1,5 +1,95 @@
-"""Lengths as people write them, held in metres. Pure: the computing cores use it too."""
+"""Lengths as people write them, held in metres. Pure: the computing cores use it too.
 
+One inch is 0.0254 m exactly (international yard and pound agreement, 1959).
+"""
+
+from __future__ import annotations
+
+import math
+import re
 from typing import Literal
 
 type Units = Literal["metric", "imperial"]
+
+INCH_M = 0.0254
+FOOT_M = 0.3048
+LONGEST_M = 1000.0
+
+_MARKS = str.maketrans({"’": "'", "′": "'", "‘": "'", "”": '"', "″": '"', "“": '"', "½": " 1/2", "¼": " 1/4", "¾": " 3/4"})
+_NUMBER = r"(\d+(?:[.,]\d+)?|[.,]\d+)"
+_INCHES = rf"(?:{_NUMBER}(?:\s+(\d+)/(\d+))?|(\d+)/(\d+))"
+_FOOT = r"(?:'|ft\.?|feet|foot)"
+_INCH = r"(?:\"|''|in\.?|inch|inches)"
+_FEET_INCHES = re.compile(rf"{_NUMBER}\s*{_FOOT}(?:\s*{_INCHES}\s*{_INCH}?)?")
+_ONLY_INCHES = re.compile(rf"{_INCHES}\s*{_INCH}")
+_METRIC = re.compile(rf"{_NUMBER}\s*(mm|cm|m|metres?|meters?)")
+_BARE = re.compile(_NUMBER)
+_SCALE_M = {"mm": 0.001, "cm": 0.01, "m": 1.0}
+EXAMPLES = {"metric": "2.28 m or 228 cm", "imperial": "7' 6\", 7.5 ft or 90 in"}
+
+
+class LengthError(ValueError):
+    """A length that cannot be read. Its text is a sentence: the field, what was expected, what came."""
+
+
+def read_length(text: str, *, units: Units, what: str) -> float:
+    """Read a length and return metres. A bare number is feet or metres, by `units`.
+
+    Raises LengthError, naming the field `what`, for anything else than one length from 0 to 1000 m.
+
+    >>> read_length("7' 6\\"", units="metric", what="Height")
+    2.286
+    >>> read_length("2,28 m", units="imperial", what="Height")
+    2.28
+    """
+    plain = " ".join(text.translate(_MARKS).lower().split())
+    length_m = _read(plain, units)
+    if length_m is None or not math.isfinite(length_m):
+        raise LengthError(f"{what}: expected a length such as {EXAMPLES[units]}, got “{text.strip()}”.")
+    if length_m > LONGEST_M:
+        raise LengthError(f"{what}: expected at most {LONGEST_M:.0f} m, got “{text.strip()}”.")
+    return round(length_m, 7)
+
+
+def _read(plain: str, units: Units) -> float | None:
+    if found := _METRIC.fullmatch(plain):
+        unit = found.group(2)
+        return _number(found.group(1)) * _SCALE_M[unit if unit in _SCALE_M else "m"]
+    if found := _FEET_INCHES.fullmatch(plain):
+        return _number(found.group(1)) * FOOT_M + _inches(found.groups()[1:]) * INCH_M
+    if found := _ONLY_INCHES.fullmatch(plain):
+        return _inches(found.groups()) * INCH_M
+    if found := _BARE.fullmatch(plain):
+        return _number(found.group(1)) * (FOOT_M if units == "imperial" else 1.0)
+    return None
+
+
+def _number(text: str) -> float:
+    return float(text.replace(",", "."))
+
+
+def _inches(groups: tuple[str | None, ...]) -> float:
+    """Whole or decimal inches, a fraction beside them, or a fraction alone."""
+    whole, over, under, only_over, only_under = groups
+    inches = _number(whole) if whole else 0.0
+    for top, bottom in ((over, under), (only_over, only_under)):
+        if top and bottom:
+            inches += int(top) / int(bottom) if int(bottom) else math.nan
+    return inches
+
+
+def write_length(length_m: float, units: Units) -> str:
+    """Write metres in the studio's units: feet and inches to the half inch, or metres to the centimetre.
+
+    >>> write_length(2.286, "imperial"), write_length(2.286, "metric"), write_length(0.254, "imperial")
+    ('7\\' 6"', '2.29 m', '10"')
+    """
+    if units == "metric":
+        return f"{length_m:.2f} m"
+    sign = "-" if length_m < 0 else ""
+    halves = round(abs(length_m) / INCH_M * 2)
+    feet, rest = divmod(halves, 24)
+    inches = f"{rest // 2 or ''}{'½' if rest % 2 else ''}" or "0"
+    if not feet:
+        return f'{sign}{inches}"'
+    return f"{sign}{feet}' {inches}\"" if rest else f"{sign}{feet}'"

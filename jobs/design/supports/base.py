@@ -80,7 +80,7 @@ class Support(Frozen):
 
     @property
     @abstractmethod
-    def span_m(self) -> float:
+    def width_m(self) -> float:
         """Width that the frame itself takes along the wall."""
 
     @property

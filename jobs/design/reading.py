@@ -1,0 +1,251 @@
+"""A design document as text: read with every fault at once, written so that it reads back the same."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Generator, Iterator
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from jobs.design.clusters import pitch_m
+from jobs.design.document import Design, Piece, Place, nominal_m
+from jobs.design.places import s_of, stretch_of
+from jobs.design.practice import PRACTICE
+from jobs.design.stretch import Stretch
+from jobs.design.supports.base import NoSuchPlace
+
+LARGEST_TEXT = 1_000_000  # bytes
+MOST_BALLS = 50_000
+SCHEMA_ID = "https://archwright.example/schema/design-1.json"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong in a document, where, what was expected and what came."""
+
+    path: str  # JSON path: $.pieces[0].runs[1].end
+    expected: str
+    got: str
+
+    @property
+    def sentence(self) -> str:
+        return f"expected {self.expected}, got {self.got}."
+
+
+class Unreadable(ValueError):
+    """A document that cannot be used: all its faults, in the order of the document."""
+
+    def __init__(self, faults: list[Fault]) -> None:
+        super().__init__("; ".join(f"{f.path}: {f.sentence}" for f in faults))
+        self.faults = tuple(faults)
+
+
+def read_design(text: str | bytes) -> Design:
+    """Read a document. Raises Unreadable with every fault found."""
+    if len(text) > LARGEST_TEXT:
+        raise Unreadable([fault("$", f"at most {LARGEST_TEXT} bytes", str(len(text)))])
+    try:
+        document = json.loads(text, parse_constant=_no_constant)
+    except (ValueError, RecursionError) as error:
+        raise Unreadable([fault("$", "JSON", f"something else ({_short(error)})")]) from None
+    return design_from(document)
+
+
+def design_from(document: object) -> Design:
+    """Judge a document that is already data. Raises Unreadable with every fault found."""
+    try:
+        design = Design.model_validate(document)
+    except (ValidationError, RecursionError) as error:
+        raise Unreadable(_shape_faults(error)) from None
+    faults = list(_meaning_faults(design)) or list(_too_many(design))
+    if faults:
+        raise Unreadable(faults)
+    return design
+
+
+def write_design(design: Design) -> str:
+    """The document as text, in the order of its types; `read_design` gives the same value back."""
+    return json.dumps(design.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n"
+
+
+def schema() -> dict[str, Any]:
+    """JSON Schema (2020-12) of the document."""
+    made = TypeAdapter(Design).json_schema()
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "$id": SCHEMA_ID, **made}
+
+
+def fault(path: str, expected: str, got: object) -> Fault:
+    return Fault(path=path, expected=expected, got=_short(got))
+
+
+def _no_constant(word: str) -> None:
+    raise ValueError(f"{word} is no number")
+
+
+def _short(value: object) -> str:
+    text = str(value)
+    return text if len(text) <= 80 else text[:77] + "…"
+
+
+def _shape_faults(error: ValidationError | RecursionError) -> list[Fault]:
+    if isinstance(error, RecursionError):
+        return [fault("$", "a document of ordinary depth", "endless nesting")]
+    found = []
+    for item in error.errors(include_url=False, include_context=False):
+        path = "$" + "".join(
+            f"[{step}]" if isinstance(step, int) else f".{step}"
+            for i, step in enumerate(item["loc"])
+            if not _is_kind_step(item["loc"], i)
+        )
+        came = "nothing" if item["type"] == "missing" else repr(item["input"])
+        found.append(fault(path, _expected(item["type"], item["msg"]), came))
+    return found
+
+
+def _is_kind_step(loc: tuple[int | str, ...], i: int) -> bool:
+    """A discriminated union puts the kind into the location; a JSON path does not."""
+    return i > 0 and loc[i - 1] == "support" and loc[i] in ("ring", "arch", "rail")
+
+
+def _expected(kind: str, message: str) -> str:
+    if kind == "missing":
+        return "a value"
+    if kind == "extra_forbidden":
+        return "no such field"
+    plain = message.removeprefix("Input should be ").removeprefix("Input should ")
+    return plain[:1].lower() + plain[1:]
+
+
+def _meaning_faults(design: Design) -> Iterator[Fault]:
+    """What the types alone cannot say."""
+    yield from _twice([c.name for c in design.palette], "$.palette")
+    yield from _twice([r.name for r in design.recipes], "$.recipes")
+    if not any(c.weight for c in design.palette):
+        yield fault("$.palette[0].weight", "one colour with a share above zero", "none")
+    for i, recipe in enumerate(design.recipes):
+        if recipe.ball_count > 12:
+            yield fault(f"$.recipes[{i}]", "a cluster of at most 12 balls", recipe.ball_count)
+        for j, balls in enumerate(recipe.balls):
+            yield from _bursts(f"$.recipes[{i}].balls[{j}]", balls.size, balls.blown_m)
+    for i, piece in enumerate(design.pieces):
+        yield from _piece_faults(design, f"$.pieces[{i}]", piece)
+
+
+def _twice(names: list[str], path: str) -> Iterator[Fault]:
+    seen: Counter[str] = Counter()
+    for i, name in enumerate(names):
+        seen[name] += 1
+        if seen[name] == 2:
+            yield fault(f"{path}[{i}].name", "each name once", f"{name} again")
+
+
+def _bursts(path: str, size: str, blown_m: float) -> Iterator[Fault]:
+    """A balloon blown beyond its nominal diameter bursts (common practice, no source)."""
+    most = nominal_m(size)
+    if blown_m > most + 0.0005:
+        yield fault(f"{path}.blown_m", f"at most {most:.3f} m, or a {size} balloon bursts", f"{blown_m:.3f} m")
+    elif blown_m < 0.3 * most:
+        yield fault(f"{path}.blown_m", f"at least {0.3 * most:.3f} m for a {size} balloon", f"{blown_m:.3f} m")
+
+
+def _piece_faults(design: Design, path: str, piece: Piece) -> Iterator[Fault]:
+    recipes = {r.name for r in design.recipes}
+    stretches: list[Stretch | None] = []
+    for i, run in enumerate(piece.runs):
+        at = f"{path}.runs[{i}]"
+        stretches.append((yield from _stretch(piece, run.start, run.end, at)))
+        for j, name in enumerate(run.pattern):
+            if name not in recipes:
+                yield fault(f"{at}.pattern[{j}]", _one_of(recipes), name)
+        yield from _weights(design, f"{at}.weights", run.weights)
+    yield from _overlaps(piece, path, stretches)
+    for i, greenery in enumerate(piece.greenery):
+        yield from _stretch(piece, greenery.start, greenery.end, f"{path}.greenery[{i}]")
+        if greenery.overlap_m >= greenery.strand_m:
+            yield fault(
+                f"{path}.greenery[{i}].overlap_m",
+                f"less than the strand of {greenery.strand_m:.2f} m",
+                f"{greenery.overlap_m:.2f} m",
+            )
+    if piece.skirt:
+        if piece.skirt.recipe not in recipes:
+            yield fault(f"{path}.skirt.recipe", _one_of(recipes), piece.skirt.recipe)
+        yield from _weights(design, f"{path}.skirt.weights", piece.skirt.weights)
+    for name, part in (("accents", piece.accents), ("features", piece.features)):
+        if part:
+            yield from _bursts(f"{path}.{name}", part.size, part.blown_m)
+            yield from _weights(design, f"{path}.{name}.weights", part.weights)
+
+
+def _stretch(
+    piece: Piece, start: Place, end: Place, at: str
+) -> Generator[Fault, None, Stretch | None]:
+    """Faults of two places; the generator's value is the stretch, None where there is none."""
+    sound = True
+    for name, place in (("start", start), ("end", end)):
+        ways = (place.length_m is not None, place.share is not None, place.height_m is not None)
+        if sum(ways) != 1 or (place.height_m is None) != (place.side is None):
+            yield fault(f"{at}.{name}", "one of length_m, share, or height_m with side", "none or several")
+            sound = False
+            continue
+        try:
+            s_of(piece.support, place)
+        except NoSuchPlace as error:
+            yield from _told(f"{at}.{name}", error)
+            sound = False
+    if not sound:
+        return None
+    try:
+        return stretch_of(piece.support, start, end)
+    except NoSuchPlace as error:
+        yield from _told(f"{at}.end", error)
+        return None
+
+
+def _told(path: str, error: NoSuchPlace) -> Iterator[Fault]:
+    expected, _, got = str(error).removeprefix("expected ").partition(", got ")
+    if ": expected " in expected:
+        expected = expected.partition(": expected ")[2]
+    yield fault(path, expected, got)
+
+
+def _overlaps(piece: Piece, path: str, stretches: list[Stretch | None]) -> Iterator[Fault]:
+    around = piece.support.length_m if piece.support.closed else None
+    for (i, one), (j, other) in combinations(enumerate(stretches), 2):
+        shared = one.overlap_m(other, around) if one and other else 0.0
+        if shared > 0.01:
+            yield fault(f"{path}.runs[{j}].start", f"no overlap with run {i + 1}", f"{shared:.2f} m of it")
+
+
+def _too_many(design: Design) -> Iterator[Fault]:
+    """Refuse a design that would take minutes to lay out, before laying it out."""
+    recipes = {r.name: r for r in design.recipes}
+    for i, piece in enumerate(design.pieces):
+        balls = 0.0
+        for run in piece.runs:
+            pattern = [recipes[name] for name in run.pattern]
+            cycle_m = sum(pitch_m(r, PRACTICE.squeeze) for r in pattern)
+            length_m = stretch_of(piece.support, run.start, run.end).length_m
+            balls += length_m / cycle_m * sum(r.ball_count for r in pattern)
+        balls += piece.skirt.clusters * recipes[piece.skirt.recipe].ball_count if piece.skirt else 0
+        balls += piece.accents.count * 8 if piece.accents else 0
+        if balls > MOST_BALLS:
+            yield fault(f"$.pieces[{i}]", f"at most {MOST_BALLS} balls in a piece", f"about {balls:.0f}")
+
+
+def _weights(design: Design, path: str, weights: dict[str, int]) -> Iterator[Fault]:
+    names = {c.name for c in design.palette}
+    for name in weights:
+        if name not in names:
+            yield fault(f"{path}.{name}", _one_of(names), name)
+    if weights and not any(weights.values()):
+        yield fault(path, "one share above zero", "none")
+
+
+def _one_of(names: set[str]) -> str:
+    return "one of " + ", ".join(sorted(names))
+
