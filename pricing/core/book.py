@@ -1,0 +1,54 @@
+"""The price book in force on a date, as a value."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from pricing.core.tax import TaxGroup
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackPrice:
+    """What a supply costs: so much for a pack of so many (each or metres), before tax."""
+
+    name: str
+    pack_price: Decimal
+    pack_count: Decimal
+    shelf: str = ""
+
+    @property
+    def unit_price(self) -> Decimal:
+        return self.pack_price / self.pack_count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rates:
+    """What the studio asks for its own time and ways, before tax."""
+
+    workshop_hour: Decimal
+    site_hour: Decimal
+    travel_km: Decimal  # for each kilometre driven
+    overhead_percent: Decimal  # on everything else
+    margin_percent: Decimal  # part of the price, not of the cost
+    minimum_charge: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Book:
+    currency: str
+    prices: Mapping[str, PackPrice]
+    rates: Rates
+    tax: TaxGroup  # for everything the studio sells
+
+    def find(self, key: str) -> PackPrice | None:
+        """The price with the longest beginning of a key: "balloon/11 in/ivory", then "balloon/11 in".
+
+        Its first part alone names no supply: a ring is not priced as any frame.
+        """
+        parts = key.split("/")
+        for length in range(len(parts), 1, -1):
+            if found := self.prices.get("/".join(parts[:length])):
+                return found
+        return None

@@ -1,0 +1,230 @@
+"""Counts and minutes into a price: what it costs, what the studio keeps, what the client pays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Literal
+
+from pricing.core.book import Book
+from pricing.core.money import Money, add_up
+from pricing.core.need import Labour, Need
+from pricing.core.tax import TaxLine, Totals, work_out_totals
+
+type CostKind = Literal["materials", "labour", "hire", "travel", "extra", "overhead"]
+HOUR = Decimal(60)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """What one job adds to the price book."""
+
+    deposit_percent: Decimal
+    travel_km: Decimal = Decimal(0)  # one way
+    trips: int = 0  # there and back
+    margin_percent: Decimal | None = None  # None: the book's
+    extra: tuple[tuple[str, Money], ...] = ()
+    discount: Money | None = None  # off the price, before tax
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostLine:
+    label: str
+    kind: CostKind
+    quantity: Decimal
+    unit: str
+    unit_cost: Decimal  # exact; `cost` is rounded
+    cost: Money
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClientFigures:
+    """What the client may see: nothing of cost, margin or rates."""
+
+    price: Money  # before discount and tax
+    discount: Money
+    net: Money
+    groups: tuple[TaxLine, ...]
+    tax: Money
+    total: Money
+    deposit: Money
+
+    @property
+    def balance(self) -> Money:
+        return self.total - self.deposit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quote:
+    lines: tuple[CostLine, ...]
+    unpriced: tuple[str, ...]  # labels of needs that the price book does not know
+    cost: Money
+    price: Money  # before discount and tax
+    totals: Totals
+    deposit: Money
+
+    @property
+    def is_complete(self) -> bool:
+        return not self.unpriced
+
+    @property
+    def net(self) -> Money:
+        return self.totals.net
+
+    @property
+    def margin(self) -> Money:
+        """What is left of the net price after cost."""
+        return self.net - self.cost
+
+    @property
+    def margin_percent(self) -> Decimal:
+        """Margin as part of the net price, percent."""
+        return self.margin.amount / self.net.amount * 100 if self.net else Decimal(0)
+
+    @property
+    def markup_percent(self) -> Decimal:
+        """Margin as part of the cost, percent: never to be taken for the margin."""
+        return self.margin.amount / self.cost.amount * 100 if self.cost else Decimal(0)
+
+    def by_kind(self) -> tuple[tuple[CostKind, Money], ...]:
+        """Cost by kind, in the order of the build-up."""
+        kinds = dict.fromkeys(line.kind for line in self.lines)
+        currency = self.cost.currency
+        return tuple(
+            (kind, add_up((x.cost for x in self.lines if x.kind == kind), currency)) for kind in kinds
+        )
+
+    def for_client(self) -> ClientFigures:
+        return ClientFigures(
+            price=self.price,
+            discount=self.totals.allowances,
+            net=self.net,
+            groups=self.totals.groups,
+            tax=self.totals.tax,
+            total=self.totals.total,
+            deposit=self.deposit,
+        )
+
+
+def price_for(cost: Money, margin_percent: Decimal) -> Money:
+    """The price of which the margin is that part: cost / (1 − margin). Margin is not markup.
+
+    ValueError unless 0 ≤ margin < 100.
+
+    >>> str(price_for(Money(Decimal(100), "GBP"), Decimal(40)).amount)
+    '166.67'
+    """
+    if not 0 <= margin_percent < 100:
+        raise ValueError(f"margin_percent: expected 0 or more and below 100, got {margin_percent}")
+    return Money(cost.amount / (1 - margin_percent / 100), cost.currency)
+
+
+def make_quote(
+    needs: Sequence[Need], labour: Sequence[Labour], book: Book, terms: Terms
+) -> Quote:
+    """Materials, labour, hire, travel, extras, then overhead on all of it; then margin, discount, tax.
+
+    Spares count as used: what is carried is paid for. ValueError when the discount exceeds the price.
+    """
+    lines = [
+        *_materials(needs, book, "consumable"),
+        *_labour(labour, book),
+        *_materials(needs, book, "hire"),
+        *_travel(book, terms),
+        *(_line(label, "extra", Decimal(1), "each", money.amount, book) for label, money in terms.extra),
+    ]
+    lines += _overhead(lines, book)
+    cost = add_up((line.cost for line in lines), book.currency)
+    margin = book.rates.margin_percent if terms.margin_percent is None else terms.margin_percent
+    price = max(price_for(cost, margin), Money(book.rates.minimum_charge, book.currency))
+    discount = terms.discount or Money(Decimal(0), book.currency)
+    if discount > price:
+        raise ValueError(f"discount: expected at most the price of {price.amount}, got {discount.amount}")
+    allowances = [(discount, book.tax)] if discount else []
+    totals = work_out_totals([(price, book.tax)], currency=book.currency, allowances=allowances)
+    return Quote(
+        lines=tuple(lines),
+        unpriced=tuple(dict.fromkeys(need.label for need in needs if book.find(need.key) is None)),
+        cost=cost,
+        price=price,
+        totals=totals,
+        deposit=totals.total.percent(terms.deposit_percent),
+    )
+
+
+def _line(
+    label: str, kind: CostKind, quantity: Decimal, unit: str, unit_cost: Decimal, book: Book
+) -> CostLine:
+    return CostLine(
+        label=label, kind=kind, quantity=quantity, unit=unit, unit_cost=unit_cost,
+        cost=Money(quantity * unit_cost, book.currency),
+    )  # fmt: skip
+
+
+def _materials(needs: Sequence[Need], book: Book, use: str) -> Iterator[CostLine]:
+    kind: CostKind = "hire" if use == "hire" else "materials"
+    for need in needs:
+        found = book.find(need.key) if need.use == use else None
+        if found:
+            carried = need.quantity + need.spare
+            yield _line(need.label, kind, carried, need.unit, found.unit_price, book)
+
+
+def _labour(labour: Sequence[Labour], book: Book) -> Iterator[CostLine]:
+    rates = {"workshop": book.rates.workshop_hour, "site": book.rates.site_hour}
+    for place, hour in rates.items():
+        minutes = sum((w.minutes for w in labour if w.place == place), Decimal(0))
+        if minutes:
+            yield _line(f"labour, {place}", "labour", minutes, "min", hour / HOUR, book)
+
+
+def _travel(book: Book, terms: Terms) -> Iterator[CostLine]:
+    driven = terms.travel_km * 2 * terms.trips
+    if driven:
+        yield _line("travel", "travel", driven, "km", book.rates.travel_km, book)
+
+
+def _overhead(lines: Sequence[CostLine], book: Book) -> Iterator[CostLine]:
+    if book.rates.overhead_percent:
+        base = add_up((line.cost for line in lines), book.currency)
+        rate = book.rates.overhead_percent / 100
+        yield _line("overhead", "overhead", base.amount, "of cost", rate, book)
+
+
+def as_data(figures: ClientFigures) -> dict[str, Any]:
+    """The client's figures as JSON data: amounts as strings, so that nothing is lost."""
+    amounts = ("price", "discount", "net", "tax", "total", "deposit", "balance")
+    return {
+        "currency": figures.total.currency,
+        **{name: str(getattr(figures, name).amount) for name in amounts},
+        "groups": [
+            {
+                "code": line.group.code,
+                "name": line.group.name,
+                "percent": str(line.group.percent),
+                "net": str(line.net.amount),
+                "tax": str(line.tax.amount),
+            }
+            for line in figures.groups
+        ],
+    }
+
+
+def owner_data(quote: Quote) -> dict[str, Any]:
+    """What only the studio may see, as JSON data, kept beside what was sent."""
+    return {
+        "cost": str(quote.cost.amount),
+        "margin": str(quote.margin.amount),
+        "lines": [
+            {
+                "label": line.label,
+                "kind": line.kind,
+                "quantity": str(line.quantity),
+                "unit": line.unit,
+                "unit_cost": str(line.unit_cost),
+                "cost": str(line.cost.amount),
+            }
+            for line in quote.lines
+        ],
+    }

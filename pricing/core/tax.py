@@ -1,0 +1,90 @@
+"""Totals and tax of a document, by the arithmetic of EN 16931 (rules BR-CO-10 to BR-CO-17, BR-DEC)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from pricing.core.money import Money, add_up
+
+type Rounding = Literal["document", "line"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaxGroup:
+    """A category and its rate. Codes are those of UNCL 5305: S standard, Z zero, E exempt…"""
+
+    code: str
+    name: str  # what the client reads: "VAT"
+    percent: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaxLine:
+    group: TaxGroup
+    net: Money
+    tax: Money
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Totals:
+    lines: Money  # sum of the lines
+    allowances: Money
+    charges: Money
+    net: Money
+    groups: tuple[TaxLine, ...]
+    tax: Money
+    total: Money
+    prepaid: Money
+
+    @property
+    def due(self) -> Money:
+        return self.total - self.prepaid
+
+
+type Amounts = Sequence[tuple[Money, TaxGroup]]
+
+
+def work_out_totals(
+    lines: Amounts,
+    *,
+    currency: str,
+    allowances: Amounts = (),
+    charges: Amounts = (),
+    prepaid: Money | None = None,
+    rounding: Rounding = "document",
+) -> Totals:
+    """Sum lines, take allowances off, add charges, tax each group on its own net.
+
+    `rounding` "line" rounds tax on every line instead of once a group; laws leave that choice open.
+    """
+    signed = [*lines, *((-a, group) for a, group in allowances), *charges]
+    groups = tuple(_tax(group, signed, currency, rounding) for group in dict.fromkeys(g for _, g in signed))
+    parts = [add_up((amount for amount, _ in some), currency) for some in (lines, allowances, charges)]
+    net = parts[0] - parts[1] + parts[2]
+    tax = add_up((line.tax for line in groups), currency)
+    return Totals(
+        lines=parts[0], allowances=parts[1], charges=parts[2], net=net, groups=groups, tax=tax,
+        total=net + tax, prepaid=prepaid or Money(Decimal(0), currency),
+    )  # fmt: skip
+
+
+def _tax(group: TaxGroup, signed: Amounts, currency: str, rounding: Rounding) -> TaxLine:
+    mine = [amount for amount, its in signed if its == group]
+    net = add_up(mine, currency)
+    each = mine if rounding == "line" else [net]
+    tax = add_up((amount.percent(group.percent) for amount in each), currency)
+    return TaxLine(group=group, net=net, tax=tax)
+
+
+def tax_inside(gross: Money, percent: Decimal) -> tuple[Money, Money]:
+    """Net and tax of a price that has the tax in it.
+
+    >>> net, tax = tax_inside(Money(Decimal("99.99"), "GBP"), Decimal(20))
+    >>> str(net.amount), str(tax.amount)
+    ('83.32', '16.67')
+    """
+    tax = Money(gross.amount * percent / (100 + percent), gross.currency)
+    return gross - tax, tax
