@@ -50,6 +50,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "studio.middleware.take_seat",
+    "studio.middleware.first_start",
 ]
 ROOT_URLCONF = "studio.urls"
 WSGI_APPLICATION = "studio.wsgi.application"
@@ -108,6 +109,25 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
      "OPTIONS": {"user_attributes": ("mail", "name")}},
 ]
+
+MAILERS = {
+    "default": {
+        "BACKEND": "django.core.mail.backends.filebased.EmailBackend",
+        "OPTIONS": {"file_path": VAR / "mail"},
+    }
+    if DEBUG
+    else {
+        "BACKEND": "django.core.mail.backends.smtp.EmailBackend",
+        "OPTIONS": {
+            "host": os.environ.get("ARCHWRIGHT_MAIL_HOST", "localhost"),
+            "port": int(os.environ.get("ARCHWRIGHT_MAIL_PORT", "587")),
+            "username": os.environ.get("ARCHWRIGHT_MAIL_USER", ""),
+            "password": os.environ.get("ARCHWRIGHT_MAIL_PASSWORD", ""),
+            "use_tls": os.environ.get("ARCHWRIGHT_MAIL_TLS", "1") == "1",
+            "timeout": 20,
+        },
+    }
+}
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"

@@ -1,0 +1,43 @@
+"""Every request of a signed-in person takes its seat, in the studio's own time zone."""
+
+from __future__ import annotations
+
+import zoneinfo
+from collections.abc import Callable
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+
+from studio.door import seat_of
+from studio.models import Studio
+
+type Handler = Callable[[HttpRequest], HttpResponse]
+
+
+def take_seat(get_response: Handler) -> Handler:
+    def middleware(request: HttpRequest) -> HttpResponse:
+        person = request.user
+        if not person.is_authenticated:
+            return get_response(request)
+        seat = seat_of(person)  # type: ignore[arg-type]
+        if seat is None:
+            raise PermissionDenied("You have no seat in a studio yet: ask its owner.")
+        request.seat = seat  # type: ignore[attr-defined]
+        with timezone.override(zoneinfo.ZoneInfo(seat.studio.timezone)):
+            return get_response(request)
+
+    return middleware
+
+
+def first_start(get_response: Handler) -> Handler:
+    """While there is no studio, every page leads to the set-up."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        if not request.user.is_authenticated and not request.path.startswith(("/first/", "/static/")):
+            if not Studio.objects.exists():
+                return redirect("studio:first")
+        return get_response(request)
+
+    return middleware

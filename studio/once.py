@@ -1,0 +1,40 @@
+"""Once is once: a form that makes something carries a key, and the same key makes one thing."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+
+from django.core.exceptions import BadRequest
+from django.db import IntegrityError, transaction
+from django.http import HttpRequest
+
+from studio.door import SeatAt
+from studio.models import Press
+
+
+def press_of(request: HttpRequest) -> uuid.UUID:
+    """The key that the form carried. Raises BadRequest when it has none."""
+    try:
+        return uuid.UUID(request.POST.get("press", ""))
+    except ValueError:
+        raise BadRequest("press: expected the form's own key, got none or something else.") from None
+
+
+def once(seat: SeatAt, key: uuid.UUID, make: Callable[[], str]) -> str:
+    """Run `make` in one transaction with its key and return the address it leads to.
+
+    A key that was pressed before, or is being pressed by another request at this moment, returns the
+    first one's address; its `make` is not run again. When `make` raises, the key is free again.
+    """
+    try:
+        with transaction.atomic():
+            press = seat.add(Press, key=key)
+            press.leads_to = make()
+            press.save(update_fields=["leads_to"])
+            return press.leads_to
+    except IntegrityError:
+        earlier = seat.rows(Press).filter(key=key).first()
+        if earlier is None:  # the conflict was not ours to explain
+            raise
+        return earlier.leads_to

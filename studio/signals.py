@@ -1,0 +1,6 @@
+"""What the site tells rooms it does not know."""
+
+from django.dispatch import Signal
+
+# Sent once, inside the transaction that opens a studio: seat, tax_name (str), tax_percent (Decimal).
+studio_opened = Signal()

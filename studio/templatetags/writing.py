@@ -1,0 +1,47 @@
+"""Lengths, money and days as the studio writes them."""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from babel.dates import format_date
+from babel.numbers import format_currency
+from django import template
+from django.template import Context
+
+from studio.measure import write_length
+from studio.models import Studio
+
+register = template.Library()
+
+
+def studio_of(context: Context) -> Studio:
+    studio: Studio = context.get("studio") or context["request"].seat.studio
+    return studio
+
+
+@register.simple_tag(takes_context=True)
+def length(context: Context, value_m: float | None, empty: str = "not measured") -> str:
+    return empty if value_m is None else write_length(value_m, studio_of(context).units)  # type: ignore[arg-type]
+
+
+@register.simple_tag(takes_context=True)
+def money(context: Context, value: object) -> str:
+    """A Money, a Decimal or its text in the studio's currency."""
+    studio = studio_of(context)
+    amount = getattr(value, "amount", value)
+    return str(
+        format_currency(Decimal(str(amount)), studio.currency, locale=studio.language.replace("-", "_"))
+    )
+
+
+@register.simple_tag(takes_context=True)
+def day(context: Context, value: date | datetime | str) -> str:
+    studio = studio_of(context)
+    when = date.fromisoformat(value) if isinstance(value, str) else value
+    return str(format_date(when, "long", locale=studio.language.replace("-", "_")))
+
+
+@register.filter
+def plain(value: Decimal) -> str:
+    """A quantity without needless zeros."""
+    return f"{Decimal(value).normalize():f}"
