@@ -1,0 +1,62 @@
+"""From rows to the price book in force on a date."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from pricing.core.book import Book, PackPrice, Rates
+from pricing.core.tax import TaxGroup
+from pricing.models import Price, RateCard
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+
+class NoRates(LookupError):
+    """No rate card is in force on that day."""
+
+
+def prices_on(seat: SeatAt, on: date) -> dict[int, Price]:
+    """The price in force of each supply, by the supply's row."""
+    newest: dict[int, Price] = {}
+    for price in seat.rows(Price).in_force(on).select_related("supply"):
+        newest.setdefault(price.supply_id, price)
+    return newest
+
+
+def rates_on(seat: SeatAt, on: date) -> RateCard:
+    """The rate card in force. Raises NoRates when none has begun."""
+    card = seat.rows(RateCard).in_force(on).first()
+    if card is None:
+        raise NoRates(f"Rates: expected some in force on {on}, got none. Enter them under Stores.")
+    return card
+
+
+def book_for(seat: SeatAt, on: date) -> Book:
+    """The whole price book on a date, in two queries. Raises NoRates."""
+    card = rates_on(seat, on)
+    prices = {
+        price.supply.key: PackPrice(
+            name=price.supply.name,
+            pack_price=price.pack_price,
+            pack_count=price.pack_count,
+            shelf=price.supply.shelf,
+        )
+        for price in prices_on(seat, on).values()
+    }
+    return Book(
+        currency=seat.studio.currency,
+        prices=prices,
+        rates=Rates(
+            workshop_hour=card.workshop_hour,
+            site_hour=card.site_hour,
+            travel_km=card.travel_km,
+            overhead_percent=card.overhead_percent,
+            margin_percent=card.margin_percent,
+            minimum_charge=card.minimum_charge,
+        ),
+        tax=TaxGroup(
+            code="S" if card.tax_percent else "Z", name=card.tax_name, percent=card.tax_percent
+        ),
+    )
