@@ -45,3 +45,16 @@ def day(context: Context, value: date | datetime | str) -> str:
 def plain(value: Decimal) -> str:
     """A quantity without needless zeros."""
     return f"{Decimal(value).normalize():f}"
+
+
+@register.simple_tag(takes_context=True)
+def unit_price(context: Context, price: object) -> str:
+    """One piece or metre of a pack, to four decimals where it takes them."""
+    studio = studio_of(context)
+    one = Decimal(price.pack_price) / Decimal(price.pack_count)  # type: ignore[attr-defined]
+    pattern = "¤#,##0.00##"
+    return str(
+        format_currency(
+            one, studio.currency, pattern, locale=studio.language.replace("-", "_"), currency_digits=False
+        )
+    )

@@ -1,0 +1,122 @@
+"""Forms of the price book."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any, ClassVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from pricing.models import Price, RateCard, Supply
+from studio.editing import VersionedForm
+
+DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+class SupplyForm(VersionedForm):
+    class Meta:
+        model = Supply
+        fields: ClassVar = ["name", "key", "use", "unit", "shelf"]
+        help_texts: ClassVar = {
+            "key": "How a design asks for it, from the general to the particular: balloon/11 in, "
+            "or balloon/11 in/old gold for one colour at its own price.",
+        }
+
+    def __init__(self, *args: Any, taken: set[str] = frozenset(), **options: Any) -> None:  # type: ignore[assignment]
+        super().__init__(*args, **options)
+        self.taken = taken
+
+    def clean_key(self) -> str:
+        key = str(self.cleaned_data["key"])
+        if key in self.taken:
+            raise ValidationError(f"Key: expected one of its own, got {key}, which another supply has.")
+        return key
+
+
+class PriceForm(forms.ModelForm):
+    """A price from a day on; the ones before stay as they are."""
+
+    class Meta:
+        model = Price
+        fields: ClassVar = ["pack_price", "pack_count", "valid_from"]
+        labels: ClassVar = {
+            "pack_price": "Pack price, before tax",
+            "pack_count": "In a pack (pieces or metres)",
+            "valid_from": "From",
+        }
+        widgets: ClassVar = {"valid_from": DAY}
+
+    def __init__(self, *args: Any, taken: set[date] = frozenset(), **options: Any) -> None:  # type: ignore[assignment]
+        super().__init__(*args, **options)
+        self.taken = taken
+
+    def clean_pack_price(self) -> Any:
+        return at_least(self, "pack_price", 0)
+
+    def clean_pack_count(self) -> Any:
+        if self.cleaned_data["pack_count"] <= 0:
+            raise ValidationError(f"In a pack: expected more than 0, got {self.cleaned_data['pack_count']}.")
+        return self.cleaned_data["pack_count"]
+
+    def clean_valid_from(self) -> date:
+        return a_free_day(self, self.taken)
+
+
+class RatesForm(forms.ModelForm):
+    """Rates from a day on."""
+
+    class Meta:
+        model = RateCard
+        fields: ClassVar = [
+            "workshop_hour", "site_hour", "travel_km", "overhead_percent", "margin_percent",
+            "minimum_charge", "tax_name", "tax_percent", "valid_from",
+        ]  # fmt: skip
+        labels: ClassVar = {
+            "workshop_hour": "An hour in the workshop",
+            "site_hour": "An hour on site",
+            "travel_km": "A kilometre driven",
+            "overhead_percent": "Overhead, % of cost",
+            "margin_percent": "Margin, % of the price",
+            "minimum_charge": "Least price of a job",
+            "tax_name": "Tax is called",
+            "tax_percent": "Tax, %",
+            "valid_from": "From",
+        }
+        help_texts: ClassVar = {
+            "margin_percent": "Of the price, not of the cost: 40 % of a price of 100 leaves 60 for cost.",
+        }
+        widgets: ClassVar = {"valid_from": DAY}
+
+    def __init__(self, *args: Any, taken: set[date] = frozenset(), **options: Any) -> None:  # type: ignore[assignment]
+        super().__init__(*args, **options)
+        self.taken = taken
+
+    def clean_valid_from(self) -> date:
+        return a_free_day(self, self.taken)
+
+    def clean(self) -> dict[str, Any]:
+        facts = super().clean() or self.cleaned_data
+        for name in facts:
+            if name not in ("tax_name", "valid_from"):
+                try:
+                    at_least(self, name, 0)
+                except ValidationError as error:
+                    self.add_error(name, error)
+        if facts.get("margin_percent", 0) >= 100:
+            self.add_error("margin_percent", f"Margin: expected below 100 %, got {facts['margin_percent']}.")
+        return facts
+
+
+def at_least(form: forms.ModelForm, name: str, least: int) -> Any:
+    value = form.cleaned_data[name]
+    if value < least:
+        raise ValidationError(f"{form.fields[name].label}: expected at least {least}, got {value}.")
+    return value
+
+
+def a_free_day(form: forms.ModelForm, taken: set[date]) -> date:
+    day: date = form.cleaned_data["valid_from"]
+    if day in taken:
+        raise ValidationError(f"From: expected a day without an entry, got {day}, which has one.")
+    return day
