@@ -38,6 +38,10 @@ class SeatAt:
     def sees_prices(self) -> bool:
         return self.role != Seat.Role.CREW
 
+    def for_errand(self) -> SeatAt:
+        """The studio's own seat, for reading what this person's page needs but does not show (pack sizes)."""
+        return errand_for(self.studio)
+
     def rows[Row: Belonging](self, model: type[Row]) -> QuerySet[Row]:
         """All rows of `model` that this seat may see. Raises PermissionDenied for crew and prices."""
         if model.closed_to_crew and not self.sees_prices:

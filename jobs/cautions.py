@@ -1,0 +1,42 @@
+"""Cautions, and the papers they stand on. Our own words, the United States' choking text excepted. Pure."""
+
+from __future__ import annotations
+
+# 15 U.S.C. §1278(b)(2); 16 CFR 1500.19(b)(2), public law text. It must stand where a page offers to order.
+CHOKING = (
+    "WARNING: CHOKING HAZARD—Children under 8 yrs. can choke or suffocate on uninflated or broken balloons. "
+    "Adult supervision required. Keep uninflated balloons from children. Discard broken balloons at once."
+)
+LATEX = "The balloons are natural-rubber latex, which can cause allergic reactions. Tell us of anybody it concerns."
+LATEX_CREW = "Natural-rubber latex: ask before anybody new handles balloons; stop at the first sign of a reaction."
+EXITS = (
+    "Exits, their signs, alarms, detectors and sprinklers stay clear. The venue and the fire authority decide "
+    "what may be fixed and where."
+)
+WIND = (
+    "Outdoors, wind and weather decide: we may build lower, move the piece, or take it down at once, and do so "
+    "no later than at 38 km/h. A competent person confirms the ballast on the day."
+)
+RELEASE = "Balloons are never let go outdoors; many places forbid it."
+LADDER = (
+    "Ladder: one out for four up, three points of contact, never the top of a step ladder, somebody holding it. "
+    "Local rules for work at height come first."
+)
+LIFT = "Ballast and frames: lift with two, keep the way clear, mind fingers at the joints."
+
+
+def for_client(*, outdoors: bool) -> tuple[str, ...]:
+    """What stands on the proposal and beside the client's yes, the choking text apart."""
+    return (LATEX, EXITS, *((WIND, RELEASE) if outdoors else ()))
+
+
+def for_crew(*, outdoors: bool, ladder: bool) -> tuple[str, ...]:
+    """What stands on the lists that crew work from."""
+    return (
+        CHOKING,
+        LATEX_CREW,
+        EXITS,
+        LIFT,
+        *((LADDER,) if ladder else ()),
+        *((WIND, RELEASE) if outdoors else ()),
+    )

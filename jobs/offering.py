@@ -1,0 +1,152 @@
+"""A proposal: put together from the design and its price, looked at, sent, and kept as it was sent."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+from django.db import transaction
+from django.db.models import Max
+from django.template.loader import render_to_string
+from django.utils import timezone
+
+from jobs import cautions
+from jobs.briefs import note
+from jobs.design.picture import draw
+from jobs.design.working import Worked
+from jobs.gather import quote_for, worked_for
+from jobs.included import included
+from jobs.links import open_link
+from jobs.models import Job, Offer
+from jobs.stages import S, move_if_due
+from pricing.core.instalments import Due, plan_as_data, plan_instalments
+from pricing.core.quote import ClientFigures, Quote, as_data, owner_data
+from studio.mail import queue
+from studio.models import Studio
+from studio.paper import render_paper
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+
+class CannotOffer(ValueError):
+    """Why this job cannot be offered yet, as a sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Words:
+    """What the studio says in its own words."""
+
+    greeting: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A proposal that is ready to send."""
+
+    worked: Worked
+    quote: Quote
+    plan: tuple[Due, ...]
+    number: str
+    version: int
+    stands_until: date
+    article: str
+
+    @property
+    def figures(self) -> ClientFigures:
+        return self.quote.for_client()
+
+
+def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
+    """Put a proposal together. Raises CannotOffer with the reason."""
+    worked = worked_for(seat, job)
+    if worked is None:
+        raise CannotOffer("Nothing is designed yet.")
+    stops = [f.sentence for f in worked.takeoff.findings if f.weight == "stop"]
+    if stops:
+        raise CannotOffer("The design does not fit: " + " ".join(stops))
+    if job.stage not in (S.ENQUIRY, S.PRICED, S.OFFERED):
+        raise CannotOffer(f"A job that is {job.get_stage_display()} is not offered again.")
+    quote = quote_for(seat, job, worked, on=on)
+    if not quote.is_complete:
+        raise CannotOffer("The price book has no price for: " + ", ".join(quote.unpriced) + ".")
+    last = seat.rows(Offer).filter(job=job).aggregate(last=Max("version"))["last"] or 0
+    studio, event_on = seat.studio, timezone.localtime(job.event_start).date()
+    figures = quote.for_client()
+    plan = plan_instalments(
+        figures.total, figures.deposit, offered_on=on, event_on=max(event_on, on),
+        deposit_days=studio.deposit_days, balance_days=studio.balance_days,
+    )  # fmt: skip
+    facts: dict[str, Any] = {
+        "studio": studio, "job": job, "words": words, "number": f"{job.number:04d}-{last + 1}",
+        "worked": worked, "pieces": included(worked.design, worked.composition, studio.units),
+        "picture": draw(worked, units=studio.units, prefix="offer"), "figures": figures, "plan": plan,
+        "sent_on": on, "stands_until": on + timedelta(days=studio.offer_days),
+        "choking": cautions.CHOKING, "cautions": cautions.for_client(outdoors=job.venue.outdoors),
+    }  # fmt: skip
+    return Draft(
+        worked=worked, quote=quote, plan=plan, number=facts["number"], version=last + 1,
+        stands_until=facts["stands_until"], article=render_to_string("jobs/article.html", facts),
+    )  # fmt: skip
+
+
+def print_offer(studio: Studio, article: str, number: str) -> bytes:
+    """The proposal as a PDF on the studio's paper."""
+    html = render_to_string(
+        "papers/proposal.html", {"article": article, "studio": studio, "number": number}
+    )
+    return render_paper(html, paper=studio.paper)  # type: ignore[arg-type]
+
+
+@transaction.atomic
+def send_offer(
+    seat: SeatAt, job: Job, words: Words, *, on: date, link_for: Callable[[str], str]
+) -> Offer:
+    """Freeze the proposal, open a link, queue the letter. Raises CannotOffer.
+
+    `link_for` makes a full address of a token. Figures, article and PDF are kept and never made again.
+    """
+    Studio.objects.select_for_update().get(pk=seat.studio.pk)  # versions count without gaps
+    draft = draft_offer(seat, job, words, on=on)
+    pdf = print_offer(seat.studio, draft.article, draft.number)
+    offer = seat.add(
+        Offer,
+        job=job,
+        version=draft.version,
+        article=draft.article,
+        design=draft.worked.design.model_dump(mode="json"),
+        figures=as_data(draft.figures),
+        owner_figures=owner_data(draft.quote),
+        schedule=plan_as_data(draft.plan),
+        pdf=pdf,
+        pdf_sha256=hashlib.sha256(pdf).hexdigest(),
+        stands_until=draft.stands_until,
+        sent_by=seat.person,
+    )
+    address = link_for(open_link(seat, offer))
+    if job.client.mail:
+        queue(
+            seat, kind="offer", about=f"offer:{offer.pk}", to=job.client.mail,
+            subject=f"{seat.studio.name}: proposal {draft.number}".replace("\n", " "),
+            body=letter(job, words, address, draft.stands_until, seat.studio),
+        )  # fmt: skip
+    note(seat, job, f"Proposal {draft.number} sent")
+    move_if_due(seat, job, S.OFFERED)
+    return offer
+
+
+def letter(job: Job, words: Words, address: str, until: date, studio: Studio) -> str:
+    return (
+        f"{words.greeting}\n\nOur proposal for {job.title} is here, with a picture and the price:\n"
+        f"{address}\n\nIt stands until {until:%d %B %Y}. You can say yes on that page.\n\n{studio.name}\n"
+    )
+
+
+def newest(seat: SeatAt, job: Job) -> Offer | None:
+    return seat.rows(Offer).filter(job=job).order_by("-version").first()
+
+

@@ -1,0 +1,80 @@
+"""What a job waits for, in plain words. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from pricing.core.instalments import Due, Standing
+from pricing.core.money import Money
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """What is known of a job on a date."""
+
+    stage: str
+    on: date
+    event_start: datetime
+    event_end: datetime
+    designed: bool
+    latex_asked: bool
+    answer_until: date | None  # of the newest offer
+    standing: Standing | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wait:
+    what: str
+    late: bool = False
+
+
+def waits_for(
+    facts: Facts, write: Callable[[Money], str], write_day: Callable[[date], str]
+) -> tuple[Wait, ...]:
+    """Everything that is open, the late first."""
+    waits = [*_before_booking(facts, write_day), *_money(facts, write, write_day), *_work(facts)]
+    return tuple(sorted(waits, key=lambda w: not w.late))
+
+
+def _before_booking(facts: Facts, write_day: Callable[[date], str]) -> Iterator[Wait]:
+    if facts.stage == "enquiry":
+        yield Wait(what="a price" if facts.designed else "a design")
+    elif facts.stage == "priced":
+        yield Wait(what="a proposal to the client")
+    elif facts.stage == "offered" and facts.standing is None and facts.answer_until:
+        late = facts.answer_until < facts.on
+        word = "was due by" if late else "until"
+        yield Wait(what=f"the client’s answer, {word} {write_day(facts.answer_until)}", late=late)
+    if facts.stage in ("enquiry", "priced", "offered", "booked") and not facts.latex_asked:
+        yield Wait(what="somebody to ask about latex allergies")
+
+
+def _money(
+    facts: Facts, write: Callable[[Money], str], write_day: Callable[[date], str]
+) -> Iterator[Wait]:
+    if facts.standing is None or facts.stage in ("lapsed", "declined", "called_off"):
+        return
+    for due in facts.standing.due:
+        late = due in facts.standing.overdue
+        yield Wait(what=f"{due.what} of {write(due.amount)}, {_when(due, facts.on, write_day)}", late=late)
+
+
+def _when(due: Due, on: date, write_day: Callable[[date], str]) -> str:
+    days = (on - due.on).days
+    if days > 0:
+        return f"{days} {'day' if days == 1 else 'days'} overdue"
+    return "due today" if days == 0 else f"due {write_day(due.on)}"
+
+
+def _work(facts: Facts) -> Iterator[Wait]:
+    over = facts.event_end.date() < facts.on
+    words = {
+        "booked": "picking and packing",
+        "ready": "the set-up",
+        "up": "the take-down",
+        "down": "the job to be closed",
+    }
+    if facts.stage in words:
+        yield Wait(what=words[facts.stage], late=over and facts.stage != "down")
