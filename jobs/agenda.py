@@ -31,7 +31,9 @@ def entries(jobs: Iterable[Job], zone: tzinfo) -> Iterator[Entry]:
         yield Entry(at=end, kind="take-down", until=clear, job=job)
 
 
-def by_day(jobs: Iterable[Job], zone: tzinfo, start: date, end: date) -> list[tuple[date, list[Entry]]]:
+def by_day(
+    jobs: Iterable[Job], zone: tzinfo, start: date, end: date
+) -> list[tuple[date, list[Entry]]]:
     """Days from start to before end that hold something, each in order of time."""
     found = [e for e in entries(jobs, zone) if start <= e.at.date() < end]
     found.sort(key=lambda e: (e.at, e.job.number))

@@ -46,7 +46,7 @@ def open_enquiry(seat: SeatAt, brief: Brief) -> Job:
 def keep_brief(seat: SeatAt, job: Job, brief: Brief) -> None:
     """Save what changed. Raises Stale when somebody saved in between; then nothing is saved."""
     for part in (brief.client, brief.venue, brief.job):
-        if part.changed_data:
+        if part.is_changed:
             save_if_fresh(part)
-    if any(part.changed_data for part in (brief.client, brief.venue, brief.job)):
+    if any(part.is_changed for part in (brief.client, brief.venue, brief.job)):
         note(seat, job, "Brief changed")

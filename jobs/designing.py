@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -14,6 +15,7 @@ from jobs.design.picture import draw
 from jobs.design.working import Worked, work_out
 from jobs.gather import quote_for
 from jobs.models import Job, JobDesign
+from pricing.shelf import NoRates
 from studio.editing import Difference, Stale
 
 if TYPE_CHECKING:
@@ -28,14 +30,29 @@ class Look:
     worked: Worked
     svg: str
     quote: Quote | None
+    fault: str = ""  # why there is no price
+
+    @property
+    def minutes(self) -> dict[str, Decimal]:
+        """Minutes by place."""
+        work = self.worked.takeoff.labour
+        return {
+            place: sum((w.minutes for w in work if w.place == place), Decimal(0))
+            for place in ("workshop", "site")
+        }
 
 
 def look_at(seat: SeatAt, job: Job, design: Design, *, on: date) -> Look:
     """Work a design out in the job's room."""
     placed = design.model_copy(update={"room": job.venue.room(), "title": job.title})
     worked = work_out(placed, units=seat.studio.units)
-    quote = quote_for(seat, job, worked, on=on) if seat.sees_prices else None
-    return Look(worked=worked, svg=draw(worked, units=seat.studio.units), quote=quote)
+    quote, fault = None, ""
+    if seat.sees_prices:
+        try:
+            quote = quote_for(seat, job, worked, on=on)
+        except (NoRates, ValueError) as reason:
+            fault = str(reason)
+    return Look(worked=worked, svg=draw(worked, units=seat.studio.units), quote=quote, fault=fault)
 
 
 @transaction.atomic

@@ -38,7 +38,9 @@ def worked_for(seat: SeatAt, job: Job) -> Worked | None:
 def terms_of(seat: SeatAt, job: Job) -> Terms:
     """What this job adds to the price book: way, margin, extras, discount."""
     currency = seat.studio.currency
-    extras = ((job.extra_label or "Extra", Money(job.extra_cost, currency)),) if job.extra_cost else ()
+    extras = (
+        ((job.extra_label or "Extra", Money(job.extra_cost, currency)),) if job.extra_cost else ()
+    )
     return Terms(
         travel_km=Decimal(job.travel_km),
         trips=job.trips,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from django.db import models
@@ -145,7 +146,9 @@ class Offer(AppendOnly, Belonging):
     article = models.TextField()  # the proposal as HTML, exactly as the client sees it
     design: models.JSONField[Any, Any] = models.JSONField()  # the whole document, room included
     figures: models.JSONField[Any, Any] = models.JSONField()  # what the client sees
-    owner_figures: models.JSONField[Any, Any] = models.JSONField()  # cost and margin, for the studio only
+    owner_figures: models.JSONField[Any, Any] = (
+        models.JSONField()
+    )  # cost and margin, for the studio only
     schedule: models.JSONField[Any, Any] = models.JSONField()  # [{what, on, amount}]
     pdf = models.BinaryField()
     pdf_sha256 = models.CharField(max_length=64)
@@ -159,6 +162,10 @@ class Offer(AppendOnly, Belonging):
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["job", "version"], name="offer_version_once")
         ]
+
+    @property
+    def figures_total(self) -> Decimal:
+        return Decimal(self.figures["total"])
 
 
 class ClientLink(Belonging):
@@ -199,7 +206,9 @@ class Payment(AppendOnly, Belonging):
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="payments")
     on = models.DateField()
-    amount = models.DecimalField(max_digits=12, decimal_places=3)  # negative: given back or put right
+    amount = models.DecimalField(
+        max_digits=12, decimal_places=3
+    )  # negative: given back or put right
     how = models.CharField(max_length=8, choices=How, default=How.TRANSFER)
     reference = models.CharField(max_length=80, blank=True)
     entered_at = models.DateTimeField(auto_now_add=True)

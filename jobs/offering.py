@@ -148,5 +148,3 @@ def letter(job: Job, words: Words, address: str, until: date, studio: Studio) ->
 
 def newest(seat: SeatAt, job: Job) -> Offer | None:
     return seat.rows(Offer).filter(job=job).order_by("-version").first()
-
-

@@ -9,16 +9,24 @@ from django.db import models
 from django.db.models import Prefetch, Sum
 
 if TYPE_CHECKING:
-    from jobs.models import Job, Offer
+    pass
 
 LIVE = ("enquiry", "priced", "offered", "booked", "ready", "up", "down")
-FIRM = ("booked", "ready", "up", "down")
+ENDED = ("lapsed", "declined", "called_off")
 
 
 class DueJobs(models.QuerySet["Job"]):
     def live(self) -> Self:
         """Jobs that still want something from the studio."""
         return self.filter(stage__in=LIVE)
+
+    def standing(self) -> Self:
+        """Jobs that have not lapsed, been declined or called off."""
+        return self.exclude(stage__in=ENDED)
+
+    def accepted(self) -> Self:
+        """Jobs with a client's yes that are not over in the books."""
+        return self.standing().filter(offers__acceptance__isnull=False).distinct()
 
     def between(self, start: datetime, end: datetime) -> Self:
         """Jobs whose set-up, event or take-down touches the time from start to end."""

@@ -59,7 +59,9 @@ def by_hand(stage: str) -> list[tuple[str, str]]:
 def move(seat: SeatAt, job: Job, to: str) -> None:
     """Move a job on. Raises NoSuchMove when its stage has no such move, or changed meanwhile."""
     if not may_move(job.stage, to):
-        raise NoSuchMove(f"Stage: expected a move from “{job.get_stage_display()}”, got “{S(to).label}”.")
+        raise NoSuchMove(
+            f"Stage: expected a move from “{job.get_stage_display()}”, got “{S(to).label}”."
+        )
     if not seat.rows(Job).filter(pk=job.pk, stage=job.stage).update(stage=to):
         raise NoSuchMove("Stage: somebody moved this job in between.")
     job.stage = to

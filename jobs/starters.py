@@ -26,7 +26,9 @@ RECIPES = (
     Recipe(name="eight", balls=(Balls(count=8, size="11 in", blown_m=0.25),)),
     Recipe(name="quad", balls=(Balls(count=4, size="5 in", blown_m=0.11),)),
 )
-REACH_M = 0.45  # what an eight of 11 in balloons needs over its frame, with a hand's breadth to spare
+REACH_M = (
+    0.45  # what an eight of 11 in balloons needs over its frame, with a hand's breadth to spare
+)
 USUAL_CEILING_M = 2.6  # where nobody has measured
 
 
@@ -47,7 +49,9 @@ def ring(free_m: float) -> Piece:
     right = Place(height_m=round(across / 3, 2), side="right")
     return Piece(
         name="Ringed backdrop",
-        support=KINDS["ring"].model_validate({"kind": "ring", "diameter_m": across, "part_count": 4}),
+        support=KINDS["ring"].model_validate(
+            {"kind": "ring", "diameter_m": across, "part_count": 4}
+        ),
         runs=(Run(start=right, end=left, pattern=("eight",)),),
         accents=Accents(count=6),
         greenery=(Greenery(start=left, end=right, wrap_pitch_m=0.5),),
@@ -66,7 +70,12 @@ def arch(free_m: float) -> Piece:
 
 
 def rail(free_m: float) -> Piece:
-    frame = {"kind": "rail", "length_m": 3.0, "height_m": round(min(0.9, free_m / 2), 2), "part_count": 2}
+    frame = {
+        "kind": "rail",
+        "length_m": 3.0,
+        "height_m": round(min(0.9, free_m / 2), 2),
+        "part_count": 2,
+    }
     return Piece(
         name="Garland on a rail",
         support=KINDS["rail"].model_validate(frame),

@@ -1,17 +1,31 @@
-"""Addresses of the day's work. Jobs are named by their number in the studio."""
+"""Addresses of the day's work. Jobs are named by their number in the studio, clients' pages by a token."""
 
 from django.urls import path
 
-from jobs import urls_papers
-from jobs.views import brief, design, jobs, price
+from jobs.views import brief, build, client, design, diary, jobs, money, price, proposal
 
 app_name = "jobs"
 urlpatterns = [
+    path("", diary.today, name="today"),
+    path("diary/", diary.diary, name="diary"),
+    path("money/", money.money, name="money"),
     path("jobs/", jobs.job_list, name="jobs"),
     path("jobs/new/", jobs.new_job, name="new"),
     path("jobs/<int:number>/", brief.brief, name="brief"),
     path("jobs/<int:number>/design/", design.design, name="design"),
     path("jobs/<int:number>/design.json", design.document, name="design-document"),
     path("jobs/<int:number>/price/", price.price, name="price"),
-    *urls_papers.urlpatterns,
+    path("jobs/<int:number>/proposal/", proposal.proposal, name="proposal"),
+    path("jobs/<int:number>/proposal/<int:version>.pdf", proposal.offer_pdf, name="offer-pdf"),
+    path(
+        "jobs/<int:number>/proposal/<int:version>/withdraw/",
+        proposal.withdraw_link,
+        name="withdraw-link",
+    ),
+    path("jobs/<int:number>/payments/", money.payment, name="payment"),
+    path("jobs/<int:number>/build/", build.build, name="build"),
+    path("jobs/<int:number>/build/<slug:which>.pdf", build.list_pdf, name="list-pdf"),
+    path("jobs/<int:number>/stage/", build.stage, name="stage"),
+    path("o/<str:token>/", client.offer_page, name="offer-page"),
+    path("o/<str:token>/proposal.pdf", client.offer_page_pdf, name="offer-page-pdf"),
 ]

@@ -58,7 +58,9 @@ def _money(
         return
     for due in facts.standing.due:
         late = due in facts.standing.overdue
-        yield Wait(what=f"{due.what} of {write(due.amount)}, {_when(due, facts.on, write_day)}", late=late)
+        yield Wait(
+            what=f"{due.what} of {write(due.amount)}, {_when(due, facts.on, write_day)}", late=late
+        )
 
 
 def _when(due: Due, on: date, write_day: Callable[[date], str]) -> str:

@@ -30,7 +30,9 @@ class SupplyForm(VersionedForm):
     def clean_key(self) -> str:
         key = str(self.cleaned_data["key"])
         if key in self.taken:
-            raise ValidationError(f"Key: expected one of its own, got {key}, which another supply has.")
+            raise ValidationError(
+                f"Key: expected one of its own, got {key}, which another supply has."
+            )
         return key
 
 
@@ -56,7 +58,9 @@ class PriceForm(forms.ModelForm):
 
     def clean_pack_count(self) -> Any:
         if self.cleaned_data["pack_count"] <= 0:
-            raise ValidationError(f"In a pack: expected more than 0, got {self.cleaned_data['pack_count']}.")
+            raise ValidationError(
+                f"In a pack: expected more than 0, got {self.cleaned_data['pack_count']}."
+            )
         return self.cleaned_data["pack_count"]
 
     def clean_valid_from(self) -> date:
@@ -104,7 +108,9 @@ class RatesForm(forms.ModelForm):
                 except ValidationError as error:
                     self.add_error(name, error)
         if facts.get("margin_percent", 0) >= 100:
-            self.add_error("margin_percent", f"Margin: expected below 100 %, got {facts['margin_percent']}.")
+            self.add_error(
+                "margin_percent", f"Margin: expected below 100 %, got {facts['margin_percent']}."
+            )
         return facts
 
 

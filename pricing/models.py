@@ -56,7 +56,9 @@ class Supply(Belonging):
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
-        constraints: ClassVar = [models.UniqueConstraint(fields=["studio", "key"], name="supply_key_once")]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["studio", "key"], name="supply_key_once")
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -45,7 +45,11 @@ def stock_starter(
     for key, name, use, unit, count, price, shelf in SUPPLIES:
         supply = seat.add(Supply, key=key, name=name, use=use, unit=unit, shelf=shelf)
         seat.add(
-            Price, supply=supply, valid_from=since, pack_count=Decimal(count), pack_price=Decimal(price)
+            Price,
+            supply=supply,
+            valid_from=since,
+            pack_count=Decimal(count),
+            pack_price=Decimal(price),
         )
     seat.add(
         RateCard, valid_from=since, workshop_hour=Decimal(16), site_hour=Decimal(19),

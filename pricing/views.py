@@ -29,10 +29,14 @@ def stores(request: SeatedRequest) -> HttpResponse:
     word = request.GET.get("q", "").strip()
     supplies = request.seat.rows(Supply).order_by("use", "key")
     if word:
-        supplies = supplies.filter(Q(name__icontains=word) | Q(key__icontains=word) | Q(shelf__iexact=word))
+        supplies = supplies.filter(
+            Q(name__icontains=word) | Q(key__icontains=word) | Q(shelf__iexact=word)
+        )
     prices = prices_on(request.seat, localdate()) if request.seat.sees_prices else {}
     rows = [(supply, prices.get(supply.pk)) for supply in supplies]
-    groups = [(name, list(some)) for name, some in groupby(rows, key=lambda row: row[0].get_use_display())]
+    groups = [
+        (name, list(some)) for name, some in groupby(rows, key=lambda row: row[0].get_use_display())
+    ]
     page = "pricing/stores.html#rows" if request.htmx else "pricing/stores.html"
     return render(request, page, {"groups": groups, "q": word})
 
@@ -42,7 +46,9 @@ def stores(request: SeatedRequest) -> HttpResponse:
 def new_supply(request: SeatedRequest) -> HttpResponse:
     taken = set(request.seat.rows(Supply).values_list("key", flat=True))
     form = SupplyForm(request.POST or None, taken=taken)
-    price = PriceForm(request.POST or None, prefix="price", initial={"valid_from": localdate(), "pack_count": 1})
+    price = PriceForm(
+        request.POST or None, prefix="price", initial={"valid_from": localdate(), "pack_count": 1}
+    )
     context = {"form": form, "price_form": price}
     if request.method == "GET":
         return render(request, "pricing/supply.html", context)
@@ -83,7 +89,12 @@ def new_price(request: SeatedRequest, pk: int) -> HttpResponse:
     days = set(request.seat.rows(Price).filter(supply=row).values_list("valid_from", flat=True))
     price = PriceForm(request.POST, prefix="price", taken=days)
     if not price.is_valid():
-        context = {"form": SupplyForm(instance=row), "supply": row, **past(request, row), "price_form": price}
+        context = {
+            "form": SupplyForm(instance=row),
+            "supply": row,
+            **past(request, row),
+            "price_form": price,
+        }
         return render(request, "pricing/supply.html", context, status=422)
 
     def make() -> str:

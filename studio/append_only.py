@@ -30,7 +30,9 @@ class AppendOnly(models.Model):
 
     def save(self, *args: Any, **options: Any) -> None:
         if not self._state.adding:
-            raise WrittenOnce(f"{self._meta.verbose_name}: expected a new row, got a change of an old one.")
+            raise WrittenOnce(
+                f"{self._meta.verbose_name}: expected a new row, got a change of an old one."
+            )
         super().save(*args, **options)
 
     def delete(self, *args: Any, **options: Any) -> NoReturn:
@@ -66,4 +68,6 @@ def lower_guards(using: str = "default") -> None:
     with connection.cursor() as cursor:
         for table in guarded_tables():
             for verb in ("UPDATE", "DELETE"):
-                cursor.execute(f'DROP TRIGGER IF EXISTS "{table}_no_{verb}"' + on.format(table=table))
+                cursor.execute(
+                    f'DROP TRIGGER IF EXISTS "{table}_no_{verb}"' + on.format(table=table)
+                )

@@ -19,7 +19,19 @@ from studio.editing import VersionedForm
 from studio.models import Person, Seat, Studio
 
 TRIES, WINDOW_S = 8, 15 * 60
-LANGUAGES = ["en-GB", "en-US", "en-IE", "en-CA", "en-AU", "en-NZ", "en-ZA", "en-IN", "de-DE", "fr-FR", "es-ES"]
+LANGUAGES = [
+    "en-GB",
+    "en-US",
+    "en-IE",
+    "en-CA",
+    "en-AU",
+    "en-NZ",
+    "en-ZA",
+    "en-IN",
+    "de-DE",
+    "fr-FR",
+    "es-ES",
+]
 
 
 class SignInForm(AuthenticationForm):
@@ -53,13 +65,16 @@ class SignInForm(AuthenticationForm):
 class FactsForm(VersionedForm):
     """What the studio is and how it writes, measures and asks for money."""
 
-    currency = forms.ChoiceField(choices=[(c, c) for c in sorted(list_currencies("en_GB")) if len(c) == 3])
+    currency = forms.ChoiceField(
+        choices=[(c, c) for c in sorted(list_currencies("en_GB")) if len(c) == 3]
+    )
     language = forms.ChoiceField(
         label="Dates and money written as in",
         choices=[(tag, Locale.parse(tag, sep="-").get_display_name("en")) for tag in LANGUAGES],
     )
     timezone = forms.ChoiceField(
-        label="Time zone", choices=[(z, z) for z in sorted(zoneinfo.available_timezones()) if z[0].isupper()]
+        label="Time zone",
+        choices=[(z, z) for z in sorted(zoneinfo.available_timezones()) if z[0].isupper()],
     )
 
     class Meta:
@@ -121,11 +136,11 @@ class PersonForm(forms.Form):
     def clean_mail(self) -> str:
         mail = str(self.cleaned_data["mail"]).lower()
         if Person.objects.filter(mail__iexact=mail).exists():
-            raise ValidationError(f"E-mail: expected somebody new, got {mail}, who signs in already.")
+            raise ValidationError(
+                f"E-mail: expected somebody new, got {mail}, who signs in already."
+            )
         return mail
 
     def clean_password(self) -> str:
         validate_password(self.cleaned_data["password"])
         return str(self.cleaned_data["password"])
-
-

@@ -49,7 +49,9 @@ def send_waiting() -> tuple[int, int]:
         try:
             message(letter).send()
         except OSError as error:
-            Letter.objects.filter(pk=letter.pk).update(state=Letter.State.WAITING, error=str(error)[:500])
+            Letter.objects.filter(pk=letter.pk).update(
+                state=Letter.State.WAITING, error=str(error)[:500]
+            )
             failed += 1
             continue
         Letter.objects.filter(pk=letter.pk).update(

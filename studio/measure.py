@@ -15,7 +15,19 @@ INCH_M = 0.0254
 FOOT_M = 0.3048
 LONGEST_M = 1000.0
 
-_MARKS = str.maketrans({"’": "'", "′": "'", "‘": "'", "”": '"', "″": '"', "“": '"', "½": " 1/2", "¼": " 1/4", "¾": " 3/4"})
+_MARKS = str.maketrans(
+    {
+        "’": "'",
+        "′": "'",
+        "‘": "'",
+        "”": '"',
+        "″": '"',
+        "“": '"',
+        "½": " 1/2",
+        "¼": " 1/4",
+        "¾": " 3/4",
+    }
+)
 _NUMBER = r"(\d+(?:[.,]\d+)?|[.,]\d+)"
 _INCHES = rf"(?:{_NUMBER}(?:\s+(\d+)/(\d+))?|(\d+)/(\d+))"
 _FOOT = r"(?:'|ft\.?|feet|foot)"
@@ -45,7 +57,9 @@ def read_length(text: str, *, units: Units, what: str) -> float:
     plain = " ".join(text.translate(_MARKS).lower().split())
     length_m = _read(plain, units)
     if length_m is None or not math.isfinite(length_m):
-        raise LengthError(f"{what}: expected a length such as {EXAMPLES[units]}, got “{text.strip()}”.")
+        raise LengthError(
+            f"{what}: expected a length such as {EXAMPLES[units]}, got “{text.strip()}”."
+        )
     if length_m > LONGEST_M:
         raise LengthError(f"{what}: expected at most {LONGEST_M:.0f} m, got “{text.strip()}”.")
     return round(length_m, 7)

@@ -35,9 +35,12 @@ def first_start(get_response: Handler) -> Handler:
     """While there is no studio, every page leads to the set-up."""
 
     def middleware(request: HttpRequest) -> HttpResponse:
-        if not request.user.is_authenticated and not request.path.startswith(("/first/", "/static/")):
-            if not Studio.objects.exists():
-                return redirect("studio:first")
+        if (
+            not request.user.is_authenticated
+            and not request.path.startswith(("/first/", "/static/"))
+            and not Studio.objects.exists()
+        ):
+            return redirect("studio:first")
         return get_response(request)
 
     return middleware

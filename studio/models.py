@@ -26,14 +26,19 @@ class Studio(models.Model):
     mail = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True)
     currency = models.CharField(max_length=3, default="USD")  # ISO 4217
-    language = models.CharField(max_length=16, default="en-GB")  # BCP 47: how money and dates are written
+    language = models.CharField(
+        max_length=16, default="en-GB"
+    )  # BCP 47: how money and dates are written
     timezone = models.CharField(max_length=64, default="UTC")  # IANA name
     units = models.CharField(max_length=8, choices=Units, default=Units.METRIC)
     paper = models.CharField(max_length=6, choices=Paper, default=Paper.A4)
     tax_number = models.CharField(max_length=40, blank=True)
     terms = models.TextField(blank=True)
     deposit_percent = models.DecimalField(
-        max_digits=5, decimal_places=2, default=30, validators=[MinValueValidator(0), MaxValueValidator(100)]
+        max_digits=5,
+        decimal_places=2,
+        default=30,
+        validators=[MinValueValidator(0), MaxValueValidator(100)],
     )
     deposit_days = models.PositiveSmallIntegerField(default=7)  # after the yes
     balance_days = models.PositiveSmallIntegerField(default=14)  # before the event
@@ -83,7 +88,9 @@ class Seat(models.Model):
     role = models.CharField(max_length=8, choices=Role, default=Role.OWNER)
 
     class Meta:
-        constraints: ClassVar = [models.UniqueConstraint(fields=["studio", "person"], name="one_seat_each")]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["studio", "person"], name="one_seat_each")
+        ]
 
 
 class Belonging(models.Model):
@@ -104,7 +111,9 @@ class Press(Belonging):
     at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
-        constraints: ClassVar = [models.UniqueConstraint(fields=["studio", "key"], name="press_once")]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["studio", "key"], name="press_once")
+        ]
 
 
 class Letter(Belonging):

@@ -18,7 +18,9 @@ def press_of(request: HttpRequest) -> uuid.UUID:
     try:
         return uuid.UUID(request.POST.get("press", ""))
     except ValueError:
-        raise BadRequest("press: expected the form's own key, got none or something else.") from None
+        raise BadRequest(
+            "press: expected the form's own key, got none or something else."
+        ) from None
 
 
 def once(seat: SeatAt, key: uuid.UUID, make: Callable[[], str]) -> str:

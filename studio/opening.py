@@ -20,7 +20,9 @@ def open_studio(form: FirstForm) -> SeatAt:
         raise PermissionDenied("This studio is open already: sign in.")
     studio = form.save()
     facts = form.cleaned_data
-    person = Person.objects.create_user(facts["person_mail"], facts["password"], name=facts["person"])
+    person = Person.objects.create_user(
+        facts["person_mail"], facts["password"], name=facts["person"]
+    )
     Seat.objects.create(studio=studio, person=person, role=Seat.Role.OWNER)
     seat = SeatAt(studio, person, Seat.Role.OWNER)
     percent: Decimal = facts["tax_percent"]

@@ -24,7 +24,11 @@ def required(name: str) -> str:
 
 
 SECRET_KEY = required("ARCHWRIGHT_SECRET") or "for-debug-only-" + "0" * 50
-ALLOWED_HOSTS = [h for h in required("ARCHWRIGHT_HOSTS").split(",") if h] or ["localhost", "127.0.0.1", "[::1]"]
+ALLOWED_HOSTS = [h for h in required("ARCHWRIGHT_HOSTS").split(",") if h] or [
+    "localhost",
+    "127.0.0.1",
+    "[::1]",
+]
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -73,6 +77,7 @@ TEMPLATES = [
 
 def database(url: str) -> dict[str, object]:
     if not url:
+        VAR.mkdir(parents=True, exist_ok=True)
         return {
             "ENGINE": "django.db.backends.sqlite3",
             "NAME": VAR / "archwright.sqlite3",
@@ -104,10 +109,15 @@ LOGIN_URL = "studio:sign-in"
 LOGIN_REDIRECT_URL = "jobs:today"
 LOGOUT_REDIRECT_URL = "studio:sign-in"
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
-     "OPTIONS": {"user_attributes": ("mail", "name")}},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("mail", "name")},
+    },
 ]
 
 MAILERS = {

@@ -32,7 +32,10 @@ def first(request: HttpRequest) -> HttpResponse:
     form = FirstForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         login(request, open_studio(form).person)
-        messages.success(request, "Your studio is open. Look through the price book first: its prices are examples.")
+        messages.success(
+            request,
+            "Your studio is open. Look through the price book first: its prices are examples.",
+        )
         return redirect("pricing:stores")
     return render(request, "studio/first.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -62,7 +65,11 @@ def people(request: SeatedRequest) -> HttpResponse:
     """Seat somebody new."""
     form = PersonForm(request.POST)
     if not form.is_valid():
-        context = {"form": FactsForm(instance=request.seat.studio), "seats": seats(request), "person_form": form}
+        context = {
+            "form": FactsForm(instance=request.seat.studio),
+            "seats": seats(request),
+            "person_form": form,
+        }
         return render(request, "studio/facts.html", context, status=422)
 
     def make() -> str:

@@ -5,6 +5,7 @@ One list feeds everything after it: the counts tally it, the picture draws it, t
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import ceil, pi, sqrt
@@ -95,9 +96,7 @@ def compose(design: Design, practice: Practice) -> Composition:
         clusters += builder.clusters()
         strands += [measure_greenery(index, piece, g, practice) for g in piece.greenery]
         stretches.append(builder.stretches)
-    return Composition(
-        clusters=tuple(clusters), strands=tuple(strands), stretches=tuple(stretches)
-    )
+    return Composition(clusters=tuple(clusters), strands=tuple(strands), stretches=tuple(stretches))
 
 
 def fill(length_m: float, pitches: tuple[float, ...]) -> list[tuple[int, float]]:
@@ -109,11 +108,9 @@ def fill(length_m: float, pitches: tuple[float, ...]) -> list[tuple[int, float]]
     cycle_m = sum(pitches)
     cycles = int(length_m / cycle_m)
     starts = list(np.concatenate([[0.0], np.cumsum(pitches * (cycles + 1))]))
-    count = max(1, sum(1 for s, e in zip(starts, starts[1:], strict=False) if (s + e) / 2 <= length_m))
+    count = max(1, sum(1 for s, e in itertools.pairwise(starts) if (s + e) / 2 <= length_m))
     scale = length_m / starts[count]
-    return [
-        (i % len(pitches), (starts[i] + starts[i + 1]) / 2 * scale) for i in range(count)
-    ]
+    return [(i % len(pitches), (starts[i] + starts[i + 1]) / 2 * scale) for i in range(count)]
 
 
 def measure_greenery(index: int, piece: Piece, greenery: Greenery, practice: Practice) -> Strands:
@@ -186,7 +183,9 @@ class _PieceBuilder:
         pitches = tuple(pitch_m(recipe, self.practice.squeeze) for recipe in pattern)
         places = fill(stretch.length_m, pitches)
         balls = self.coloured([pattern[i].balls for i, _ in places], run.weights)
-        s = np.array([stretch.start_s_m + at for _, at in places]) % (self.piece.support.length_m + 1e-9)
+        s = np.array([stretch.start_s_m + at for _, at in places]) % (
+            self.piece.support.length_m + 1e-9
+        )
         points = self.piece.support.points(s)
         for (which, _), mine, along, (x, z) in zip(places, balls, s, points, strict=True):
             yield Cluster(
@@ -218,7 +217,9 @@ class _PieceBuilder:
         support = self.piece.support
         stretches = self.stretches or (Stretch(start_s_m=0, end_s_m=support.length_m),)
         ends = np.cumsum([s.length_m for s in stretches])
-        at = (np.arange(what.count) + self.rng.uniform(0.2, 0.8, what.count)) / what.count * ends[-1]
+        at = (
+            (np.arange(what.count) + self.rng.uniform(0.2, 0.8, what.count)) / what.count * ends[-1]
+        )
         which = np.searchsorted(ends, at, side="right").clip(max=len(stretches) - 1)
         begun = np.concatenate([[0.0], ends[:-1]])
         first = np.array([s.start_s_m for s in stretches])

@@ -20,6 +20,7 @@ Nominal = Annotated[str, StringConstraints(pattern=r"^[1-9][0-9]{0,2} (in|cm)$")
 Hex = Annotated[str, StringConstraints(pattern=r"^#[0-9a-f]{6}$")]
 Some = Annotated[int, Field(ge=1, le=5000)]
 Weight = Annotated[int, Field(ge=0, le=1000)]
+Weights = dict[Name, Weight]
 
 
 class Colour(Frozen):
@@ -69,7 +70,8 @@ class Run(Frozen):
     end: Place
     pattern: Annotated[tuple[Name, ...], Field(min_length=1, max_length=12)]
     hold: Hold = "locked"
-    weights: dict[Name, Weight] = {}  # other shares of the palette for this run; empty: the palette's own
+    # Other shares of the palette for this run; empty: the palette's own.
+    weights: Weights = Field(default_factory=dict)
 
 
 class Skirt(Frozen):
@@ -79,7 +81,7 @@ class Skirt(Frozen):
     recipe: Name
     centre_m: Annotated[float, Field(ge=-60, le=60)] = 0.0  # from the piece's centre line
     width_m: Size = 1.0
-    weights: dict[Name, Weight] = {}
+    weights: Weights = Field(default_factory=dict)
 
 
 class Accents(Frozen):
@@ -88,7 +90,7 @@ class Accents(Frozen):
     count: Some
     size: Nominal = "5 in"
     blown_m: Size = 0.11
-    weights: dict[Name, Weight] = {}
+    weights: Weights = Field(default_factory=dict)
 
 
 class Features(Frozen):
@@ -97,7 +99,7 @@ class Features(Frozen):
     count: Some
     size: Nominal
     blown_m: Size
-    weights: dict[Name, Weight] = {}
+    weights: Weights = Field(default_factory=dict)
 
 
 class Greenery(Frozen):
@@ -126,7 +128,9 @@ class Piece(Frozen):
     """One thing that stands in the room."""
 
     name: Name
-    at_m: Annotated[float, Field(ge=-60, le=60)] = 0.0  # its centre line from the middle of the wall
+    at_m: Annotated[float, Field(ge=-60, le=60)] = (
+        0.0  # its centre line from the middle of the wall
+    )
     support: Annotated[AnySupport, Field(discriminator="kind")]
     runs: Annotated[tuple[Run, ...], Field(max_length=20)] = ()
     skirt: Skirt | None = None

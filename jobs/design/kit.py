@@ -25,9 +25,16 @@ def pack_kit(
 def _frame(design: Design, practice: Practice) -> Iterator[KitItem]:
     for piece in design.pieces:
         for part in piece.support.frame_parts():
-            yield KitItem(name=f"{piece.name}: {part.name}", count=part.count, group="frame", why="frame")
+            yield KitItem(
+                name=f"{piece.name}: {part.name}", count=part.count, group="frame", why="frame"
+            )
         if piece.support.kind != "rail":
-            yield KitItem(name=f"{piece.name}: base plate", count=2, group="frame", why="it stands on the floor")
+            yield KitItem(
+                name=f"{piece.name}: base plate",
+                count=2,
+                group="frame",
+                why="it stands on the floor",
+            )
     if design.room.outdoors:
         count = practice.feet_ballast * len(design.pieces)
         yield KitItem(name="ballast weight", count=count, group="frame", why="outdoors")

@@ -34,7 +34,11 @@ class Thing:
 def draw(worked: Worked, *, units: Units, prefix: str = "p") -> str:
     """The design as one self-contained <svg>. `prefix` keeps ids apart when several share a page."""
     frame = Frame.round_about(worked)
-    things = [*_balls(worked, frame, prefix), *_leaves(worked, frame, prefix), *_tails(worked, frame)]
+    things = [
+        *_balls(worked, frame, prefix),
+        *_leaves(worked, frame, prefix),
+        *_tails(worked, frame),
+    ]
     things.sort(key=lambda thing: thing.depth_m)
     return "".join(
         [

@@ -86,9 +86,7 @@ def _hatch(frame: Frame, y: float, rise: float) -> str:
 
 
 def _line(x1: float, y1: float, x2: float, y2: float, *, ink: str = INK, width: float = 1.2) -> str:
-    return (
-        f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{ink}" stroke-width="{width}" fill="none"/>'
-    )
+    return f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{ink}" stroke-width="{width}" fill="none"/>'
 
 
 def draw_room(worked: Worked, frame: Frame, units: Units) -> str:
@@ -97,7 +95,10 @@ def draw_room(worked: Worked, frame: Frame, units: Units) -> str:
     parts = [_line(frame.left, 0, frame.right, 0, width=1.8), _hatch(frame, 0, 6)]
     ceiling = _ceiling_cm(worked, frame.content[2])
     if ceiling:
-        parts += [_line(frame.left, -ceiling, frame.right, -ceiling, width=1.8), _hatch(frame, -ceiling, -6)]
+        parts += [
+            _line(frame.left, -ceiling, frame.right, -ceiling, width=1.8),
+            _hatch(frame, -ceiling, -6),
+        ]
     x = frame.right - 36
     if room.door_width_m and room.door_height_m:
         wide, high = 100 * room.door_width_m, 100 * room.door_height_m

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from jobs.design.stretch import Stretch
 from jobs.design.document import Place
+from jobs.design.stretch import Stretch
 from jobs.design.supports.base import NoSuchPlace, Support
 from studio.measure import LengthError, Units, read_length, write_length
 

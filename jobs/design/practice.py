@@ -48,7 +48,9 @@ class Practice:
     joint_tape_m: float = 0.15
     pole_reach_m: float = 2.0  # work above this needs a ladder
     feet_ballast: int = 2  # ballast weights for a piece that stands outdoors
-    allowance: float = 0.11  # rest and personal allowance on working minutes (ILO work study, from memory)
+    allowance: float = (
+        0.11  # rest and personal allowance on working minutes (ILO work study, from memory)
+    )
     minutes: Mapping[str, float] = field(default_factory=lambda: MINUTES)
 
 

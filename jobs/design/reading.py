@@ -147,9 +147,17 @@ def _bursts(path: str, size: str, blown_m: float) -> Iterator[Fault]:
     """A balloon blown beyond its nominal diameter bursts (common practice, no source)."""
     most = nominal_m(size)
     if blown_m > most + 0.0005:
-        yield fault(f"{path}.blown_m", f"at most {most:.3f} m, or a {size} balloon bursts", f"{blown_m:.3f} m")
+        yield fault(
+            f"{path}.blown_m",
+            f"at most {most:.3f} m, or a {size} balloon bursts",
+            f"{blown_m:.3f} m",
+        )
     elif blown_m < 0.3 * most:
-        yield fault(f"{path}.blown_m", f"at least {0.3 * most:.3f} m for a {size} balloon", f"{blown_m:.3f} m")
+        yield fault(
+            f"{path}.blown_m",
+            f"at least {0.3 * most:.3f} m for a {size} balloon",
+            f"{blown_m:.3f} m",
+        )
 
 
 def _piece_faults(design: Design, path: str, piece: Piece) -> Iterator[Fault]:
@@ -189,7 +197,9 @@ def _stretch(
     for name, place in (("start", start), ("end", end)):
         ways = (place.length_m is not None, place.share is not None, place.height_m is not None)
         if sum(ways) != 1 or (place.height_m is None) != (place.side is None):
-            yield fault(f"{at}.{name}", "one of length_m, share, or height_m with side", "none or several")
+            yield fault(
+                f"{at}.{name}", "one of length_m, share, or height_m with side", "none or several"
+            )
             sound = False
             continue
         try:
@@ -218,7 +228,9 @@ def _overlaps(piece: Piece, path: str, stretches: list[Stretch | None]) -> Itera
     for (i, one), (j, other) in combinations(enumerate(stretches), 2):
         shared = one.overlap_m(other, around) if one and other else 0.0
         if shared > 0.01:
-            yield fault(f"{path}.runs[{j}].start", f"no overlap with run {i + 1}", f"{shared:.2f} m of it")
+            yield fault(
+                f"{path}.runs[{j}].start", f"no overlap with run {i + 1}", f"{shared:.2f} m of it"
+            )
 
 
 def _too_many(design: Design) -> Iterator[Fault]:
@@ -234,7 +246,9 @@ def _too_many(design: Design) -> Iterator[Fault]:
         balls += piece.skirt.clusters * recipes[piece.skirt.recipe].ball_count if piece.skirt else 0
         balls += piece.accents.count * 8 if piece.accents else 0
         if balls > MOST_BALLS:
-            yield fault(f"$.pieces[{i}]", f"at most {MOST_BALLS} balls in a piece", f"about {balls:.0f}")
+            yield fault(
+                f"$.pieces[{i}]", f"at most {MOST_BALLS} balls in a piece", f"about {balls:.0f}"
+            )
 
 
 def _weights(design: Design, path: str, weights: dict[str, int]) -> Iterator[Fault]:
@@ -248,4 +262,3 @@ def _weights(design: Design, path: str, weights: dict[str, int]) -> Iterator[Fau
 
 def _one_of(names: set[str]) -> str:
     return "one of " + ", ".join(sorted(names))
-

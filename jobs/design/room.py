@@ -69,14 +69,20 @@ def _balls_too_high(
     touching = [composition.clusters[i] for i in np.unique(settled.cluster[high])]
     length = sum(c.pitch_m for c in touching if c.part == "run")
     over = write_length(float(tops[high].max()) - ceiling, units)
-    where = f" over the top {write_length(length, units)} of the {piece.support.label}" if length else ""
+    where = (
+        f" over the top {write_length(length, units)} of the {piece.support.label}"
+        if length
+        else ""
+    )
     yield Finding(
         code="ceiling",
         weight="stop",
         piece=index,
         sentence=f"{piece.name}: balloons are {over} too high{where}; "
         f"the ceiling is at {write_length(ceiling, units)}.",
-        mend=_lower(piece, ceiling - reach_m(index, composition, settled) - CLEAR_M, touching, units),
+        mend=_lower(
+            piece, ceiling - reach_m(index, composition, settled) - CLEAR_M, touching, units
+        ),
     )
 
 
@@ -168,7 +174,9 @@ def _outdoors(design: Design) -> Iterator[Finding]:
     )
 
 
-def _ladder(design: Design, settled: Settled, units: Units, practice: Practice) -> Iterator[Finding]:
+def _ladder(
+    design: Design, settled: Settled, units: Units, practice: Practice
+) -> Iterator[Finding]:
     tops = [piece.support.top_m for piece in design.pieces]
     if len(settled.radii_m):
         tops.append(float((settled.centres_m[:, 2] + settled.radii_m).max()))
@@ -199,5 +207,3 @@ def _unknown(room: Room) -> Iterator[Finding]:
             sentence="The doorway has not been measured, so the frame is not checked against it.",
             mend="Enter its width and height in the brief.",
         )
-
-

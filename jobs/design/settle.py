@@ -139,7 +139,9 @@ def _relax(home: Array, radii: Array, reach: Array) -> Array:
         a, b = first[close], second[close]
         push = gap[close] * (0.5 * (least[close] / far[close].clip(1e-6) - 1))[:, None]
         for axis in range(3):
-            at[:, axis] += np.bincount(b, push[:, axis], len(at)) - np.bincount(a, push[:, axis], len(at))
+            at[:, axis] += np.bincount(b, push[:, axis], len(at)) - np.bincount(
+                a, push[:, axis], len(at)
+            )
         away = home - at
         if turn < ROUNDS - 2 * REBUILD:
             at += PULL * away

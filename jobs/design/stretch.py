@@ -20,6 +20,8 @@ class Stretch:
         """Length that two stretches share; `around_m` is the length of a closed path."""
         turns = (0.0,) if around_m is None else (-around_m, 0.0, around_m)
         return sum(
-            max(0.0, min(self.end_s_m, other.end_s_m + t) - max(self.start_s_m, other.start_s_m + t))
+            max(
+                0.0, min(self.end_s_m, other.end_s_m + t) - max(self.start_s_m, other.start_s_m + t)
+            )
             for t in turns
         )

@@ -23,7 +23,9 @@ class Finding:
     """Something the design must answer for."""
 
     code: str  # our own, e.g. "ceiling", "doorway"
-    weight: Literal["stop", "care", "note"]  # stop: cannot be built so; care: somebody must decide; note: told
+    weight: Literal[
+        "stop", "care", "note"
+    ]  # stop: cannot be built so; care: somebody must decide; note: told
     piece: int | None  # index, None for the whole design
     sentence: str  # with numbers
     mend: str = ""  # what would mend it
@@ -144,7 +146,9 @@ def _frames(design: Design, practice: Practice) -> Iterator[Need]:
         )
 
 
-def tally_labour(design: Design, composition: Composition, practice: Practice) -> tuple[Labour, ...]:
+def tally_labour(
+    design: Design, composition: Composition, practice: Practice
+) -> tuple[Labour, ...]:
     """Minutes by operation, in the order of work, rest allowance included."""
     times: Counter[tuple[str, Literal["workshop", "site"]]] = Counter()
     for operation, place, count in _work(design, composition):

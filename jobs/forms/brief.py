@@ -81,7 +81,11 @@ class JobForm(BriefPart):
         fields: ClassVar = [
             "title", "event_start", "event_end", "access_from", "clear_by", "latex", "notes",
         ]  # fmt: skip
-        labels: ClassVar = {"title": "What is celebrated", "latex": "Latex allergy", "notes": "Notes"}
+        labels: ClassVar = {
+            "title": "What is celebrated",
+            "latex": "Latex allergy",
+            "notes": "Notes",
+        }
         help_texts: ClassVar = {
             "title": "Such as “Anniversary lunch”. The client reads this.",
             "latex": "Natural-rubber latex can cause allergic reactions: ask about guests and staff.",
@@ -142,4 +146,4 @@ class Brief:
         wanted = [self.job, *([self.known] if self.known else [])]
         wanted += [self.client] if not self.known_client else []
         wanted += [self.venue] if not self.known_venue else []
-        return all([part.is_valid() for part in wanted])  # a list: each shows its own errors
+        return all(part.is_valid() for part in wanted)  # a list: each shows its own errors

@@ -42,9 +42,13 @@ class PieceSheet:
         self.index = index
         self.prefix = f"p{index}"
         now = piece.model_dump() if piece else {}
-        self.kind: str = piece.support.kind if piece else str((data or {}).get(f"{self.prefix}-kind"))
+        self.kind: str = (
+            piece.support.kind if piece else str((data or {}).get(f"{self.prefix}-kind"))
+        )
         if self.kind not in KINDS:
-            raise forms.ValidationError(f"Support: expected one of {', '.join(KINDS)}, got “{self.kind}”.")
+            raise forms.ValidationError(
+                f"Support: expected one of {', '.join(KINDS)}, got “{self.kind}”."
+            )
         self.kind_label = KINDS[self.kind].label
         self.gone = bool(data and data.get(f"{self.prefix}-gone"))
         self.gone_name = f"{self.prefix}-gone"
@@ -119,7 +123,7 @@ class DesignSheet:
     def is_valid(self) -> bool:
         """Read all fields, then let the document's reader judge the whole. Sets `design`."""
         parts = [self.palette, self.clusters, *(f for p in self.standing for f in p.forms)]
-        if not all([part.is_valid() for part in parts]):  # a list: each form shows its own errors
+        if not all(part.is_valid() for part in parts):  # a list: each form shows its own errors
             return False
         typed = self.typed()
         try:

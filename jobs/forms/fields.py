@@ -94,7 +94,9 @@ class PhoneField(forms.CharField):
             return value
         style = phonenumbers.PhoneNumberFormat
         at_home = phonenumbers.region_code_for_number(number) == self.region
-        return phonenumbers.format_number(number, style.NATIONAL if at_home else style.INTERNATIONAL)
+        return phonenumbers.format_number(
+            number, style.NATIONAL if at_home else style.INTERNATIONAL
+        )
 
     def to_python(self, value: Any) -> str:
         text = super().to_python(value) or ""
@@ -153,7 +155,7 @@ class MoneyField(forms.DecimalField):
 
 def region_of(studio: Studio) -> str:
     """Country whose phone habits apply: the territory of the studio's language tag."""
-    return (studio.language.replace("_", "-").split("-") + ["GB"])[1].upper()[:2]
+    return ([*studio.language.replace("_", "-").split("-"), "GB"])[1].upper()[:2]
 
 
 class CountField(forms.IntegerField):

@@ -43,7 +43,9 @@ class OffsetField(LengthField):
         if text.lower() in ("middle", "centre", "0"):
             return 0.0
         side = re.search(r"\b(left|right)\b", text.lower())
-        bare = re.sub(r"\b(left|right)\b", "", text, flags=re.IGNORECASE).strip().lstrip("-").strip()
+        bare = (
+            re.sub(r"\b(left|right)\b", "", text, flags=re.IGNORECASE).strip().lstrip("-").strip()
+        )
         length_m = super().to_python(bare)
         left = side.group(1) == "left" if side else text.strip().startswith("-")
         return -length_m if left and length_m is not None else length_m
@@ -143,7 +145,9 @@ class GreeneryRow(Row):
     plant = forms.CharField(label="Plant", max_length=60, initial="mixed leaf")
     strand_m = LengthField(label="Strand length", initial=2.0)
     side_by_side = CountField(label="Side by side", min_value=1, max_value=12, initial=2)
-    wrap_pitch_m = LengthField(label="One turn every", required=False, help_text="Empty: laid straight.")
+    wrap_pitch_m = LengthField(
+        label="One turn every", required=False, help_text="Empty: laid straight."
+    )
     overlap_m = LengthField(label="Overlap", required=False)
     fastener_gap_m = LengthField(label="Fastened every", required=False)
 
@@ -167,7 +171,9 @@ class BallsPart(Row):
     count = CountField(
         label="How many", required=False, min_value=1, max_value=5000, help_text="Empty: none."
     )
-    size = forms.CharField(label="Size", required=False, widget=forms.TextInput(attrs={"list": "sizes"}))
+    size = forms.CharField(
+        label="Size", required=False, widget=forms.TextInput(attrs={"list": "sizes"})
+    )
     blown_m = LengthField(label="Blown to", required=False)
     weights = WeightsField(label="Own shares", required=False)
 

@@ -31,7 +31,10 @@ def brief(request: SeatedRequest, number: int) -> HttpResponse:
     context = {
         "job": job,
         "brief": form,
-        "log": request.seat.rows(Happening).filter(job=job).select_related("who").order_by("-pk")[:20],
+        "log": request.seat.rows(Happening)
+        .filter(job=job)
+        .select_related("who")
+        .order_by("-pk")[:20],
     }
     if request.method == "GET":
         return render(request, "jobs/brief.html", context)

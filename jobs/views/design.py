@@ -104,7 +104,9 @@ def show(
         "faults": sheet.all_faults() if sheet and sheet.data else [],
         "stale": stale,
         # After a clash the form carries the newer version: saving again is a decision, not an accident.
-        "version": row.version if row and (stale or not request.POST) else request.POST.get("version", 0),
+        "version": row.version
+        if row and (stale or not request.POST)
+        else request.POST.get("version", 0),
         "kinds": KINDS,
         "sizes": SIZES,
     }

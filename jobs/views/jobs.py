@@ -34,11 +34,17 @@ def job_list(request: SeatedRequest) -> HttpResponse:
         jobs = jobs.live()
     if word:
         jobs = jobs.filter(
-            Q(title__icontains=word) | Q(client__name__icontains=word) | Q(venue__name__icontains=word)
+            Q(title__icontains=word)
+            | Q(client__name__icontains=word)
+            | Q(venue__name__icontains=word)
         )
     page = after(jobs, request.GET.get("after", "")).order_by("event_start", "pk")[: PAGE + 1]
     shown = list(page)
-    more = f"{shown[PAGE - 1].event_start.isoformat()},{shown[PAGE - 1].pk}" if len(shown) > PAGE else ""
+    more = (
+        f"{shown[PAGE - 1].event_start.isoformat()},{shown[PAGE - 1].pk}"
+        if len(shown) > PAGE
+        else ""
+    )
     context = {
         "jobs": shown[:PAGE], "more": more, "q": word, "stage": stage, "stages": Job.Stage.choices,
     }  # fmt: skip

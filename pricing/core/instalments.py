@@ -63,7 +63,9 @@ def plan_instalments(
     return tuple(due for due in plan if due.amount)
 
 
-def standing(plan: Sequence[Due], payments: Sequence[Money], *, on: date, currency: str) -> Standing:
+def standing(
+    plan: Sequence[Due], payments: Sequence[Money], *, on: date, currency: str
+) -> Standing:
     """Where things stand on a date. Money given back is a negative payment."""
     paid = add_up(payments, currency)
     total = add_up((due.amount for due in plan), currency)
@@ -90,6 +92,10 @@ def plan_as_data(plan: Sequence[Due]) -> list[dict[str, Any]]:
 
 def plan_from_data(rows: Sequence[dict[str, Any]], currency: str) -> tuple[Due, ...]:
     return tuple(
-        Due(what=row["what"], on=date.fromisoformat(row["on"]), amount=Money(Decimal(row["amount"]), currency))
+        Due(
+            what=row["what"],
+            on=date.fromisoformat(row["on"]),
+            amount=Money(Decimal(row["amount"]), currency),
+        )
         for row in rows
     )

@@ -19,6 +19,8 @@ def whole_packs(wanted: Decimal, pack_count: Decimal) -> Pull:
     Pull(packs=3, left=Decimal('20'))
     """
     if pack_count <= 0 or wanted < 0:
-        raise ValueError(f"expected a pack above 0 and a need of 0 or more, got {pack_count} and {wanted}")
+        raise ValueError(
+            f"expected a pack above 0 and a need of 0 or more, got {pack_count} and {wanted}"
+        )
     packs = int((wanted / pack_count).to_integral_value(ROUND_CEILING))
     return Pull(packs=packs, left=packs * pack_count - wanted)

@@ -92,7 +92,8 @@ class Quote:
         kinds = dict.fromkeys(line.kind for line in self.lines)
         currency = self.cost.currency
         return tuple(
-            (kind, add_up((x.cost for x in self.lines if x.kind == kind), currency)) for kind in kinds
+            (kind, add_up((x.cost for x in self.lines if x.kind == kind), currency))
+            for kind in kinds
         )
 
     def for_client(self) -> ClientFigures:
@@ -120,9 +121,7 @@ def price_for(cost: Money, margin_percent: Decimal) -> Money:
     return Money(cost.amount / (1 - margin_percent / 100), cost.currency)
 
 
-def make_quote(
-    needs: Sequence[Need], labour: Sequence[Labour], book: Book, terms: Terms
-) -> Quote:
+def make_quote(needs: Sequence[Need], labour: Sequence[Labour], book: Book, terms: Terms) -> Quote:
     """Materials, labour, hire, travel, extras, then overhead on all of it; then margin, discount, tax.
 
     Spares count as used: what is carried is paid for. ValueError when the discount exceeds the price.
@@ -132,7 +131,10 @@ def make_quote(
         *_labour(labour, book),
         *_materials(needs, book, "hire"),
         *_travel(book, terms),
-        *(_line(label, "extra", Decimal(1), "each", money.amount, book) for label, money in terms.extra),
+        *(
+            _line(label, "extra", Decimal(1), "each", money.amount, book)
+            for label, money in terms.extra
+        ),
     ]
     lines += _overhead(lines, book)
     cost = add_up((line.cost for line in lines), book.currency)
@@ -140,7 +142,9 @@ def make_quote(
     price = max(price_for(cost, margin), Money(book.rates.minimum_charge, book.currency))
     discount = terms.discount or Money(Decimal(0), book.currency)
     if discount > price:
-        raise ValueError(f"discount: expected at most the price of {price.amount}, got {discount.amount}")
+        raise ValueError(
+            f"discount: expected at most the price of {price.amount}, got {discount.amount}"
+        )
     allowances = [(discount, book.tax)] if discount else []
     totals = work_out_totals([(price, book.tax)], currency=book.currency, allowances=allowances)
     return Quote(

@@ -61,8 +61,12 @@ def work_out_totals(
     `rounding` "line" rounds tax on every line instead of once a group; laws leave that choice open.
     """
     signed = [*lines, *((-a, group) for a, group in allowances), *charges]
-    groups = tuple(_tax(group, signed, currency, rounding) for group in dict.fromkeys(g for _, g in signed))
-    parts = [add_up((amount for amount, _ in some), currency) for some in (lines, allowances, charges)]
+    groups = tuple(
+        _tax(group, signed, currency, rounding) for group in dict.fromkeys(g for _, g in signed)
+    )
+    parts = [
+        add_up((amount for amount, _ in some), currency) for some in (lines, allowances, charges)
+    ]
     net = parts[0] - parts[1] + parts[2]
     tax = add_up((line.tax for line in groups), currency)
     return Totals(

@@ -30,7 +30,9 @@ def money(context: Context, value: object) -> str:
     studio = studio_of(context)
     amount = getattr(value, "amount", value)
     return str(
-        format_currency(Decimal(str(amount)), studio.currency, locale=studio.language.replace("-", "_"))
+        format_currency(
+            Decimal(str(amount)), studio.currency, locale=studio.language.replace("-", "_")
+        )
     )
 
 
@@ -55,6 +57,30 @@ def unit_price(context: Context, price: object) -> str:
     pattern = "¤#,##0.00##"
     return str(
         format_currency(
-            one, studio.currency, pattern, locale=studio.language.replace("-", "_"), currency_digits=False
+            one,
+            studio.currency,
+            pattern,
+            locale=studio.language.replace("-", "_"),
+            currency_digits=False,
         )
     )
+
+
+@register.simple_tag(takes_context=True)
+def fine_money(context: Context, value: Decimal) -> str:
+    """An exact amount, to four decimals where it takes them."""
+    studio = studio_of(context)
+    return str(
+        format_currency(
+            Decimal(value),
+            studio.currency,
+            "¤#,##0.00##",
+            locale=studio.language.replace("-", "_"),
+            currency_digits=False,
+        )
+    )
+
+
+@register.simple_tag
+def percent_of(share: Decimal) -> str:
+    return f"{(share * 100).normalize():f} %"

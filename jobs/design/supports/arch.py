@@ -68,7 +68,9 @@ class Arch(Support):
 
     def s_at_height(self, height_m: float, side: Side) -> float:
         if not 0 <= height_m <= self.rise_m:
-            raise NoSuchPlace(f"expected a height from 0 to {self.rise_m:.2f} m, got {height_m:.2f} m")
+            raise NoSuchPlace(
+                f"expected a height from 0 to {self.rise_m:.2f} m, got {height_m:.2f} m"
+            )
         from_top = float(self._from_top_m(np.array(pi / 2 - asin(height_m / self.rise_m))))
         return self._half_m - from_top if side == "left" else self._half_m + from_top
 

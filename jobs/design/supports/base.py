@@ -15,7 +15,9 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field
 
 type Side = Literal["left", "right"]
-Size = Annotated[float, Field(gt=0, le=60, allow_inf_nan=False)]  # metres, something that has extent
+Size = Annotated[
+    float, Field(gt=0, le=60, allow_inf_nan=False)
+]  # metres, something that has extent
 Height = Annotated[float, Field(ge=0, le=60, allow_inf_nan=False)]  # metres above the floor
 
 

@@ -40,7 +40,9 @@ class Rail(Support):
                 thickness_m=tube,
                 count=self.part_count,
             ),
-            FramePart(name="upright", length_m=self.height_m, width_m=tube, thickness_m=tube, count=2),
+            FramePart(
+                name="upright", length_m=self.height_m, width_m=tube, thickness_m=tube, count=2
+            ),
         )
 
     @property

@@ -20,7 +20,9 @@ class Ring(Support):
 
     kind: Literal["ring"] = "ring"
     diameter_m: Size = Field(title="Across", description="Between the tube’s centre lines.")
-    foot_m: Height = Field(default=0.0, title="Foot above the floor", description="Lowest point of the ring.")
+    foot_m: Height = Field(
+        default=0.0, title="Foot above the floor", description="Lowest point of the ring."
+    )
 
     @property
     def radius_m(self) -> float:
@@ -42,7 +44,9 @@ class Ring(Support):
         up = (height_m - self.foot_m - self.radius_m) / self.radius_m
         if not -1 <= up <= 1:
             low, high = self.foot_m, self.foot_m + self.diameter_m
-            raise NoSuchPlace(f"expected a height from {low:.2f} to {high:.2f} m, got {height_m:.2f} m")
+            raise NoSuchPlace(
+                f"expected a height from {low:.2f} to {high:.2f} m, got {height_m:.2f} m"
+            )
         left = self.radius_m * (pi / 2 + asin(up))
         return left if side == "left" else self.length_m - left
 
@@ -57,7 +61,11 @@ class Ring(Support):
         sagitta = self.radius_m * (1 - cos(half)) + tube
         return (
             FramePart(
-                name="ring section", length_m=chord, width_m=sagitta, thickness_m=tube, count=self.part_count
+                name="ring section",
+                length_m=chord,
+                width_m=sagitta,
+                thickness_m=tube,
+                count=self.part_count,
             ),
         )
 

@@ -1,0 +1,202 @@
+"""A studio of our own invention, with jobs at every stage and dates that follow today.
+
+Everything goes through the same functions as a person's presses, so the demo is what the house makes.
+"""
+
+from __future__ import annotations
+
+import json
+import zoneinfo
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+from django.conf import settings
+from django.db import transaction
+from django.urls import reverse
+from django.utils import timezone
+
+from jobs.accepting import Yes, accept
+from jobs.briefs import next_number, note
+from jobs.design.document import Design
+from jobs.design.reading import read_design
+from jobs.designing import keep_design
+from jobs.ledger import record_payment
+from jobs.models import Client, Job, Offer, Venue
+from jobs.offering import Words, send_offer
+from jobs.stages import move
+from pricing.starter import stock_starter
+from studio.door import SeatAt
+from studio.models import Person, Seat, Studio
+
+MAIL, PASSWORD = "maren@quillmoor.example", "paper-lantern-42"
+CREW_MAIL = "jun@quillmoor.example"
+ZONE = zoneinfo.ZoneInfo("Europe/London")
+TERMS = """The date is held once the deposit is here. Changes to colours are possible until three weeks before.
+If you call off, we give back what we have not yet spent or promised for you; local law comes first.
+Outdoors, wind and weather may make us build lower, move the piece or take it down; safety decides."""
+DESIGNS = Path(settings.HOME) / "tests" / "data"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """One job of the demo."""
+
+    title: str
+    client: tuple[str, str, str]
+    venue: dict[str, object]
+    days: int  # from today
+    hours: tuple[int, int]
+    design: str = ""
+    stages: tuple[
+        str, ...
+    ] = ()  # how far it went: priced, offered, accepted, deposit, paid, then by hand
+    km: int = 12
+    latex: str = Job.Latex.NONE
+    palette: str = ""  # a design's colours taken from another one
+
+
+GYM = {
+    "name": "Quillmoor Upper School, gymnasium", "address": "Ropewalk Lane, Quillmoor", "ceiling_m": 6.0,
+    "door_width_m": 1.7, "door_height_m": 2.1, "floor": "sprung wood",
+    "access": "Side door by the bicycle shed; the caretaker has the key.",
+}  # fmt: skip
+LAKE = {
+    "name": "Heron Landing, Lake Orrin", "address": "Shore Path, Orrinside", "outdoors": True, "floor": "lawn",
+    "access": "Park at the boathouse, 80 m over grass.",
+}  # fmt: skip
+SHOP = {
+    "name": "Lantern & Thread, Quillmoor", "address": "9 Candlewick Row, Quillmoor", "ceiling_m": 2.4384,
+    "door_width_m": 0.84, "door_height_m": 2.03, "floor": "tiles", "access": "Before the shop opens at ten.",
+}  # fmt: skip
+HALL = {
+    "name": "Old Grange, Thornby", "address": "Mill Bank, Thornby", "ceiling_m": 3.4, "door_width_m": 1.2,
+    "door_height_m": 2.1, "floor": "flagstones", "access": "Two steps up.",
+}  # fmt: skip
+
+SCENES = (
+    Scene(
+        title="Harvest supper", client=("Odile Farrant", "odile@farrant.example", "+442079460101"), venue=HALL,
+        days=-18, hours=(18, 23), design="gym-doors", palette="lakeside",
+        stages=("priced", "offered", "accepted", "deposit", "paid", "ready", "up", "down", "closed"),
+    ),
+    Scene(
+        title="Anniversary lunch by the lake", client=("Ivo and Tess Pellam", "pellam@mail.example", "+442079460102"),
+        venue=LAKE, days=6, hours=(12, 17), design="lakeside", km=34,
+        stages=("priced", "offered", "accepted", "deposit"),
+    ),
+    Scene(
+        title="Leavers’ evening", client=("Ada Brennock, parents", "ada@brennock.example", "+442079460103"),
+        venue=GYM, days=24, hours=(19, 23), design="gym-doors", stages=("priced", "offered"),
+    ),
+    Scene(
+        title="The shop is ten", client=("Rufus Amadi", "rufus@lanternthread.example", "+442079460104"), venue=SHOP,
+        days=40, hours=(10, 18), design="shop-tenth", stages=("priced",), km=4,
+    ),
+    Scene(
+        title="Naming day for Wren", client=("Hal and Imke Sorrel", "sorrel@mail.example", "+442079460105"),
+        venue=HALL, days=58, hours=(14, 18), latex=Job.Latex.NOT_ASKED,
+    ),
+)  # fmt: skip
+
+
+@transaction.atomic
+def load(on: date | None = None) -> SeatAt:
+    """Make the demo studio with its people, price book and jobs."""
+    today = on or timezone.localdate()
+    studio = Studio.objects.create(
+        name="Quillmoor Décor", address="2 Tannery Yard\nQuillmoor", mail=MAIL, phone="020 7946 0100",
+        currency="GBP", language="en-GB", timezone=ZONE.key, units="imperial", paper="A4",
+        tax_number="GB 000 0000 00", terms=TERMS, balance_days=10,
+    )  # fmt: skip
+    owner = Person.objects.create_user(MAIL, PASSWORD, name="Maren Okell")
+    crew = Person.objects.create_user(CREW_MAIL, PASSWORD, name="Jun Halloran")
+    Seat.objects.create(studio=studio, person=owner, role=Seat.Role.OWNER)
+    Seat.objects.create(studio=studio, person=crew, role=Seat.Role.CREW)
+    seat = SeatAt(studio, owner, Seat.Role.OWNER)
+    stock_starter(seat, tax_name="VAT", tax_percent=Decimal(20), since=today - timedelta(days=90))
+    with timezone.override(ZONE):
+        for scene in SCENES:
+            play(seat, scene, today)
+    return seat
+
+
+def play(seat: SeatAt, scene: Scene, today: date) -> Job:
+    """Open one job and take it as far as its scene says."""
+    job = enquire(seat, scene, today)
+    if scene.design:
+        keep_design(seat, job, design_of(scene), 0)
+    sent_on = min(today, today + timedelta(days=scene.days - 30))
+    for stage in scene.stages:
+        take(seat, job, stage, sent_on)
+    return job
+
+
+def enquire(seat: SeatAt, scene: Scene, today: date) -> Job:
+    name, mail, phone = scene.client
+    known = seat.rows(Venue).filter(name=scene.venue["name"]).first()
+    day = today + timedelta(days=scene.days)
+    start, end = (datetime.combine(day, time(hour), ZONE) for hour in scene.hours)
+    job = seat.add(
+        Job,
+        number=next_number(seat),
+        title=scene.title,
+        client=seat.add(Client, name=name, mail=mail, phone=phone),
+        venue=known or seat.add(Venue, **scene.venue),
+        event_start=start,
+        event_end=end,
+        access_from=start - timedelta(hours=4),
+        clear_by=end + timedelta(hours=2),
+        latex=scene.latex,
+        travel_km=scene.km,
+    )
+    note(seat, job, "Enquiry opened")
+    return job
+
+
+def design_of(scene: Scene) -> Design:
+    design = read_design((DESIGNS / f"{scene.design}.json").read_bytes())
+    if scene.palette:
+        other = json.loads((DESIGNS / f"{scene.palette}.json").read_text())["palette"]
+        data = json.loads(design.model_dump_json())
+        data["palette"] = other
+        data["pieces"][0]["accents"]["weights"] = {}
+        design = read_design(json.dumps(data))
+    return design
+
+
+def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
+    """One step of a job's life."""
+    today = timezone.localdate()
+    if stage == "offered":
+        words = Words(
+            greeting=f"Dear {job.client.name},",
+            note="Thank you for asking us. Here is what we have in mind.",
+        )
+        send_offer(seat, job, words, on=today, link_for=demo_link)
+    elif stage == "accepted":
+        offer = seat.row(Offer, job=job)
+        wording = f"I accept proposal {job.number:04d}-1, and its terms."
+        yes = Yes(name=job.client.name, wording=wording, address=None, agent="demo")
+        accept(seat, offer, yes, on=sent_on)
+    elif stage in ("deposit", "paid"):
+        dues = {due["what"]: due["amount"] for due in seat.row(Offer, job=job).schedule}
+        amount = Decimal(dues["deposit" if stage == "deposit" else "balance"])
+        when = sent_on + timedelta(days=3 if stage == "deposit" else 16)
+        record_payment(
+            seat,
+            job,
+            on=min(when, today),
+            amount=amount,
+            how="transfer",
+            reference=f"J{job.number:04d} {stage}",
+        )
+    else:
+        job.refresh_from_db(fields=["stage"])
+        move(seat, job, stage)
+    job.refresh_from_db(fields=["stage"])
+
+
+def demo_link(token: str) -> str:
+    return f"http://127.0.0.1:8000{reverse('jobs:offer-page', args=[token])}"

@@ -1,0 +1,47 @@
+"""What one job adds to the price book."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django import forms
+
+from jobs.forms.fields import CountField, MoneyField
+from jobs.models import Job
+from studio.editing import VersionedForm
+
+
+class PriceForm(VersionedForm):
+    use_required_attribute = False
+    travel_km = MoneyField(
+        label="Way to the venue, km", min_value=0, max_digits=7, decimal_places=1
+    )
+    trips = CountField(label="Trips there and back", min_value=0, max_value=20)
+    margin_percent = MoneyField(
+        label="Margin for this job, %", required=False, min_value=0, max_digits=5, decimal_places=2,
+        help_text="Empty: the margin of the price book.",
+    )  # fmt: skip
+    extra_cost = MoneyField(label="Extra cost", min_value=0, max_digits=10, decimal_places=3)
+    discount = MoneyField(
+        label="Discount, before tax", min_value=0, max_digits=10, decimal_places=3
+    )
+
+    class Meta:
+        model = Job
+        fields: ClassVar = [
+            "travel_km", "trips", "margin_percent", "extra_label", "extra_cost", "discount",
+        ]  # fmt: skip
+        labels: ClassVar = {"extra_label": "Extra cost for"}
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        for field in self.fields.values():
+            field.error_messages["required"] = (
+                f"{field.label}: expected a value (0 for none), got nothing."
+            )
+
+    def clean_margin_percent(self) -> Any:
+        margin = self.cleaned_data["margin_percent"]
+        if margin is not None and margin >= 100:
+            raise forms.ValidationError(f"Margin: expected below 100 %, got {margin} %.")
+        return margin

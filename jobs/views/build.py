@@ -1,0 +1,69 @@
+"""Build: counts, minutes, what to take along; the lists; the stages of the day."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.timezone import localdate
+from django.views.decorators.http import require_GET, require_POST
+
+from jobs.gather import worked_for
+from jobs.lists import clusters_by_recipe, loads, print_list
+from jobs.models import Job
+from jobs.stages import NoSuchMove, by_hand, move
+from jobs.views.brief import the_job
+from jobs.views.proposal import pdf
+
+if TYPE_CHECKING:
+    from studio.door import SeatedRequest
+
+LISTS = {"pick": "papers/pick.html", "packing": "papers/packing.html"}
+
+
+@require_GET
+def build(request: SeatedRequest, number: int) -> HttpResponse:
+    job = the_job(request, number)
+    worked = worked_for(request.seat, job)
+    context = {
+        "job": job,
+        "worked": worked,
+        "clusters": clusters_by_recipe(worked) if worked else [],
+        "loads": loads(worked.takeoff.kit) if worked else [],
+        "moves": by_hand(job.stage),
+    }
+    return render(request, "jobs/build.html", context)
+
+
+@require_GET
+def list_pdf(request: SeatedRequest, number: int, which: str) -> HttpResponse:
+    job = the_job(request, number)
+    worked = worked_for(request.seat, job)
+    if worked is None or which not in LISTS:
+        raise Http404("Nothing is designed yet.")
+    content = print_list(request.seat, job, worked, LISTS[which], on=localdate())
+    return pdf(content, f"{which}-{number:04d}")
+
+
+@require_POST
+def stage(request: SeatedRequest, number: int) -> HttpResponse:
+    """Move the job on by hand; ending it is the office's."""
+    job = the_job(request, number)
+    to = request.POST.get("to", "")
+    allowed = dict(by_hand(job.stage))
+    if not request.seat.sees_prices:
+        allowed = {
+            k: v for k, v in allowed.items() if k in (Job.Stage.UP, Job.Stage.DOWN, Job.Stage.READY)
+        }
+    if to not in allowed:
+        messages.error(request, f"Stage: expected a next step of this job, got “{to[:20]}”.")
+    else:
+        try:
+            move(request.seat, job, to)
+        except NoSuchMove as reason:
+            messages.error(request, str(reason))
+    return redirect(
+        (request.POST.get("back") == "proposal" and "jobs:proposal") or "jobs:build", number
+    )

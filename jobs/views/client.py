@@ -1,0 +1,94 @@
+"""The client's own pages: the proposal as it was sent, and their yes. No sign-in; the link is the key."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods
+
+from jobs import cautions
+from jobs.accepting import CannotAccept, Yes, accept, why_not
+from jobs.forms.client import YesForm
+from jobs.links import follow
+from jobs.models import Acceptance, Offer
+from jobs.views.proposal import pdf
+from pricing.core.instalments import plan_from_data
+from pricing.core.money import Money, write_money
+from studio.door import SeatAt
+
+
+def by_link(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """A page whose address is its key: found by its token, in the studio's zone, never kept or indexed."""
+
+    @login_not_required
+    @never_cache
+    @wraps(view)
+    def page(request: HttpRequest, token: str) -> HttpResponse:
+        seat, offer = follow(token)
+        with timezone.override(seat.studio.timezone):
+            response = view(request, seat, offer)
+        response["Referrer-Policy"] = "no-referrer"
+        response["X-Robots-Tag"] = "noindex, nofollow"
+        return response
+
+    return page
+
+
+@by_link
+@require_http_methods(["GET", "POST"])
+def offer_page(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
+    """The proposal. A first POST shows what is about to be accepted; a second one accepts it."""
+    wording = wording_of(seat, offer)
+    form = YesForm(request.POST or None, wording=wording)
+    context = facts(seat, offer, form)
+    if request.method == "GET" or context["accepted"]:
+        return render(request, "jobs/client.html", context)
+    if not form.is_valid():
+        return render(request, "jobs/client.html", context, status=422)
+    if request.POST.get("do") != "confirm":
+        return render(request, "jobs/client_review.html", context)
+    yes = Yes(
+        name=form.cleaned_data["name"],
+        wording=wording,
+        address=request.META.get("REMOTE_ADDR") or None,
+        agent=request.headers.get("User-Agent", ""),
+    )
+    try:
+        accept(seat, offer, yes, on=timezone.localdate())
+    except CannotAccept as reason:
+        return render(request, "jobs/client.html", {**context, "reason": str(reason)}, status=409)
+    return redirect(request.path)
+
+
+@by_link
+@require_GET
+def offer_page_pdf(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
+    return pdf(bytes(offer.pdf), f"proposal-{offer.job.number:04d}-{offer.version}")
+
+
+def wording_of(seat: SeatAt, offer: Offer) -> str:
+    """What stands beside the tick; it is kept with the yes."""
+    total = write_money(Money(offer.figures_total, seat.studio.currency), seat.studio.language)
+    number = f"{offer.job.number:04d}-{offer.version}"
+    return f"I accept proposal {number} for a total of {total}, and its terms."
+
+
+def facts(seat: SeatAt, offer: Offer, form: YesForm) -> dict[str, Any]:
+    accepted = seat.rows(Acceptance).filter(offer=offer).first()
+    return {
+        "studio": seat.studio,
+        "offer": offer,
+        "job": offer.job,
+        "form": form,
+        "accepted": accepted,
+        "reason": "" if accepted else why_not(seat, offer, on=timezone.localdate()),
+        "plan": plan_from_data(offer.schedule, offer.figures["currency"]),
+        "choking": cautions.CHOKING,
+    }

@@ -1,0 +1,117 @@
+"""The proposal: words, a look at it, sending it; what was sent before."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.timezone import localdate
+from django.views.decorators.http import require_GET, require_http_methods
+
+from jobs.forms.client import WordsForm
+from jobs.links import shown_again, withdraw
+from jobs.models import ClientLink, Job, Offer
+from jobs.offering import CannotOffer, Draft, Words, draft_offer, send_offer
+from jobs.stages import by_hand
+from jobs.views.brief import the_job
+from pricing.shelf import NoRates
+from studio.door import prices_only
+from studio.once import once, press_of
+
+if TYPE_CHECKING:
+    from studio.door import SeatedRequest
+
+
+@prices_only
+@require_http_methods(["GET", "POST"])
+def proposal(request: SeatedRequest, number: int) -> HttpResponse:
+    job = the_job(request, number)
+    form = WordsForm(request.POST or None, initial={"greeting": f"Dear {job.client.name},"})
+    if request.method == "GET" or not form.is_valid() or request.POST.get("do") == "look":
+        return show(request, job, form, status=422 if form.errors else 200)
+    words = Words(**form.cleaned_data)
+
+    def link_for(token: str) -> str:
+        return request.build_absolute_uri(reverse("jobs:offer-page", args=[token]))
+
+    def make() -> str:
+        send_offer(request.seat, job, words, on=localdate(), link_for=link_for)
+        return reverse("jobs:proposal", args=[number])
+
+    try:
+        leads_to = once(request.seat, press_of(request), make)
+    except (CannotOffer, NoRates) as reason:
+        form.add_error(None, str(reason))
+        return show(request, job, form, status=422)
+    messages.success(request, "Proposal sent: its papers are kept as they are now.")
+    return redirect(leads_to)
+
+
+def show(request: SeatedRequest, job: Job, form: WordsForm, status: int = 200) -> HttpResponse:
+    words = Words(
+        greeting=str(form["greeting"].value() or ""), note=str(form["note"].value() or "")
+    )
+    draft: Draft | None = None
+    reason = ""
+    try:
+        draft = draft_offer(request.seat, job, words, on=localdate())
+    except (CannotOffer, NoRates, ValueError) as why:
+        reason = str(why)
+    context = {
+        "job": job, "form": form, "draft": draft, "reason": reason, "sent": sent(request, job),
+        "moves": by_hand(job.stage),
+    }  # fmt: skip
+    part = "jobs/proposal.html#draft" if request.htmx else "jobs/proposal.html"
+    return render(request, part, context, status=status)
+
+
+def sent(request: SeatedRequest, job: Job) -> list[tuple[Offer, str]]:
+    """Offers of a job, newest first, each with its link's address ("" when there is none to show)."""
+    offers = (
+        request.seat.rows(Offer)
+        .light()
+        .filter(job=job)
+        .select_related("acceptance")
+        .order_by("-version")
+    )
+    links = request.seat.rows(ClientLink).filter(offer__job=job, withdrawn_at=None)
+    tokens = {link.offer_id: shown_again(link) for link in links}
+    return [
+        (
+            offer,
+            request.build_absolute_uri(reverse("jobs:offer-page", args=[token]))
+            if (token := tokens.get(offer.pk))
+            else "",
+        )
+        for offer in offers
+    ]
+
+
+@prices_only
+@require_http_methods(["POST"])
+def withdraw_link(request: SeatedRequest, number: int, version: int) -> HttpResponse:
+    offer = request.seat.row(Offer, job__number=number, version=version)
+    withdraw(request.seat, offer)
+    messages.success(request, "The link is withdrawn.")
+    return redirect("jobs:proposal", number)
+
+
+@prices_only
+@require_GET
+def offer_pdf(request: SeatedRequest, number: int, version: int) -> HttpResponse:
+    offer = request.seat.row(Offer, job__number=number, version=version)
+    return pdf(bytes(offer.pdf), f"proposal-{number:04d}-{version}")
+
+
+def pdf(content: bytes, name: str) -> HttpResponse:
+    return HttpResponse(
+        content,
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="{name}.pdf"',
+            "Cache-Control": "no-store",
+        },
+    )
