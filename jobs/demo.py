@@ -174,7 +174,7 @@ def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
             greeting=f"Dear {job.client.name},",
             note="Thank you for asking us. Here is what we have in mind.",
         )
-        send_offer(seat, job, words, on=today, link_for=demo_link)
+        send_offer(seat, job, words, on=sent_on, link_for=demo_link)
     elif stage == "accepted":
         offer = seat.row(Offer, job=job)
         wording = f"I accept proposal {job.number:04d}-1, and its terms."

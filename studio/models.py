@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from decimal import Decimal
 from typing import ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
@@ -37,7 +38,7 @@ class Studio(models.Model):
     deposit_percent = models.DecimalField(
         max_digits=5,
         decimal_places=2,
-        default=30,
+        default=Decimal(30),
         validators=[MinValueValidator(0), MaxValueValidator(100)],
     )
     deposit_days = models.PositiveSmallIntegerField(default=7)  # after the yes

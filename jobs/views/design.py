@@ -107,7 +107,7 @@ def show(
         "version": row.version
         if row and (stale or not request.POST)
         else request.POST.get("version", 0),
-        "kinds": KINDS,
+        "kinds": {kind: support.label for kind, support in KINDS.items()},
         "sizes": SIZES,
     }
     part = "jobs/design.html#sheet" if request.htmx else "jobs/design.html"
