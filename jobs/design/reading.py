@@ -95,7 +95,9 @@ def _shape_faults(error: ValidationError | RecursionError) -> list[Fault]:
     if isinstance(error, RecursionError):
         return [fault("$", "a document of ordinary depth", "endless nesting")]
     found = []
-    for item in error.errors(include_url=False, include_context=False):
+    for item in error.errors(include_url=False):
+        if item["type"] == "too_short" and len(item["input"]) >= item["ctx"]["min_length"]:
+            continue  # long enough as typed; its faulty parts are told on their own
         path = "$" + "".join(
             f"[{step}]" if isinstance(step, int) else f".{step}"
             for i, step in enumerate(item["loc"])
@@ -116,7 +118,9 @@ def _expected(kind: str, message: str) -> str:
         return "a value"
     if kind == "extra_forbidden":
         return "no such field"
-    plain = message.removeprefix("Input should be ").removeprefix("Input should ")
+    for needless in ("Input should be ", "Input should ", "Tuple should have ", "Value should have "):
+        message = message.removeprefix(needless)
+    plain = message.partition(" after validation")[0]
     return plain[:1].lower() + plain[1:]
 
 

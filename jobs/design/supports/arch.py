@@ -56,7 +56,7 @@ class Arch(Support):
             miss = self._from_top_m(angle) - target
             low, high = np.where(miss < 0, angle, low), np.where(miss > 0, angle, high)
             step = angle - miss / np.sqrt((a * np.cos(angle)) ** 2 + (b * np.sin(angle)) ** 2)
-            angle = np.where((step > low) & (step < high), step, (low + high) / 2)
+            angle = np.where((step >= low) & (step <= high), step, (low + high) / 2)
             if np.abs(miss).max(initial=0.0) < 1e-12:
                 break
         return angle

@@ -1,0 +1,45 @@
+import os
+import socket
+import sys
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+HOST = "127.0.0.1"
+
+
+class Command(BaseCommand):
+    help = "Serve the site on this machine, on the first free port from the one asked for."
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--port", type=int, default=int(os.environ.get("PORT", "8000")))
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        wanted = options["port"]
+        port = next((p for p in range(wanted, min(wanted + 50, 65536)) if is_free(p)), None)
+        if port is None:
+            raise CommandError(f"port: expected a free one from {wanted} on, got none in fifty.")
+        if port != wanted:
+            self.stdout.write(f"Port {wanted} is taken; using {port}.")
+        self.stdout.write(f"Open http://{HOST}:{port}/ in a browser. Ctrl-C stops it.")
+        self.stdout.flush()
+        granian = Path(sys.executable).parent / "granian"
+        os.execv(  # noqa: S606  the server takes this process's place
+            granian,
+            [
+                str(granian), "--interface", "wsgi", "--host", HOST, "--port", str(port), "--workers", "1",
+                "--blocking-threads", "4", "--no-access-log", "--log-level", "warning", "studio.wsgi:application",
+            ],
+        )  # fmt: skip
+
+
+def is_free(port: int) -> bool:
+    with socket.socket() as trial:
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((HOST, port))
+        except OSError:
+            return False
+    return True

@@ -1,0 +1,62 @@
+"""What every test may lean on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from studio.append_only import lower_guards
+from studio.door import SeatAt
+from tests.factories import a_seat, a_stocked_seat
+
+
+@pytest.fixture(autouse=True)
+def quick_passwords(settings: Any) -> None:
+    """A slow hash is right for people and wrong for two hundred tests."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True)
+def empty_cache() -> None:
+    from django.core.cache import cache
+
+    cache.clear()
+
+
+@pytest.fixture
+def seat(db: None) -> SeatAt:
+    """The owner of a studio with a price book."""
+    return a_stocked_seat()
+
+
+@pytest.fixture
+def crew(seat: SeatAt) -> SeatAt:
+    return a_seat("crew", seat.studio)
+
+
+@pytest.fixture
+def stranger(db: None) -> SeatAt:
+    """The owner of another studio."""
+    return a_stocked_seat()
+
+
+def signed_in(seat: SeatAt) -> Client:
+    browser = Client()
+    browser.force_login(seat.person)
+    return browser
+
+
+@pytest.fixture
+def browser(seat: SeatAt) -> Client:
+    """The test client of the owner."""
+    return signed_in(seat)
+
+
+@pytest.fixture
+def committed(transactional_db: None) -> Iterator[None]:
+    """A database that other threads and a real browser see; its guards come off before it is emptied."""
+    yield
+    lower_guards()

@@ -1,0 +1,109 @@
+"""Rows for tests. Everything hangs on one studio unless a test says otherwise."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import factory
+from django.utils import timezone
+from factory.django import DjangoModelFactory
+
+from jobs.models import Client, Job, JobDesign, Venue
+from pricing.starter import stock_starter
+from studio.door import SeatAt
+from studio.models import Person, Seat, Studio
+
+DATA = Path(__file__).parent / "data"
+PASSWORD = "glue-on-fingers-7"
+
+
+class StudioFactory(DjangoModelFactory):
+    class Meta:
+        model = Studio
+
+    name = factory.Sequence(lambda n: f"Studio {n}")
+    address = "1 Long Yard"
+    mail = factory.Sequence(lambda n: f"studio{n}@example.com")
+    currency = "GBP"
+    language = "en-GB"
+    timezone = "Europe/London"
+    units = "imperial"
+    terms = "The date is held once the deposit is here."
+
+
+class PersonFactory(DjangoModelFactory):
+    class Meta:
+        model = Person
+        skip_postgeneration_save = True
+
+    mail = factory.Sequence(lambda n: f"person{n}@example.com")
+    name = factory.Sequence(lambda n: f"Person {n}")
+    password = factory.PostGenerationMethodCall("set_password", PASSWORD)
+
+    @factory.post_generation
+    def keep(self, create: bool, *_: Any, **__: Any) -> None:
+        if create:
+            self.save()
+
+
+class ClientFactory(DjangoModelFactory):
+    class Meta:
+        model = Client
+
+    name = factory.Sequence(lambda n: f"Client {n}")
+    mail = factory.Sequence(lambda n: f"client{n}@example.com")
+    phone = "+442079460958"
+
+
+class VenueFactory(DjangoModelFactory):
+    class Meta:
+        model = Venue
+
+    name = factory.Sequence(lambda n: f"Hall {n}")
+    address = "3 Mill Bank"
+    ceiling_m = 2.4384
+    door_width_m = 0.84
+    door_height_m = 2.03
+
+
+class JobFactory(DjangoModelFactory):
+    class Meta:
+        model = Job
+
+    number = factory.Sequence(lambda n: n + 1)
+    title = factory.Sequence(lambda n: f"Celebration {n}")
+    studio = factory.SubFactory(StudioFactory)
+    client = factory.SubFactory(ClientFactory, studio=factory.SelfAttribute("..studio"))
+    venue = factory.SubFactory(VenueFactory, studio=factory.SelfAttribute("..studio"))
+    event_start = factory.LazyFunction(lambda: timezone.now() + timedelta(days=40))
+    event_end = factory.LazyAttribute(lambda job: job.event_start + timedelta(hours=5))
+
+
+def a_seat(role: str = "owner", studio: Studio | None = None) -> SeatAt:
+    studio = studio or StudioFactory.create()
+    person = PersonFactory.create()
+    Seat.objects.create(studio=studio, person=person, role=role)
+    return SeatAt(studio, person, role)
+
+
+def a_stocked_seat(**facts: Any) -> SeatAt:
+    """An owner's seat in a studio with a starter price book that began long ago."""
+    seat = a_seat(studio=StudioFactory.create(**facts))
+    since = timezone.localdate() - timedelta(days=400)
+    stock_starter(seat, tax_name="VAT", tax_percent=Decimal(20), since=since)
+    return seat
+
+
+def a_document(name: str = "shop-tenth") -> dict[str, Any]:
+    """One of the kept design documents as data."""
+    return json.loads((DATA / f"{name}.json").read_text())
+
+
+def a_designed_job(seat: SeatAt, name: str = "shop-tenth", **facts: Any) -> Job:
+    job = JobFactory.create(studio=seat.studio, **facts)
+    JobDesign.objects.create(studio=seat.studio, job=job, document={**a_document(name), "room": {}})
+    return job
