@@ -62,7 +62,7 @@ def _balls_too_high(
 ) -> Iterator[Finding]:
     piece, ceiling = design.pieces[index], design.room.ceiling_m or 0.0
     tops = settled.centres_m[:, 2] + settled.radii_m if len(settled.radii_m) else np.zeros(0)
-    mine = np.array([c.piece == index for c in composition.clusters])[settled.cluster]
+    mine = np.array([c.piece == index for c in composition.clusters], dtype=bool)[settled.cluster]
     high = mine & (tops > ceiling + 1e-6)
     if not high.any():
         return
@@ -88,7 +88,7 @@ def _balls_too_high(
 
 def reach_m(index: int, composition: Composition, settled: Settled) -> float:
     """How far the balls of a piece stand beyond the tube's centre line upward, metres."""
-    on_tube = np.array([c.piece == index and c.part != "skirt" for c in composition.clusters])
+    on_tube = np.array([c.piece == index and c.part != "skirt" for c in composition.clusters], dtype=bool)
     foot_z = np.array([c.z_m for c in composition.clusters])
     mine = on_tube[settled.cluster]
     beyond = settled.centres_m[:, 2] + settled.radii_m - foot_z[settled.cluster]

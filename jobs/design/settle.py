@@ -22,10 +22,10 @@ from jobs.design.document import Design
 type Array = NDArray[np.float64]
 
 OVERLAP = 0.2  # balloons press into each other by at most this part of the sum of their radii
-ROUNDS = 90
+ROUNDS = 150
 REBUILD = 6  # rounds that one list of neighbours serves
-PULL = 0.02  # part of the way home in each round
-STRAY = 0.6  # a ball on a run stays within this part of its diameter of where it began
+PULL = 0.01  # part of the way home in each round
+STRAY = 1.0  # a ball on a run stays within this part of its diameter of where it began
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,95 @@
+"""The picture: what is counted is drawn, nothing else is."""
+
+from __future__ import annotations
+
+from collections import Counter
+from xml.etree import ElementTree
+
+import pytest
+from hypothesis import given, settings
+
+from jobs.design.document import Design
+from jobs.design.picture import draw
+from jobs.design.picture_shading import gradient_stops, mix
+from jobs.design.reading import read_design
+from jobs.design.working import work_out
+from tests.factories import DATA
+from tests.strategies import a_design, a_piece, a_run, designs
+
+SVG = "{http://www.w3.org/2000/svg}"
+DOCUMENTS = [read_design(p.read_bytes()) for p in sorted(DATA.glob("*.json"))]
+
+
+def circles(svg: str) -> list[ElementTree.Element]:
+    return [c for c in ElementTree.fromstring(svg).iter(f"{SVG}circle") if c.get("class") == "ball"]
+
+
+@pytest.mark.parametrize("design", DOCUMENTS, ids=lambda d: d.title)
+def test_the_circles_are_the_counts_size_by_size_and_colour_by_colour(design: Design) -> None:
+    worked = work_out(design)
+    drawn = Counter((c.get("data-size"), c.get("data-colour")) for c in circles(draw(worked, units="metric")))
+    counted = {
+        tuple(need.key.split("/")[1:]): int(need.quantity)
+        for need in worked.takeoff.needs
+        if need.key.startswith("balloon/")
+    }
+    assert dict(drawn) == counted
+
+
+@given(designs())
+@settings(max_examples=25, deadline=None)
+def test_any_design_draws_as_many_circles_as_it_counts(design: Design) -> None:
+    worked = work_out(design)
+    assert len(circles(draw(worked, units="imperial"))) == worked.takeoff.ball_count
+
+
+@pytest.mark.parametrize("design", DOCUMENTS, ids=lambda d: d.title)
+def test_a_circle_is_true_to_scale(design: Design) -> None:
+    worked = work_out(design)
+    scales = sorted(float(c.get("transform", "").partition("scale(")[2][:-1]) for c in circles(draw(worked, units="metric")))
+    assert scales == pytest.approx(sorted(worked.settled.radii_m), abs=0.0005)
+
+
+@pytest.mark.parametrize("design", DOCUMENTS, ids=lambda d: d.title)
+def test_the_same_design_draws_the_same_to_the_byte(design: Design) -> None:
+    assert draw(work_out(design), units="metric") == draw(work_out(design), units="metric")
+
+
+def test_three_hundred_balls_stay_under_sixty_kilobytes() -> None:
+    arch = a_piece({"kind": "arch", "span_m": 5.4, "rise_m": 4.6}, runs=[a_run()])
+    worked = work_out(a_design(arch, blown_m=0.24))
+    assert 250 <= worked.takeoff.ball_count <= 350
+    assert len(draw(worked, units="imperial").encode()) < 60_000
+
+
+def test_names_that_look_like_markup_are_only_names() -> None:
+    hostile = '"><script>alert(1)</script>'
+    palette = [{"name": hostile, "hex": "#aabbcc"}]
+    piece = {**a_piece({"kind": "ring", "diameter_m": 2}, runs=[a_run()]), "name": hostile}
+    svg = draw(work_out(a_design(piece, palette=palette)), units="metric")
+    assert "<script" not in svg
+    assert {c.get("data-colour") for c in circles(svg)} == {hostile}
+
+
+def test_it_says_what_it_shows_to_those_who_do_not_see_it() -> None:
+    title = ElementTree.fromstring(draw(work_out(DOCUMENTS[0]), units="metric")).find(f"{SVG}title")
+    assert title is not None
+    assert "216 balloons" in (title.text or "")
+
+
+def test_it_needs_no_styles_of_the_page() -> None:
+    # Page styles do not reach an SVG inside a paper, and the site's policy forbids inline ones.
+    svg = draw(work_out(DOCUMENTS[0]), units="metric")
+    assert "style=" not in svg
+    assert "<style" not in svg
+    assert "objectBoundingBox" not in svg
+
+
+def test_shading_stays_a_colour_and_never_fades_to_nothing() -> None:
+    for design in DOCUMENTS:
+        for colour in design.palette:
+            for at, hex_, opacity in gradient_stops(colour, in_shade=True):
+                assert 0 <= at <= 1
+                assert opacity > 0.1
+                assert len(hex_) == 7
+    assert mix("#000000", 1) == "#ffffff"
