@@ -1,0 +1,141 @@
+"""Counts and minutes into a price."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pricing.core.book import Book, PackPrice, Rates
+from pricing.core.money import Money, add_up
+from pricing.core.need import Labour, Need
+from pricing.core.packs import whole_packs
+from pricing.core.quote import Quote, Terms, as_data, make_quote, price_for
+from pricing.core.tax import TaxGroup
+
+
+def gbp(text: str | int) -> Money:
+    return Money(Decimal(text), "GBP")
+
+
+def a_book(**rates: Any) -> Book:
+    figures = {
+        "workshop_hour": Decimal(12), "site_hour": Decimal(18), "travel_km": Decimal("0.5"),
+        "overhead_percent": Decimal(10), "margin_percent": Decimal(40), **rates,
+    }  # fmt: skip
+    prices = {
+        "balloon/11 in": PackPrice(name="11 in", pack_price=Decimal(13), pack_count=Decimal(100)),
+        "balloon/11 in/gold": PackPrice(name="gold", pack_price=Decimal(20), pack_count=Decimal(50)),
+        "frame/ring": PackPrice(name="ring", pack_price=Decimal(18), pack_count=Decimal(1)),
+    }
+    vat = TaxGroup(code="S", name="VAT", percent=Decimal(20))
+    return Book(currency="GBP", prices=prices, rates=Rates(**figures), tax=vat)
+
+
+def need(key: str, quantity: str, **facts: Any) -> Need:
+    return Need(key=key, label=key, quantity=Decimal(quantity), **facts)
+
+
+def quote(*needs: Need, minutes: str = "0", book: Book | None = None, **terms: Any) -> Quote:
+    work = [Labour(operation="x", place="workshop", times=Decimal(1), minutes=Decimal(minutes))]
+    return make_quote(needs, work, book or a_book(), Terms(deposit_percent=Decimal(30), **terms))
+
+
+def test_the_build_up_by_hand() -> None:
+    made = quote(
+        need("balloon/11 in/ivory", "190", spare=Decimal(10)),  # 200 × 0.13 = 26.00
+        need("frame/ring", "1", use="hire"),  # 18.00
+        minutes="60",  # 12.00
+        travel_km=Decimal(20), trips=2,  # 20 × 2 × 2 × 0.5 = 40.00
+        extra=(("parking", gbp(4)),),
+    )  # fmt: skip
+    # 100.00, overhead 10 % = 10.00, cost 110.00, price 110/0.6 = 183.33, VAT 36.67
+    assert dict(made.by_kind()) == {
+        "materials": gbp(26), "labour": gbp(12), "hire": gbp(18), "travel": gbp(40), "extra": gbp(4),
+        "overhead": gbp(10),
+    }  # fmt: skip
+    assert (made.cost, made.net, made.totals.tax, made.totals.total) == (
+        gbp(110), gbp("183.33"), gbp("36.67"), gbp(220),
+    )  # fmt: skip
+    assert made.deposit == gbp(66)
+
+
+@pytest.mark.parametrize(
+    ("margin", "price", "markup"),
+    # Arithmetic: a margin is part of the price, a markup part of the cost. Cost 100, margin 40 % → 166.67;
+    # markup 40 % → 140.00, whose margin is 28.571429 %.
+    [("40", "166.67", "66.67"), ("28.571429", "140.00", "40.00")],
+)
+def test_markup_is_not_margin(margin: str, price: str, markup: str) -> None:
+    assert price_for(gbp(100), Decimal(margin)) == gbp(price)
+    made = quote(extra=(("cost", gbp(100)),), book=a_book(overhead_percent=Decimal(0)), margin_percent=Decimal(margin))
+    assert round(made.markup_percent, 2) == Decimal(markup)
+
+
+def test_the_longest_beginning_of_a_key_prices_it() -> None:
+    book = a_book()
+    assert book.find("balloon/11 in/gold").unit_price == Decimal("0.4")  # type: ignore[union-attr]
+    assert book.find("balloon/11 in/ivory").unit_price == Decimal("0.13")  # type: ignore[union-attr]
+    assert book.find("balloon/36 in/ivory") is None
+    assert book.find("frame/arch") is None
+
+
+def test_a_need_without_a_price_is_told_and_leaves_the_quote_incomplete() -> None:
+    made = quote(need("greenery/ivy", "4"), need("balloon/11 in/ivory", "4"))
+    assert made.unpriced == ("greenery/ivy",)
+    assert not made.is_complete
+
+
+def test_the_least_price_of_a_job_holds() -> None:
+    assert quote(book=a_book(minimum_charge=Decimal(90))).net == gbp(90)
+
+
+def test_a_discount_beyond_the_price_is_refused() -> None:
+    with pytest.raises(ValueError, match="discount: expected at most the price"):
+        quote(extra=(("cost", gbp(6)),), discount=gbp(1000))
+
+
+@pytest.mark.parametrize("margin", ["-1", "100", "140"])
+def test_an_impossible_margin_is_refused(margin: str) -> None:
+    with pytest.raises(ValueError, match="margin_percent"):
+        price_for(gbp(100), Decimal(margin))
+
+
+quantities = st.lists(st.decimals(0, 500, places=1), min_size=1, max_size=6)
+
+
+@given(quantities, st.decimals(0, 600, places=2), st.decimals(0, 90, places=1), st.decimals(0, 20, places=2))
+def test_lines_add_up_to_the_cost_and_groups_to_the_total(
+    amounts: list[Decimal], minutes: Decimal, margin: Decimal, discount: Decimal
+) -> None:
+    needs = [need("balloon/11 in/ivory", str(a)) for a in amounts]
+    made = quote(
+        *needs, minutes=str(minutes), margin_percent=margin, discount=Money(discount, "GBP"),
+        extra=(("cost", gbp(30)),),
+    )  # fmt: skip
+    assert add_up((line.cost for line in made.lines), "GBP") == made.cost
+    assert made.net + made.totals.tax == made.totals.total
+    assert made.price - made.totals.allowances == made.net
+    assert made.for_client().balance + made.deposit == made.totals.total
+    assert made.totals.tax.amount >= 0
+
+
+def test_the_clients_figures_hold_nothing_of_cost_or_margin() -> None:
+    made = quote(need("balloon/11 in/ivory", "190"), minutes="60")
+    data = as_data(made.for_client())
+    assert set(data) == {
+        "currency", "price", "discount", "net", "tax", "total", "deposit", "balance", "groups",
+    }  # fmt: skip
+    assert str(made.cost.amount) not in str(data)
+    assert str(made.margin.amount) not in str(data)
+
+
+def test_whole_packs_are_pulled() -> None:
+    assert whole_packs(Decimal(100), Decimal(50)).packs == 2
+    assert whole_packs(Decimal("100.1"), Decimal(50)).packs == 3
+    assert whole_packs(Decimal(0), Decimal(50)).packs == 0
+    with pytest.raises(ValueError, match="expected a pack above 0"):
+        whole_packs(Decimal(1), Decimal(0))
