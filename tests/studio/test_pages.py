@@ -1,0 +1,131 @@
+"""Signing in, the first start, the studio's facts."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from pricing.models import RateCard, Supply
+from studio.door import SeatAt
+from studio.forms import TRIES
+from studio.models import Person, Seat, Studio
+from tests.conftest import signed_in
+from tests.factories import PASSWORD
+
+FIRST = {
+    "name": "Tannery Yard", "address": "2 Tannery Yard", "mail": "yard@example.com", "phone": "", "currency": "EUR",
+    "language": "en-IE", "timezone": "Europe/Dublin", "units": "metric", "paper": "A4", "terms": "Ours.",
+    "tax_name": "VAT", "tax_percent": "23", "person": "Maren", "person_mail": "Maren@Example.com",
+    "password": "glue-on-fingers-7",
+}  # fmt: skip
+
+
+def test_with_no_studio_every_page_leads_to_the_set_up(db: None) -> None:
+    assert Client().get("/").headers["Location"] == reverse("studio:first")
+    assert Client().get(reverse("studio:first")).status_code == 200
+
+
+def test_the_set_up_opens_the_studio_and_signs_its_owner_in(db: None) -> None:
+    browser = Client()
+    answer = browser.post(reverse("studio:first"), FIRST)
+    assert answer.headers["Location"] == reverse("pricing:stores")
+    assert browser.get(reverse("pricing:stores")).status_code == 200
+    assert Seat.objects.get().role == "owner"
+    assert Person.objects.get().mail == "maren@example.com"
+    assert Supply.objects.count() > 10
+    assert RateCard.objects.get().tax_percent == 23
+
+
+def test_a_weak_password_gets_a_sentence_and_loses_nothing(db: None) -> None:
+    answer = Client().post(reverse("studio:first"), {**FIRST, "password": "password"})
+    assert answer.status_code == 422
+    assert b"Tannery Yard" in answer.content
+    assert not Studio.objects.exists()
+
+
+def test_the_set_up_is_closed_once_there_is_a_studio(seat: SeatAt) -> None:
+    Client().post(reverse("studio:first"), FIRST)
+    assert Studio.objects.count() == 1
+
+
+def test_signing_in_with_the_mail_in_any_case(seat: SeatAt) -> None:
+    assert seat.person
+    answer = Client().post(reverse("studio:sign-in"), {"username": seat.person.mail.upper(), "password": PASSWORD})
+    assert answer.status_code == 302
+
+
+def test_too_many_tries_are_stopped_before_any_password_is_hashed(seat: SeatAt, monkeypatch: Any) -> None:
+    assert seat.person
+    told = {"username": seat.person.mail, "password": "wrong"}
+    for _ in range(TRIES):
+        assert b"belongs together" in Client().post(reverse("studio:sign-in"), told).content
+
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("a password was hashed")
+
+    monkeypatch.setattr("django.contrib.auth.forms.authenticate", never)
+    answer = Client().post(reverse("studio:sign-in"), {**told, "password": PASSWORD})
+    assert b"Too many tries" in answer.content
+
+
+def test_a_person_without_a_seat_is_told(seat: SeatAt) -> None:
+    from tests.factories import PersonFactory
+
+    browser = Client()
+    browser.force_login(PersonFactory.create())
+    assert browser.get("/").status_code == 403
+
+
+def facts(studio: Studio, **changes: str) -> dict[str, Any]:
+    names = ("name address mail phone currency language timezone units paper tax_number deposit_percent "
+             "deposit_days balance_days offer_days terms version").split()  # fmt: skip
+    return {**{n: getattr(studio, n) for n in names}, **changes}
+
+
+def test_the_owner_keeps_the_facts(browser: Client, seat: SeatAt) -> None:
+    assert browser.get(reverse("studio:facts")).status_code == 200
+    assert browser.post(reverse("studio:facts"), facts(seat.studio, name="New Yard")).status_code == 302
+    assert Studio.objects.get(pk=seat.studio.pk).name == "New Yard"
+
+
+def test_a_stale_save_answers_409_with_what_differs_and_what_was_typed(browser: Client, seat: SeatAt) -> None:
+    typed = facts(seat.studio, name="Mine")
+    browser.post(reverse("studio:facts"), facts(seat.studio, name="Theirs"))
+    answer = browser.post(reverse("studio:facts"), typed)
+    assert answer.status_code == 409
+    assert b"Theirs" in answer.content
+    assert b'value="Mine"' in answer.content
+    assert Studio.objects.get(pk=seat.studio.pk).name == "Theirs"
+    # Saving again is a decision: the form that came back carries the newer version.
+    assert b'name="version" value="2"' in answer.content
+
+
+def test_crew_keep_out_of_the_studios_facts(crew: SeatAt) -> None:
+    assert signed_in(crew).get(reverse("studio:facts")).status_code == 403
+
+
+def test_somebody_new_gets_a_seat_from_the_owner_only(browser: Client, seat: SeatAt) -> None:
+    from tests.factories import a_seat
+
+    told = {"name": "Jun", "mail": "jun@example.com", "role": "crew", "password": PASSWORD,
+            "press": "7b8ef9f3-25ab-4fb4-9b07-c00a38dd7a5f"}  # fmt: skip
+    office = signed_in(a_seat("office", seat.studio))
+    assert office.post(reverse("studio:people"), told).status_code == 403
+    for _ in range(2):
+        assert browser.post(reverse("studio:people"), told).status_code in (302, 422)
+    assert Seat.objects.filter(studio=seat.studio, person__mail="jun@example.com", role="crew").count() == 1
+
+
+@pytest.mark.parametrize("name", ["studio:people"])
+def test_a_page_that_only_takes_posts_refuses_a_get(browser: Client, name: str) -> None:
+    assert browser.get(reverse(name)).status_code == 405
+
+
+def test_pages_carry_a_strict_policy(browser: Client) -> None:
+    policy = browser.get("/").headers["Content-Security-Policy"]
+    assert "default-src 'self'" in policy
+    assert "unsafe-inline" not in policy
+    assert "frame-ancestors 'none'" in policy

@@ -1,0 +1,88 @@
+"""The fences of the house, read from its code."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver
+
+HOME = Path(__file__).parent.parent
+ROOMS = ("studio", "pricing", "jobs")
+SOURCES = [p for room in ROOMS for p in sorted((HOME / room).rglob("*.py")) if "migrations" not in p.parts]
+PUBLIC = {"studio:sign-in", "studio:sign-out", "studio:first", "jobs:offer-page", "jobs:offer-page-pdf"}
+
+
+@pytest.mark.parametrize("core", ["studio.measure", "pricing.core.quote", "jobs.design.working", "jobs.design.picture"])
+def test_a_core_leaves_django_out(core: str) -> None:
+    code = f"import {core}, sys; assert not [m for m in sys.modules if m.split('.')[0] == 'django']"
+    assert subprocess.run([sys.executable, "-c", code], cwd=HOME, check=False).returncode == 0
+
+
+def pages(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, URLPattern]]:
+    for entry in resolver.url_patterns:
+        if isinstance(entry, URLResolver):
+            yield from pages(entry, entry.namespace or space)
+        else:
+            yield f"{space}:{entry.name}", entry
+
+
+def address(name: str) -> str:
+    from django.urls import reverse
+
+    known = {"number": 1, "pk": 1, "version": 1, "which": "pick", "token": "nobody-knows"}
+    entry = dict(pages(get_resolver()))[name]
+    return reverse(name, kwargs={k: known[k] for k in entry.pattern.converters})
+
+
+@pytest.mark.parametrize("name", sorted(name for name, _ in pages(get_resolver())))
+def test_every_page_but_the_public_ones_asks_a_stranger_to_sign_in(name: str, seat: object) -> None:
+    answer = Client().get(address(name))
+    asks = answer.status_code == 302 and answer.url.startswith("/sign-in/")  # type: ignore[attr-defined]
+    assert asks is (name not in PUBLIC)
+
+
+DOORS = {"door.py", "models.py", "once.py", "editing.py", "mail.py", "opening.py", "middleware.py", "links.py"}
+ERRANDS = {"management", "demo.py"}  # they run for the studio itself
+
+
+def test_rows_are_reached_through_the_door() -> None:
+    """`.objects` and `_default_manager` stand only in the door, in models, and in what serves every studio."""
+    loose = [
+        f"{path.relative_to(HOME)}:{node.lineno}"
+        for path in SOURCES
+        if path.name not in DOORS and not ERRANDS & set(path.parts)
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Attribute) and node.attr in ("objects", "_default_manager", "_base_manager")
+        and not (isinstance(node.value, ast.Name) and node.value.id in ("Studio", "Seat", "Person", "Offer"))
+    ]  # fmt: skip
+    assert loose == []
+
+
+def test_modules_hold_one_room_and_functions_fit_a_screen() -> None:
+    large = [str(p.relative_to(HOME)) for p in SOURCES if len(p.read_text().splitlines()) > 400]
+    long = [
+        f"{path.relative_to(HOME)}:{node.name}"
+        for path in SOURCES
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.FunctionDef) and (node.end_lineno or 0) - node.lineno > 48
+    ]
+    assert (large, long) == ([], [])
+
+
+def test_templates_stay_readable() -> None:
+    long = [str(p) for p in (HOME / "templates").rglob("*.html") if len(p.read_text().splitlines()) > 160]
+    assert long == []
+
+
+def test_no_page_carries_inline_styles_or_handlers() -> None:
+    import re
+
+    for path in (HOME / "templates").rglob("*.html"):
+        found = re.findall(r"<[^>]+\s(?:style|on[a-z]+)=", path.read_text())
+        assert found == [], path
