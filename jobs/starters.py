@@ -71,8 +71,7 @@ def arch(free_m: float) -> Piece:
 
 def rail(free_m: float) -> Piece:
     frame = {
-        "kind": "rail",
-        "length_m": 3.0,
+        "run_m": 3.0,
         "height_m": round(min(0.9, free_m / 2), 2),
         "part_count": 2,
     }

@@ -38,6 +38,11 @@ class SeatAt:
     def sees_prices(self) -> bool:
         return self.role != Seat.Role.CREW
 
+    def must_be_office(self) -> None:
+        """Raise PermissionDenied for crew, who read what the office writes."""
+        if not self.sees_prices:
+            raise PermissionDenied("The office keeps this; crew read it.")
+
     def for_errand(self) -> SeatAt:
         """The studio's own seat, for reading what this person's page needs but does not show (pack sizes)."""
         return errand_for(self.studio)

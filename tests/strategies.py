@@ -29,7 +29,11 @@ def a_run(start: Any = None, end: Any = None, *pattern: str, **facts: Any) -> di
 
 
 def a_design(
-    *pieces: dict[str, Any], count: int = 8, blown_m: float = 0.25, size: str = "11 in", **facts: Any
+    *pieces: dict[str, Any],
+    count: int = 8,
+    blown_m: float = 0.25,
+    size: str = "11 in",
+    **facts: Any,
 ) -> Any:
     """A design read from data, with one recipe called "cluster" and a quad of small ones."""
     return design_from(
@@ -49,10 +53,20 @@ def a_design(
 
 supports = st.one_of(
     st.builds(
-        lambda d, f: {"kind": "ring", "diameter_m": d, "foot_m": f}, st.floats(0.8, 4), st.floats(0, 0.5)
+        lambda d, f: {"kind": "ring", "diameter_m": d, "foot_m": f},
+        st.floats(0.8, 4),
+        st.floats(0, 0.5),
     ),
-    st.builds(lambda s, r: {"kind": "arch", "span_m": s, "rise_m": r}, st.floats(0.8, 5), st.floats(0.8, 4)),
-    st.builds(lambda n, h: {"kind": "rail", "run_m": n, "height_m": h}, st.floats(0.8, 6), st.floats(0.3, 2)),
+    st.builds(
+        lambda s, r: {"kind": "arch", "span_m": s, "rise_m": r},
+        st.floats(0.8, 5),
+        st.floats(0.8, 4),
+    ),
+    st.builds(
+        lambda n, h: {"kind": "rail", "run_m": n, "height_m": h},
+        st.floats(0.8, 6),
+        st.floats(0.3, 2),
+    ),
 )
 
 
@@ -69,5 +83,7 @@ def designs(draw: st.DrawFn) -> Any:
     )
     try:
         return a_design(piece, count=draw(st.integers(2, 12)), seed=draw(st.integers(0, 999)))
-    except Unreadable as error:  # pragma: no cover  a strategy that makes faulty designs is itself a fault
+    except (
+        Unreadable
+    ) as error:  # pragma: no cover  a strategy that makes faulty designs is itself a fault
         raise AssertionError(error) from error

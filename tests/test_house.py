@@ -14,11 +14,21 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 HOME = Path(__file__).parent.parent
 ROOMS = ("studio", "pricing", "jobs")
-SOURCES = [p for room in ROOMS for p in sorted((HOME / room).rglob("*.py")) if "migrations" not in p.parts]
-PUBLIC = {"studio:sign-in", "studio:sign-out", "studio:first", "jobs:offer-page", "jobs:offer-page-pdf"}
+SOURCES = [
+    p for room in ROOMS for p in sorted((HOME / room).rglob("*.py")) if "migrations" not in p.parts
+]
+PUBLIC = {
+    "studio:sign-in",
+    "studio:sign-out",
+    "studio:first",
+    "jobs:offer-page",
+    "jobs:offer-page-pdf",
+}
 
 
-@pytest.mark.parametrize("core", ["studio.measure", "pricing.core.quote", "jobs.design.working", "jobs.design.picture"])
+@pytest.mark.parametrize(
+    "core", ["studio.measure", "pricing.core.quote", "jobs.design.working", "jobs.design.picture"]
+)
 def test_a_core_leaves_django_out(core: str) -> None:
     code = f"import {core}, sys; assert not [m for m in sys.modules if m.split('.')[0] == 'django']"
     assert subprocess.run([sys.executable, "-c", code], cwd=HOME, check=False).returncode == 0
@@ -47,7 +57,16 @@ def test_every_page_but_the_public_ones_asks_a_stranger_to_sign_in(name: str, se
     assert asks is (name not in PUBLIC)
 
 
-DOORS = {"door.py", "models.py", "once.py", "editing.py", "mail.py", "opening.py", "middleware.py", "links.py"}
+DOORS = {
+    "door.py",
+    "models.py",
+    "once.py",
+    "editing.py",
+    "mail.py",
+    "opening.py",
+    "middleware.py",
+    "links.py",
+}
 ERRANDS = {"management", "demo.py"}  # they run for the studio itself
 
 
@@ -76,7 +95,11 @@ def test_modules_hold_one_room_and_functions_fit_a_screen() -> None:
 
 
 def test_templates_stay_readable() -> None:
-    long = [str(p) for p in (HOME / "templates").rglob("*.html") if len(p.read_text().splitlines()) > 160]
+    long = [
+        str(p)
+        for p in (HOME / "templates").rglob("*.html")
+        if len(p.read_text().splitlines()) > 160
+    ]
     assert long == []
 
 

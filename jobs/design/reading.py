@@ -118,7 +118,12 @@ def _expected(kind: str, message: str) -> str:
         return "a value"
     if kind == "extra_forbidden":
         return "no such field"
-    for needless in ("Input should be ", "Input should ", "Tuple should have ", "Value should have "):
+    for needless in (
+        "Input should be ",
+        "Input should ",
+        "Tuple should have ",
+        "Value should have ",
+    ):
         message = message.removeprefix(needless)
     plain = message.partition(" after validation")[0]
     return plain[:1].lower() + plain[1:]

@@ -88,7 +88,9 @@ def _balls_too_high(
 
 def reach_m(index: int, composition: Composition, settled: Settled) -> float:
     """How far the balls of a piece stand beyond the tube's centre line upward, metres."""
-    on_tube = np.array([c.piece == index and c.part != "skirt" for c in composition.clusters], dtype=bool)
+    on_tube = np.array(
+        [c.piece == index and c.part != "skirt" for c in composition.clusters], dtype=bool
+    )
     foot_z = np.array([c.z_m for c in composition.clusters])
     mine = on_tube[settled.cluster]
     beyond = settled.centres_m[:, 2] + settled.radii_m - foot_z[settled.cluster]

@@ -7,18 +7,22 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from django import forms
+from django.core.exceptions import BadRequest
 
 from jobs.design.document import FORMAT, VERSION, Design, Piece
 from jobs.design.reading import Unreadable, read_design
 from jobs.design.supports import KINDS
 from jobs.forms.rows import (
     BallsPart,
+    BallsRow,
     BallsRows,
+    ColourRow,
     ColourRows,
+    GreeneryRow,
     GreeneryRows,
     PiecePart,
     Row,
+    RunRow,
     RunRows,
     SkirtPart,
     TailsPart,
@@ -30,6 +34,7 @@ if TYPE_CHECKING:
 
     from studio.models import Studio
 
+NEW_ROWS = {"palette": ColourRow, "clusters": BallsRow, "runs": RunRow, "greenery": GreeneryRow}
 OPTIONAL = {"skirt": SkirtPart, "accents": BallsPart, "features": BallsPart, "tails": TailsPart}
 
 
@@ -46,9 +51,7 @@ class PieceSheet:
             piece.support.kind if piece else str((data or {}).get(f"{self.prefix}-kind"))
         )
         if self.kind not in KINDS:
-            raise forms.ValidationError(
-                f"Support: expected one of {', '.join(KINDS)}, got “{self.kind}”."
-            )
+            raise BadRequest(f"Support: expected one of {', '.join(KINDS)}, got “{self.kind}”.")
         self.kind_label = KINDS[self.kind].label
         self.gone = bool(data and data.get(f"{self.prefix}-gone"))
         self.gone_name = f"{self.prefix}-gone"
@@ -224,9 +227,12 @@ def int_or_zero(text: Any) -> int:
     return int(text) if str(text).isdecimal() and len(str(text)) < 10 else 0
 
 
-def with_another(data: QueryDict, prefix: str) -> QueryDict:
-    """The same typing with one more empty row in a table."""
+def with_another(data: QueryDict, prefix: str, studio: Studio) -> QueryDict:
+    """The same typing with one more row in a table, holding what a new row begins with."""
     more = data.copy()
     key = f"{prefix}-TOTAL_FORMS"
-    more[key] = str(min(int_or_zero(more.get(key)) + 1, 100))
+    count = min(int_or_zero(more.get(key)), 99)
+    more[key] = str(count + 1)
+    row = NEW_ROWS[prefix.rpartition("-")[2]](prefix=f"{prefix}-{count}", studio=studio)
+    more.update({field.html_name: field.value() for field in row if field.value() is not None})
     return more

@@ -165,7 +165,7 @@ class CountField(forms.IntegerField):
         try:
             return super().clean(value)
         except forms.ValidationError as error:
-            if error.code == "required":
+            if any(each.code == "required" for each in error.error_list):
                 raise
             low, high = self.min_value, self.max_value
             limits = f" from {low} to {high}" if high is not None else f" of at least {low or 0}"

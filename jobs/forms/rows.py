@@ -111,7 +111,7 @@ class ColourRow(Row):
         widget=forms.TextInput(attrs={"type": "color"}),
         error_messages={"invalid": "Looks like: expected a colour such as #e8dcc8."},
     )
-    finish = forms.ChoiceField(label="Finish", choices=choices(Finish))
+    finish = forms.ChoiceField(label="Finish", choices=choices(Finish), initial="matt")
     weight = CountField(label="Share", min_value=0, max_value=1000, initial=1)
 
     def clean_hex(self) -> str:
@@ -135,7 +135,7 @@ class RunRow(Row):
     pattern = NamesField(
         label="Clusters", help_text="Names in order, repeated along the run: eight, eight, quad."
     )
-    hold = forms.ChoiceField(label="Held", choices=choices(Hold))
+    hold = forms.ChoiceField(label="Held", choices=choices(Hold), initial="locked")
     weights = WeightsField(label="Own shares", required=False)
 
 

@@ -38,6 +38,7 @@ def brief(request: SeatedRequest, number: int) -> HttpResponse:
     }
     if request.method == "GET":
         return render(request, "jobs/brief.html", context)
+    request.seat.must_be_office()
     if not form.is_valid():
         return render(request, "jobs/brief.html", context, status=422)
     try:

@@ -6,7 +6,6 @@ import re
 from typing import TYPE_CHECKING
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
@@ -34,13 +33,12 @@ def design(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
     if request.method == "GET":
         return show(request, job)
-    if not request.seat.sees_prices:
-        raise PermissionDenied("Designs are kept by the office.")
+    request.seat.must_be_office()
     do = request.POST.get("do", "save")
     if do == "begin":
         return show(request, job, begin(request, job))
     if ROW_TABLES.match(do):
-        data = with_another(request.POST, do.removeprefix("add-"))
+        data = with_another(request.POST, do.removeprefix("add-"), request.seat.studio)
         return show(request, job, DesignSheet(request.seat.studio, data=data))
     sheet = DesignSheet(request.seat.studio, data=request.POST)
     if do == "look":

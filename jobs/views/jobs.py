@@ -65,6 +65,7 @@ def after(jobs: DueJobs, cursor: str) -> DueJobs:
 
 @require_http_methods(["GET", "POST"])
 def new_job(request: SeatedRequest) -> HttpResponse:
+    request.seat.must_be_office()
     if request.method == "GET":
         return render(request, "jobs/new.html", {"brief": Brief(request.seat)})
     brief = Brief(request.seat, request.POST)

@@ -35,7 +35,9 @@ def test_a_bare_number_is_in_the_studios_units() -> None:
     assert read_length("2,4", units="metric", what="x") == pytest.approx(2.4)
 
 
-@pytest.mark.parametrize("text", ["", "tall", "-3 m", "nan", "inf", "7'' 6", "1/0 in", "2.28 m m", "9" * 400])
+@pytest.mark.parametrize(
+    "text", ["", "tall", "-3 m", "nan", "inf", "7'' 6", "1/0 in", "2.28 m m", "9" * 400]
+)
 def test_garbage_gets_a_sentence_with_field_expected_and_got(text: str) -> None:
     with pytest.raises(LengthError) as refused:
         read_length(text, units="imperial", what="Ceiling height")

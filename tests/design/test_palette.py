@@ -21,7 +21,9 @@ from pricing.core.shares import largest_remainder
         (10, [47000, 16000, 15800, 12000, 6100, 3100], [5, 2, 1, 1, 1, 0]),
     ],
 )
-def test_shares_are_whole_and_lose_nothing(total: int, weights: list[int], shares: list[int]) -> None:
+def test_shares_are_whole_and_lose_nothing(
+    total: int, weights: list[int], shares: list[int]
+) -> None:
     assert largest_remainder(total, weights) == shares
 
 
@@ -29,7 +31,9 @@ weights = st.lists(st.integers(0, 50), min_size=1, max_size=6).filter(any)
 
 
 @given(weights, st.integers(0, 300), st.integers(0, 99))
-def test_each_colour_is_right_to_one_and_the_total_exact(shares: list[int], count: int, seed: int) -> None:
+def test_each_colour_is_right_to_one_and_the_total_exact(
+    shares: list[int], count: int, seed: int
+) -> None:
     order = deal(shares, count, np.random.default_rng(seed))
     assert len(order) == count
     tally = Counter(order)
@@ -38,7 +42,9 @@ def test_each_colour_is_right_to_one_and_the_total_exact(shares: list[int], coun
 
 
 @given(weights, st.integers(1, 200), st.integers(0, 99))
-def test_no_colour_stands_beside_itself_while_another_will_do(shares: list[int], count: int, seed: int) -> None:
+def test_no_colour_stands_beside_itself_while_another_will_do(
+    shares: list[int], count: int, seed: int
+) -> None:
     order = deal(shares, count, np.random.default_rng(seed))
     most = max(Counter(order).values())
     touching = sum(a == b for a, b in zip(order, order[1:], strict=False))
@@ -47,5 +53,9 @@ def test_no_colour_stands_beside_itself_while_another_will_do(shares: list[int],
 
 
 def test_the_same_seed_gives_the_same_order() -> None:
-    assert deal([3, 2, 1], 60, np.random.default_rng(5)) == deal([3, 2, 1], 60, np.random.default_rng(5))
-    assert deal([3, 2, 1], 60, np.random.default_rng(5)) != deal([3, 2, 1], 60, np.random.default_rng(6))
+    assert deal([3, 2, 1], 60, np.random.default_rng(5)) == deal(
+        [3, 2, 1], 60, np.random.default_rng(5)
+    )
+    assert deal([3, 2, 1], 60, np.random.default_rng(5)) != deal(
+        [3, 2, 1], 60, np.random.default_rng(6)
+    )

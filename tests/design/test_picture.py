@@ -27,7 +27,9 @@ def circles(svg: str) -> list[ElementTree.Element]:
 @pytest.mark.parametrize("design", DOCUMENTS, ids=lambda d: d.title)
 def test_the_circles_are_the_counts_size_by_size_and_colour_by_colour(design: Design) -> None:
     worked = work_out(design)
-    drawn = Counter((c.get("data-size"), c.get("data-colour")) for c in circles(draw(worked, units="metric")))
+    drawn = Counter(
+        (c.get("data-size"), c.get("data-colour")) for c in circles(draw(worked, units="metric"))
+    )
     counted = {
         tuple(need.key.split("/")[1:]): int(need.quantity)
         for need in worked.takeoff.needs
@@ -46,7 +48,10 @@ def test_any_design_draws_as_many_circles_as_it_counts(design: Design) -> None:
 @pytest.mark.parametrize("design", DOCUMENTS, ids=lambda d: d.title)
 def test_a_circle_is_true_to_scale(design: Design) -> None:
     worked = work_out(design)
-    scales = sorted(float(c.get("transform", "").partition("scale(")[2][:-1]) for c in circles(draw(worked, units="metric")))
+    scales = sorted(
+        float(c.get("transform", "").partition("scale(")[2][:-1])
+        for c in circles(draw(worked, units="metric"))
+    )
     assert scales == pytest.approx(sorted(worked.settled.radii_m), abs=0.0005)
 
 

@@ -52,16 +52,36 @@ def test_any_design_goes_round_exactly(design: Any) -> None:
     [
         ("pieces.0.support.diameter_m", -1, "$.pieces[0].support.diameter_m", "got -1"),
         ("pieces.0.support.kind", "moon", "$.pieces[0].support", "moon"),
-        ("pieces.0.runs.0.pattern.0", "nine", "$.pieces[0].runs[0].pattern[0]", "one of eight, quad, got nine"),
-        ("pieces.0.runs.0.end", {"height_m": 3, "side": "left"}, "$.pieces[0].runs[0].end", "2.29 m, got 3.00 m"),
+        (
+            "pieces.0.runs.0.pattern.0",
+            "nine",
+            "$.pieces[0].runs[0].pattern[0]",
+            "one of eight, quad, got nine",
+        ),
+        (
+            "pieces.0.runs.0.end",
+            {"height_m": 3, "side": "left"},
+            "$.pieces[0].runs[0].end",
+            "2.29 m, got 3.00 m",
+        ),
         ("pieces.0.runs.0.end", {}, "$.pieces[0].runs[0].end", "one of length_m, share"),
-        ("pieces.0.runs.0.weights", {"puce": 1}, "$.pieces[0].runs[0].weights.puce", "one of blush"),
+        (
+            "pieces.0.runs.0.weights",
+            {"puce": 1},
+            "$.pieces[0].runs[0].weights.puce",
+            "one of blush",
+        ),
         ("recipes.0.balls.0.blown_m", 0.4, "$.recipes[0].balls[0].blown_m", "bursts"),
         ("recipes.0.balls.0.count", 13, "$.recipes[0].balls[0].count", "less than or equal to 12"),
         ("palette.1.name", "plum", "$.palette[1].name", "each name once"),
         ("palette.0.hex", "red", "$.palette[0].hex", "expected"),
         ("colour", 1, "$.colour", "no such field"),
-        ("pieces.0.greenery.0.overlap_m", 5, "$.pieces[0].greenery[0].overlap_m", "less than the strand"),
+        (
+            "pieces.0.greenery.0.overlap_m",
+            5,
+            "$.pieces[0].greenery[0].overlap_m",
+            "less than the strand",
+        ),
         ("version", 2, "$.version", "got 2"),
     ],
 )
@@ -94,7 +114,9 @@ def test_a_piece_of_a_million_balls_is_refused_before_it_is_laid_out() -> None:
     assert "at most 50000 balls" in faults(document)["$.pieces[0]"]
 
 
-@pytest.mark.parametrize("text", ["", "{", "[]", "null", '{"seed": NaN}', "[" * 100_000, "x" * 1_000_001, b"\xff\xfe{"])
+@pytest.mark.parametrize(
+    "text", ["", "{", "[]", "null", '{"seed": NaN}', "[" * 100_000, "x" * 1_000_001, b"\xff\xfe{"]
+)
 def test_what_is_no_document_is_refused_with_a_sentence(text: str | bytes) -> None:
     with pytest.raises(Unreadable) as refused:
         read_design(text)
@@ -103,13 +125,21 @@ def test_what_is_no_document_is_refused_with_a_sentence(text: str | bytes) -> No
 
 values = st.recursive(
     st.none() | st.booleans() | st.integers(-(10**9), 10**9) | st.floats() | st.text(max_size=8),
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3),
+    lambda inner: (
+        st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3)
+    ),
     max_leaves=8,
 )
 
 
 def places(node: Any, way: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
-    items = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
+    items = (
+        node.items()
+        if isinstance(node, dict)
+        else enumerate(node)
+        if isinstance(node, list)
+        else ()
+    )
     return [p for k, v in items for p in [(*way, k), *places(v, (*way, k))]]
 
 

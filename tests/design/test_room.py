@@ -23,7 +23,9 @@ def found(design: Design, code: str) -> list[Finding]:
     return [f for f in work_out(design).takeoff.findings if f.code == code]
 
 
-def a_ring(*runs: dict[str, Any], across: float = 7.5 * FT, ceiling: float = 8 * FT, **facts: Any) -> Design:
+def a_ring(
+    *runs: dict[str, Any], across: float = 7.5 * FT, ceiling: float = 8 * FT, **facts: Any
+) -> Design:
     room = {"ceiling_m": ceiling, **facts}
     return a_design(a_piece({"kind": "ring", "diameter_m": across}, runs=list(runs)), room=room)
 
@@ -47,7 +49,9 @@ def test_the_same_ring_can_be_covered_up_to_two_feet_below_the_ceiling() -> None
 
 @given(st.floats(1.2, 2.6), st.floats(2.0, 3.0), st.booleans(), st.integers(0, 50))
 @settings(max_examples=40, deadline=None)
-def test_what_is_said_to_mend_a_ceiling_mends_it(across: float, ceiling: float, both: bool, seed: int) -> None:
+def test_what_is_said_to_mend_a_ceiling_mends_it(
+    across: float, ceiling: float, both: bool, seed: int
+) -> None:
     start = {"share": 0.0}
     run = a_run(start, {"share": 1.0}) if both else a_run(start, {"share": 0.5})
     findings = found(a_ring(run, across=across, ceiling=ceiling), "ceiling")
@@ -94,7 +98,9 @@ def test_a_flat_part_passes_a_doorway_upright_or_slanted(
 
 
 @given(st.floats(0.05, 3), st.floats(0.01, 0.3), st.floats(0.5, 2), st.floats(1.5, 3))
-def test_carvers_condition_agrees_with_turning_the_part(width: float, thick: float, a: float, b: float) -> None:
+def test_carvers_condition_agrees_with_turning_the_part(
+    width: float, thick: float, a: float, b: float
+) -> None:
     # The same question by brute force: some angle at which the turned rectangle's shadow fits.
     import numpy as np
 

@@ -51,7 +51,9 @@ def test_part_of_an_ellipse(first: float, last: float, length: float) -> None:
 
 
 @given(sizes, sizes, st.floats(0, 1))
-def test_a_point_of_an_arch_lies_on_the_ellipse_at_its_length(span: float, rise: float, share: float) -> None:
+def test_a_point_of_an_arch_lies_on_the_ellipse_at_its_length(
+    span: float, rise: float, share: float
+) -> None:
     arch = Arch(span_m=span, rise_m=rise)
     s = share * arch.length_m
     ((x, z),) = arch.points(np.array([s]))
@@ -59,7 +61,8 @@ def test_a_point_of_an_arch_lies_on_the_ellipse_at_its_length(span: float, rise:
     # mpmath integrates the speed itself, a way round elliptic functions.
     angle = mpmath.asin(min(1, max(-1, 2 * x / span)))
     speed = mpmath.quad(
-        lambda t: mpmath.sqrt((span / 2 * mpmath.cos(t)) ** 2 + (rise * mpmath.sin(t)) ** 2), [0, abs(angle)]
+        lambda t: mpmath.sqrt((span / 2 * mpmath.cos(t)) ** 2 + (rise * mpmath.sin(t)) ** 2),
+        [0, abs(angle)],
     )
     assert abs(s - arch.length_m / 2) == pytest.approx(float(speed), abs=2e-6)
 
@@ -74,7 +77,11 @@ def test_a_polyline_is_never_longer_than_its_curve(kind: str, first: float, seco
 
 
 def a_support(kind: str, first: float, second: float) -> Support:
-    fields = {"ring": ("diameter_m", "foot_m"), "arch": ("span_m", "rise_m"), "rail": ("run_m", "height_m")}[kind]
+    fields = {
+        "ring": ("diameter_m", "foot_m"),
+        "arch": ("span_m", "rise_m"),
+        "rail": ("run_m", "height_m"),
+    }[kind]
     return KINDS[kind].model_validate({"kind": kind, fields[0]: first, fields[1]: second})
 
 
@@ -90,7 +97,11 @@ def test_heights_on_a_ring_come_back(diameter: float, share: float) -> None:
 
 def test_a_ring_in_halves_is_as_narrow_as_its_radius() -> None:
     (half,) = Ring(diameter_m=2, part_count=2).frame_parts()
-    assert (half.width_m, half.length_m, half.count) == (pytest.approx(1.025), pytest.approx(2.025), 2)
+    assert (half.width_m, half.length_m, half.count) == (
+        pytest.approx(1.025),
+        pytest.approx(2.025),
+        2,
+    )
 
 
 def test_a_stretch_on_a_ring_may_pass_its_lowest_point() -> None:

@@ -86,12 +86,16 @@ def test_the_bare_arc_of_the_ring_takes_four_strands_of_greenery() -> None:
     # Helix √((2πρn)² + H²), computed with mpmath to 25 digits.
     [(0.1, 2, 5, 3.7241917782), (0.15, 3, 4, 4.8179072571)],
 )
-def test_a_wrapped_strand_is_as_long_as_its_helix(radius: float, height: float, turns: int, length: float) -> None:
+def test_a_wrapped_strand_is_as_long_as_its_helix(
+    radius: float, height: float, turns: int, length: float
+) -> None:
     rail = {"kind": "rail", "run_m": height, "height_m": 1, "tube_m": 2 * radius - PRACTICE.stem_m}
     wrap = {"start": {"share": 0}, "end": {"share": 1}, "wrap_pitch_m": height / turns}
     (strands,) = compose(a_design(a_piece(rail, greenery=[wrap])), PRACTICE).strands
     assert strands.needed_m == pytest.approx(length, abs=5e-10)
-    assert strands.needed_m == pytest.approx(height * sqrt(1 + (2 * pi * radius * turns / height) ** 2))
+    assert strands.needed_m == pytest.approx(
+        height * sqrt(1 + (2 * pi * radius * turns / height) ** 2)
+    )
 
 
 def test_ribbon_is_counted_in_metres_and_joints_are_taped() -> None:
@@ -140,7 +144,10 @@ def test_a_longer_run_never_needs_fewer_balloons(share: float, more: float, coun
 
     def balls(end: float) -> int:
         run = a_run(None, {"share": end}, "cluster", "small")
-        return sum(len(c.balls) for c in compose(a_design(a_piece(rail, runs=[run]), count=count), PRACTICE).clusters)
+        return sum(
+            len(c.balls)
+            for c in compose(a_design(a_piece(rail, runs=[run]), count=count), PRACTICE).clusters
+        )
 
     assert balls(share + more) >= balls(share)
 

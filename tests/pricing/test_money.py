@@ -12,13 +12,21 @@ from pricing.core.money import Money, add_up, minor_places, round_half_up, write
 @pytest.mark.parametrize(
     ("value", "rounded"),
     # Half away from zero on both sides, as EN 16931's published example of 365.125 → 365.13 shows.
-    [("365.125", "365.13"), ("0.125", "0.13"), ("2.675", "2.68"), ("1.005", "1.01"), ("-0.125", "-0.13")],
+    [
+        ("365.125", "365.13"),
+        ("0.125", "0.13"),
+        ("2.675", "2.68"),
+        ("1.005", "1.01"),
+        ("-0.125", "-0.13"),
+    ],
 )
 def test_halves_are_rounded_away_from_zero(value: str, rounded: str) -> None:
     assert round_half_up(Decimal(value), 2) == Decimal(rounded)
 
 
-@pytest.mark.parametrize(("currency", "places"), [("JPY", 0), ("KWD", 3), ("BHD", 3), ("GBP", 2), ("EUR", 2)])
+@pytest.mark.parametrize(
+    ("currency", "places"), [("JPY", 0), ("KWD", 3), ("BHD", 3), ("GBP", 2), ("EUR", 2)]
+)
 def test_minor_units_follow_the_currency(currency: str, places: int) -> None:
     assert minor_places(currency) == places  # Unicode CLDR
 
@@ -35,7 +43,9 @@ def test_currencies_do_not_mix() -> None:
         Money(Decimal(1), "GBP") + Money(Decimal(1), "EUR")
 
 
-@given(st.integers(-(10**9), 10**9), st.lists(st.integers(0, 1000), min_size=1, max_size=8).filter(any))
+@given(
+    st.integers(-(10**9), 10**9), st.lists(st.integers(0, 1000), min_size=1, max_size=8).filter(any)
+)
 def test_shares_lose_no_penny(minor: int, weights: list[int]) -> None:
     whole = Money.of_minor(minor, "GBP")
     assert add_up(whole.share(weights), "GBP") == whole

@@ -28,7 +28,9 @@ def a_book(**rates: Any) -> Book:
     }  # fmt: skip
     prices = {
         "balloon/11 in": PackPrice(name="11 in", pack_price=Decimal(13), pack_count=Decimal(100)),
-        "balloon/11 in/gold": PackPrice(name="gold", pack_price=Decimal(20), pack_count=Decimal(50)),
+        "balloon/11 in/gold": PackPrice(
+            name="gold", pack_price=Decimal(20), pack_count=Decimal(50)
+        ),
         "frame/ring": PackPrice(name="ring", pack_price=Decimal(18), pack_count=Decimal(1)),
     }
     vat = TaxGroup(code="S", name="VAT", percent=Decimal(20))
@@ -71,7 +73,11 @@ def test_the_build_up_by_hand() -> None:
 )
 def test_markup_is_not_margin(margin: str, price: str, markup: str) -> None:
     assert price_for(gbp(100), Decimal(margin)) == gbp(price)
-    made = quote(extra=(("cost", gbp(100)),), book=a_book(overhead_percent=Decimal(0)), margin_percent=Decimal(margin))
+    made = quote(
+        extra=(("cost", gbp(100)),),
+        book=a_book(overhead_percent=Decimal(0)),
+        margin_percent=Decimal(margin),
+    )
     assert round(made.markup_percent, 2) == Decimal(markup)
 
 
@@ -107,7 +113,12 @@ def test_an_impossible_margin_is_refused(margin: str) -> None:
 quantities = st.lists(st.decimals(0, 500, places=1), min_size=1, max_size=6)
 
 
-@given(quantities, st.decimals(0, 600, places=2), st.decimals(0, 90, places=1), st.decimals(0, 20, places=2))
+@given(
+    quantities,
+    st.decimals(0, 600, places=2),
+    st.decimals(0, 90, places=1),
+    st.decimals(0, 20, places=2),
+)
 def test_lines_add_up_to_the_cost_and_groups_to_the_total(
     amounts: list[Decimal], minutes: Decimal, margin: Decimal, discount: Decimal
 ) -> None:

@@ -25,7 +25,9 @@ def test_spares_are_the_fewest_that_keep_the_promise(
     assert chance_enough(carried, needed, loss) == pytest.approx(chance, abs=5e-9)
     assert chance_enough(carried - 1, needed, loss) == pytest.approx(one_less, abs=5e-9)
     assert carried == needed + nbinom.ppf(q, needed, 1 - loss)
-    assert chance_enough(carried, needed, loss) == pytest.approx(binom.sf(needed - 1, carried, 1 - loss))
+    assert chance_enough(carried, needed, loss) == pytest.approx(
+        binom.sf(needed - 1, carried, 1 - loss)
+    )
 
 
 def test_nothing_needed_or_nothing_lost_needs_no_spares() -> None:
@@ -33,7 +35,9 @@ def test_nothing_needed_or_nothing_lost_needs_no_spares() -> None:
     assert spares(80, loss_rate=0.0, run_out=0.05) == 0
 
 
-@pytest.mark.parametrize(("needed", "loss", "run_out"), [(-1, 0.1, 0.1), (1, 1.0, 0.1), (1, 0.1, 0.0)])
+@pytest.mark.parametrize(
+    ("needed", "loss", "run_out"), [(-1, 0.1, 0.1), (1, 1.0, 0.1), (1, 0.1, 0.0)]
+)
 def test_impossible_figures_are_refused(needed: int, loss: float, run_out: float) -> None:
     with pytest.raises(ValueError, match="expected needed >= 0"):
         spares(needed, loss_rate=loss, run_out=run_out)

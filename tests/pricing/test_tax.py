@@ -63,12 +63,15 @@ EXAMPLES: list[tuple[str, dict[str, Any], dict[str, str], list[str]]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("name", "given_", "totals", "taxes"), EXAMPLES, ids=[e[0] for e in EXAMPLES])
+@pytest.mark.parametrize(
+    ("name", "given_", "totals", "taxes"), EXAMPLES, ids=[e[0] for e in EXAMPLES]
+)
 def test_a_published_example_comes_out_exactly(
     name: str, given_: dict[str, Any], totals: dict[str, str], taxes: list[str]
 ) -> None:
     amounts = {
-        part: [(money(a), group(p)) for a, p in given_.get(part, ())] for part in ("lines", "allowances", "charges")
+        part: [(money(a), group(p)) for a, p in given_.get(part, ())]
+        for part in ("lines", "allowances", "charges")
     }
     prepaid = money(given_["prepaid"]) if "prepaid" in given_ else None
     found = work_out_totals(amounts.pop("lines"), currency="EUR", prepaid=prepaid, **amounts)
@@ -85,7 +88,8 @@ def test_rounding_by_line_or_by_document_is_a_choice() -> None:
 
 
 @pytest.mark.parametrize(
-    ("gross", "percent", "tax", "net"), [("99.99", "20", "16.67", "83.32"), ("250", "21", "43.39", "206.61")]
+    ("gross", "percent", "tax", "net"),
+    [("99.99", "20", "16.67", "83.32"), ("250", "21", "43.39", "206.61")],
 )
 def test_tax_inside_a_price(gross: str, percent: str, tax: str, net: str) -> None:
     # Arithmetic of the inclusive rate, p/(100 + p).

@@ -17,7 +17,9 @@ def line(seat: SeatAt) -> Happening:
 
 
 def test_what_is_sent_accepted_and_paid_is_written_once() -> None:
-    assert {"jobs_offer", "jobs_acceptance", "jobs_payment", "jobs_happening"} <= set(guarded_tables())
+    assert {"jobs_offer", "jobs_acceptance", "jobs_payment", "jobs_happening"} <= set(
+        guarded_tables()
+    )
 
 
 def test_python_refuses_a_change(line: Happening) -> None:
@@ -28,9 +30,15 @@ def test_python_refuses_a_change(line: Happening) -> None:
         line.delete()
 
 
-@pytest.mark.parametrize("sql", ["UPDATE jobs_happening SET what = 'else'", "DELETE FROM jobs_happening"])
+@pytest.mark.parametrize(
+    "sql", ["UPDATE jobs_happening SET what = 'else'", "DELETE FROM jobs_happening"]
+)
 def test_the_database_refuses_a_change_too(line: Happening, sql: str) -> None:
-    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
+    with (
+        pytest.raises(DatabaseError, match="append-only"),
+        transaction.atomic(),
+        connection.cursor() as cursor,
+    ):
         cursor.execute(sql)
     assert Happening.objects.get().what == "Something happened"
 

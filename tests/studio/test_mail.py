@@ -15,7 +15,13 @@ from studio.models import Letter
 
 
 def a_letter(seat: SeatAt, **facts: str) -> Letter:
-    told = {"kind": "offer", "about": "offer:1", "to": "ada@example.com", "subject": "Hello", "body": "Words"}
+    told = {
+        "kind": "offer",
+        "about": "offer:1",
+        "to": "ada@example.com",
+        "subject": "Hello",
+        "body": "Words",
+    }
     return queue(seat, **{**told, **facts})
 
 

@@ -53,11 +53,15 @@ def test_the_set_up_is_closed_once_there_is_a_studio(seat: SeatAt) -> None:
 
 def test_signing_in_with_the_mail_in_any_case(seat: SeatAt) -> None:
     assert seat.person
-    answer = Client().post(reverse("studio:sign-in"), {"username": seat.person.mail.upper(), "password": PASSWORD})
+    answer = Client().post(
+        reverse("studio:sign-in"), {"username": seat.person.mail.upper(), "password": PASSWORD}
+    )
     assert answer.status_code == 302
 
 
-def test_too_many_tries_are_stopped_before_any_password_is_hashed(seat: SeatAt, monkeypatch: Any) -> None:
+def test_too_many_tries_are_stopped_before_any_password_is_hashed(
+    seat: SeatAt, monkeypatch: Any
+) -> None:
     assert seat.person
     told = {"username": seat.person.mail, "password": "wrong"}
     for _ in range(TRIES):
@@ -80,18 +84,22 @@ def test_a_person_without_a_seat_is_told(seat: SeatAt) -> None:
 
 
 def facts(studio: Studio, **changes: str) -> dict[str, Any]:
-    names = ("name address mail phone currency language timezone units paper tax_number deposit_percent "
-             "deposit_days balance_days offer_days terms version").split()  # fmt: skip
+    names = ["name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper", "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "terms", "version"]  # fmt: skip
     return {**{n: getattr(studio, n) for n in names}, **changes}
 
 
 def test_the_owner_keeps_the_facts(browser: Client, seat: SeatAt) -> None:
     assert browser.get(reverse("studio:facts")).status_code == 200
-    assert browser.post(reverse("studio:facts"), facts(seat.studio, name="New Yard")).status_code == 302
+    assert (
+        browser.post(reverse("studio:facts"), facts(seat.studio, name="New Yard")).status_code
+        == 302
+    )
     assert Studio.objects.get(pk=seat.studio.pk).name == "New Yard"
 
 
-def test_a_stale_save_answers_409_with_what_differs_and_what_was_typed(browser: Client, seat: SeatAt) -> None:
+def test_a_stale_save_answers_409_with_what_differs_and_what_was_typed(
+    browser: Client, seat: SeatAt
+) -> None:
     typed = facts(seat.studio, name="Mine")
     browser.post(reverse("studio:facts"), facts(seat.studio, name="Theirs"))
     answer = browser.post(reverse("studio:facts"), typed)
@@ -116,7 +124,10 @@ def test_somebody_new_gets_a_seat_from_the_owner_only(browser: Client, seat: Sea
     assert office.post(reverse("studio:people"), told).status_code == 403
     for _ in range(2):
         assert browser.post(reverse("studio:people"), told).status_code in (302, 422)
-    assert Seat.objects.filter(studio=seat.studio, person__mail="jun@example.com", role="crew").count() == 1
+    assert (
+        Seat.objects.filter(studio=seat.studio, person__mail="jun@example.com", role="crew").count()
+        == 1
+    )
 
 
 @pytest.mark.parametrize("name", ["studio:people"])

@@ -29,7 +29,9 @@ def test_a_paper_is_tagged_titled_and_has_its_fonts_in_it() -> None:
 @pytest.mark.parametrize(("paper", "size"), [("A4", (595.28, 841.89)), ("letter", (612, 792))])
 def test_the_paper_is_the_studios(paper: Any, size: tuple[float, float]) -> None:
     # ISO 216 A4 210 × 297 mm; US Letter 8.5 × 11 in; at 72 points an inch.
-    assert pypdfium2.PdfDocument(render_paper(PAGE.format("x"), paper=paper))[0].get_size() == pytest.approx(size, abs=0.1)
+    assert pypdfium2.PdfDocument(render_paper(PAGE.format("x"), paper=paper))[
+        0
+    ].get_size() == pytest.approx(size, abs=0.1)
 
 
 HOSTILE = ["file:///etc/passwd", "http://127.0.0.1:9/x.png", "https://example.com/x.png", "house:../studio/settings.py",
@@ -44,7 +46,10 @@ def test_every_other_address_is_refused(url: str) -> None:
 
 def test_a_paper_with_hostile_addresses_is_made_without_them(caplog: Any) -> None:
     caplog.set_level(logging.ERROR)
-    links = "".join(f'<img src="{u}" alt="">' for u in HOSTILE) + '<link rel=stylesheet href="file:///etc/passwd">'
+    links = (
+        "".join(f'<img src="{u}" alt="">' for u in HOSTILE)
+        + '<link rel=stylesheet href="file:///etc/passwd">'
+    )
     made = render_paper(PAGE.format(links + "<p>still here</p>"), paper="A4")
     text = pypdfium2.PdfDocument(made)[0].get_textpage().get_text_range()
     assert "still here" in text

@@ -19,9 +19,13 @@ class Command(takeoff.Command):
     help = "Read a design document, count it, and price it from the studio's price book."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("file", nargs="?", default="-", help="a design document; - reads standard input")
+        parser.add_argument(
+            "file", nargs="?", default="-", help="a design document; - reads standard input"
+        )
         parser.add_argument("--units", choices=["metric", "imperial"], default="metric")
-        parser.add_argument("--on", type=date.fromisoformat, help="prices in force on this day; today otherwise")
+        parser.add_argument(
+            "--on", type=date.fromisoformat, help="prices in force on this day; today otherwise"
+        )
         parser.add_argument("--km", default="0", help="one way to the venue")
         parser.add_argument("--trips", type=int, default=2)
 
@@ -33,7 +37,9 @@ class Command(takeoff.Command):
         counted = work_out(design, units=options["units"]).takeoff
         try:
             terms = Terms(
-                deposit_percent=studio.deposit_percent, travel_km=Decimal(options["km"]), trips=options["trips"]
+                deposit_percent=studio.deposit_percent,
+                travel_km=Decimal(options["km"]),
+                trips=options["trips"],
             )
             book = book_for(errand_for(studio), options["on"] or timezone.localdate())
         except InvalidOperation:
@@ -41,7 +47,11 @@ class Command(takeoff.Command):
         except NoRates as reason:
             self.fail(str(reason))
         quote = make_quote(counted.needs, counted.labour, book, terms)
-        price = {"client": as_data(quote.for_client()), "owner": owner_data(quote), "unpriced": list(quote.unpriced)}
+        price = {
+            "client": as_data(quote.for_client()),
+            "owner": owner_data(quote),
+            "unpriced": list(quote.unpriced),
+        }
         data = {"title": design.title, **takeoff.takeoff_data(counted), "price": price}
         self.stdout.write(json.dumps(data, indent=1, ensure_ascii=False))
 

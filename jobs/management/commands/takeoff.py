@@ -16,9 +16,13 @@ class Command(BaseCommand):
     requires_system_checks = ()
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("file", nargs="?", default="-", help="a design document; - reads standard input")
+        parser.add_argument(
+            "file", nargs="?", default="-", help="a design document; - reads standard input"
+        )
         parser.add_argument("--units", choices=["metric", "imperial"], default="metric")
-        parser.add_argument("--schema", action="store_true", help="print the document's JSON Schema instead")
+        parser.add_argument(
+            "--schema", action="store_true", help="print the document's JSON Schema instead"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["schema"]:
@@ -26,7 +30,9 @@ class Command(BaseCommand):
             return
         design = self.read(options["file"])
         counted = takeoff_data(work_out(design, units=options["units"]).takeoff)
-        self.stdout.write(json.dumps({"title": design.title, **counted}, indent=1, ensure_ascii=False))
+        self.stdout.write(
+            json.dumps({"title": design.title, **counted}, indent=1, ensure_ascii=False)
+        )
 
     def read(self, name: str) -> Design:
         """The document; on faults one line for each on standard error, and exit 2."""

@@ -1,0 +1,62 @@
+"""What a job waits for."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from jobs.waiting import Facts, waits_for
+from pricing.core.instalments import Due, standing
+from pricing.core.money import Money
+
+ON = date(2026, 5, 10)
+
+
+def waits(**facts: Any) -> list[tuple[str, bool]]:
+    told = {
+        "stage": "enquiry", "on": ON, "event_start": datetime(2026, 6, 1, 12, tzinfo=UTC),
+        "event_end": datetime(2026, 6, 1, 18, tzinfo=UTC), "designed": True, "latex_asked": True,
+        "answer_until": None, "standing": None, **facts,
+    }  # fmt: skip
+    found = waits_for(Facts(**told), lambda m: f"£{m.amount}", lambda d: d.isoformat())
+    return [(w.what, w.late) for w in found]
+
+
+@pytest.mark.parametrize(
+    ("facts", "what"),
+    [
+        ({"designed": False}, "a design"),
+        ({}, "a price"),
+        ({"stage": "priced"}, "a proposal to the client"),
+        (
+            {"stage": "offered", "answer_until": date(2026, 5, 20)},
+            "the client’s answer, until 2026-05-20",
+        ),
+        ({"stage": "booked"}, "picking and packing"),
+        ({"stage": "up"}, "the take-down"),
+        ({"stage": "down"}, "the job to be closed"),
+    ],
+)
+def test_each_stage_waits_for_its_next_step(facts: dict[str, Any], what: str) -> None:
+    assert waits(**facts) == [(what, False)]
+
+
+def test_the_late_comes_first() -> None:
+    plan = (Due(what="deposit", on=date(2026, 5, 7), amount=Money(Decimal(120), "GBP")),)
+    now = standing(plan, [], on=ON, currency="GBP")
+    found = waits(stage="booked", standing=now, latex_asked=False)
+    assert found[0] == ("deposit of £120.00, 3 days overdue", True)
+    assert ("somebody to ask about latex allergies", False) in found
+
+
+def test_an_answer_that_did_not_come_is_late() -> None:
+    assert waits(stage="offered", answer_until=date(2026, 5, 9)) == [
+        ("the client’s answer, was due by 2026-05-09", True)
+    ]
+
+
+def test_a_closed_job_waits_for_nothing() -> None:
+    assert waits(stage="closed") == []
