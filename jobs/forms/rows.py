@@ -71,6 +71,11 @@ class WeightsField(forms.CharField):
     def clean(self, value: Any) -> Any:
         return self.to_python(value)
 
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return (
+            super().has_changed(self.prepare_value(initial or {}), data) if data else bool(initial)
+        )
+
 
 class NamesField(forms.CharField):
     """Names in order, parted by commas."""
