@@ -34,7 +34,8 @@ def by_link(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
         seat, offer = follow(token)
         with timezone.override(seat.studio.timezone):
             response = view(request, seat, offer)
-        response["Referrer-Policy"] = "no-referrer"
+        # Not "no-referrer": the browser would then send its yes from "null", which CSRF checks refuse.
+        response["Referrer-Policy"] = "same-origin"
         response["X-Robots-Tag"] = "noindex, nofollow"
         return response
 

@@ -1,0 +1,59 @@
+"""Every page: reachable to everybody, and no wider than a phone."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from jobs.demo import MAIL, PASSWORD, load
+from jobs.links import shown_again
+from jobs.models import ClientLink
+from pricing.models import Supply
+from studio.door import SeatAt
+from tests.browser.conftest import Opener, assert_accessible, assert_fits, sign_in
+
+
+def pages(seat: SeatAt) -> list[str]:
+    lists = ["jobs:today", "jobs:jobs", "jobs:new", "jobs:diary", "jobs:money", "pricing:stores", "pricing:new-supply",
+             "pricing:rates", "studio:facts", "studio:password"]  # fmt: skip
+    steps = [
+        "jobs:brief",
+        "jobs:design",
+        "jobs:price",
+        "jobs:proposal",
+        "jobs:payment",
+        "jobs:build",
+    ]
+    supply = seat.rows(Supply).first()
+    assert supply
+    links = [
+        reverse("jobs:offer-page", args=[shown_again(link)])
+        for link in ClientLink.objects.order_by("pk")
+    ]
+    return [
+        *(reverse(name) for name in lists),
+        *(reverse(name, args=[number]) for name in steps for number in (2, 4)),
+        reverse("jobs:design", args=[5]),
+        reverse("pricing:supply", args=[supply.pk]),
+        *links,
+    ]
+
+
+@pytest.mark.parametrize(("wide", "scheme"), [(1280, "light"), (1280, "dark"), (360, "light")])
+def test_every_page_is_accessible_and_fits(open_page: Opener, wide: int, scheme: str) -> None:
+    seat = load()
+    page = open_page(wide, 800, color_scheme=scheme)
+    page.goto("/sign-in/")
+    assert_accessible(page)
+    sign_in(page, MAIL, PASSWORD)
+    for address in pages(seat):
+        page.goto(address)
+        assert_accessible(page)
+        assert_fits(page)
+
+
+def test_the_first_start_is_accessible(open_page: Opener) -> None:
+    page = open_page(360, 800)
+    page.goto("/")
+    assert_accessible(page)
+    assert_fits(page)

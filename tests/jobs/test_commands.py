@@ -1,0 +1,111 @@
+"""The commands: take-off, quote, demo."""
+
+from __future__ import annotations
+
+import io
+import json
+from datetime import date
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+
+from jobs.models import Happening, Job, Offer
+from studio.door import SeatAt
+from studio.models import Letter, Studio
+from tests.factories import DATA
+
+
+def run(name: str, *words: str) -> dict[str, Any]:
+    out = io.StringIO()
+    call_command(name, *words, stdout=out)
+    return json.loads(out.getvalue())
+
+
+@pytest.mark.parametrize("path", sorted(DATA.glob("*.json")), ids=lambda p: p.stem)
+def test_takeoff_prints_counts_minutes_and_findings(path: Any) -> None:
+    told = run("takeoff", str(path))
+    balloons = sum(int(c["quantity"]) for c in told["counts"] if c["key"].startswith("balloon/"))
+    assert balloons == told["balls"] > 0
+    assert {w["place"] for w in told["minutes"]} == {"workshop", "site"}
+    assert {"code", "weight", "piece", "sentence", "mend"} == set(told["findings"][0])
+
+
+def test_takeoff_reads_standard_input(monkeypatch: Any) -> None:
+    content = (DATA / "lakeside.json").read_bytes()
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(content)))
+    assert run("takeoff", "-")["title"].startswith("Anniversary")
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (
+            '{"format": "archwright-design"}',
+            ["$.palette: expected a value, got nothing", "$.pieces: expected"],
+        ),
+        ("no json", ["$: expected JSON"]),
+        (None, ["No such file"]),
+    ],
+)
+def test_faults_go_to_standard_error_with_their_path_and_exit_2(
+    tmp_path: Any, content: str | None, says: list[str]
+) -> None:
+    path = tmp_path / "design.json"
+    if content is not None:
+        path.write_text(content)
+    out, err = io.StringIO(), io.StringIO()
+    with pytest.raises(SystemExit) as ended:
+        call_command("takeoff", str(path), stdout=out, stderr=err)
+    assert ended.value.code == 2
+    assert out.getvalue() == ""
+    for sentence in says:
+        assert sentence in err.getvalue()
+
+
+def test_quote_adds_the_price_from_the_price_book(seat: SeatAt) -> None:
+    told = run("quote", str(DATA / "shop-tenth.json"), "--km", "10")
+    price = told["price"]
+    assert float(price["client"]["total"]) > float(price["owner"]["cost"]) > 0
+    assert price["unpriced"] == []
+
+
+@pytest.mark.parametrize("words", [["--km", "far"], ["--on", "1999-01-01"]])
+def test_quote_refuses_with_a_sentence_and_exit_2(seat: SeatAt, words: list[str]) -> None:
+    err = io.StringIO()
+    with pytest.raises(SystemExit) as ended:
+        call_command("quote", str(DATA / "shop-tenth.json"), *words, stderr=err)
+    assert ended.value.code == 2
+    assert "expected" in err.getvalue()
+
+
+def test_quote_without_a_studio_says_so(db: None) -> None:
+    err = io.StringIO()
+    with pytest.raises(SystemExit):
+        call_command("quote", str(DATA / "shop-tenth.json"), stderr=err)
+    assert "studio: expected one, got none" in err.getvalue()
+
+
+def test_the_demo_has_jobs_at_every_turn_and_loads_once(db: None) -> None:
+    for _ in range(2):
+        call_command("demo", stdout=io.StringIO())
+    assert Studio.objects.count() == 1
+    assert set(Job.objects.values_list("stage", flat=True)) == {
+        "closed",
+        "booked",
+        "offered",
+        "priced",
+        "enquiry",
+    }
+    assert Offer.objects.count() == 3
+    assert Letter.objects.exists()
+    assert Happening.objects.count() > 20
+
+
+@pytest.mark.parametrize(
+    "on", [date(2026, 1, 31), date(2028, 2, 29), date(2026, 10, 24), date(2026, 3, 27)]
+)
+def test_the_demo_loads_on_any_day(db: None, on: date) -> None:
+    from jobs.demo import load
+
+    assert load(on).rows(Job).count() == 5

@@ -1,0 +1,129 @@
+"""Payments and what is due."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client as Browser
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+
+from jobs.accepting import Yes, accept
+from jobs.models import Job, Offer, Payment
+from jobs.offering import Words, send_offer
+from studio.door import SeatAt
+from tests.conftest import signed_in
+from tests.factories import a_designed_job
+
+
+def an_accepted_job(seat: SeatAt, *, on: date | None = None, **facts: Any) -> Job:
+    job = a_designed_job(seat, **facts)
+    on = on or timezone.localdate()
+    offer = send_offer(
+        seat, job, Words(greeting="Dear you,", note=""), on=on, link_for=lambda t: f"https://x/{t}"
+    )
+    accept(seat, offer, Yes(name="Rufus", wording="I do", address=None, agent=""), on=on)
+    return job
+
+
+@pytest.fixture
+def job(seat: SeatAt) -> Job:
+    return an_accepted_job(seat)
+
+
+def at(job: Job) -> str:
+    return reverse("jobs:payment", args=[job.number])
+
+
+def pay(browser: Browser, job: Job, amount: object, /, **changes: str) -> Any:
+    told = {"on": timezone.localdate().isoformat(), "amount": str(amount), "how": "transfer", "reference": "R1",
+            "press": str(uuid.uuid4()), **changes}  # fmt: skip
+    return browser.post(at(job), told)
+
+
+def test_a_yes_and_its_deposit_book_the_job(browser: Browser, job: Job) -> None:
+    deposit = Decimal(Offer.objects.get().figures["deposit"])
+    pay(browser, job, deposit - 1)
+    job.refresh_from_db()
+    assert job.stage == "offered"
+    pay(browser, job, 1)
+    job.refresh_from_db()
+    assert job.stage == "booked"
+
+
+def test_one_press_is_one_payment(browser: Browser, job: Job) -> None:
+    press = str(uuid.uuid4())
+    for _ in range(3):
+        pay(browser, job, 50, press=press)
+    assert Payment.objects.count() == 1
+
+
+def test_a_mistake_is_put_right_by_another_entry(browser: Browser, job: Job) -> None:
+    pay(browser, job, "500")
+    pay(browser, job, "-450")
+    assert browser.get(at(job)).context["standing"].paid.amount == 50
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "says"),
+    [("amount", "0", "other than zero"), ("amount", "12.345", "at most 2 decimals"), ("amount", "a tenner", "got “a tenner”"),
+     ("on", "yesterday", "Enter a valid date")],
+)  # fmt: skip
+def test_garbage_gets_a_sentence(
+    browser: Browser, job: Job, field: str, typed: str, says: str
+) -> None:
+    answer = pay(browser, job, 5, **{field: typed})
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    assert typed in answer.content.decode()
+
+
+def test_what_is_due_and_overdue_on_a_date(browser: Browser, seat: SeatAt) -> None:
+    late = an_accepted_job(seat, on=timezone.localdate() - timedelta(days=10), title="Late one")
+    fresh = an_accepted_job(seat, title="Fresh one")
+    page = browser.get(reverse("jobs:money")).context
+    assert [(job, due.what) for due, job, _ in page["overdue"]] == [(late, "deposit")]
+    assert {(job.pk, due.what) for due, job, _ in page["coming"]} == {
+        (late.pk, "balance"), (fresh.pk, "deposit"), (fresh.pk, "balance"),
+    }  # fmt: skip
+
+
+def test_crew_see_no_money(crew: SeatAt, job: Job) -> None:
+    for page in (at(job), reverse("jobs:money")):
+        assert signed_in(crew).get(page).status_code == 403
+
+
+def queries(browser: Browser, page: str) -> int:
+    with CaptureQueriesContext(connection) as seen:
+        assert browser.get(page).status_code == 200
+    return len(seen)
+
+
+LISTS = [
+    "jobs:today",
+    "jobs:jobs",
+    "jobs:diary",
+    "jobs:money",
+    "pricing:stores",
+    "pricing:rates",
+    "studio:facts",
+]
+
+
+@pytest.mark.parametrize("name", LISTS)
+def test_a_list_asks_the_database_as_often_for_many_rows_as_for_few(
+    browser: Browser, seat: SeatAt, name: str
+) -> None:
+    start = timezone.now() + timedelta(days=5)
+    an_accepted_job(seat, event_start=start)
+    few = queries(browser, reverse(name))
+    for n in range(4):
+        job = an_accepted_job(seat, event_start=start + timedelta(days=n))
+        pay(browser, job, 10)
+    assert queries(browser, reverse(name)) == few

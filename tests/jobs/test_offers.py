@@ -1,0 +1,287 @@
+"""Proposals: what is sent stays as it was sent, and the client sees nothing of cost or margin."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import uuid
+from datetime import timedelta
+from typing import Any
+
+import pypdfium2
+import pytest
+from django.core import mail
+from django.test import Client as Browser
+from django.urls import reverse
+from django.utils import timezone
+
+from jobs.cautions import CHOKING
+from jobs.links import derive, digest, follow, open_link, shown_again, withdraw
+from jobs.models import Acceptance, ClientLink, Happening, Job, Offer
+from pricing.models import Price
+from studio.door import SeatAt
+from studio.mail import send_waiting
+from studio.models import Letter
+from tests.conftest import signed_in
+from tests.factories import JobFactory, a_designed_job
+
+
+@pytest.fixture
+def job(seat: SeatAt) -> Job:
+    return a_designed_job(seat, travel_km=12, extra_label="Parking", extra_cost=7)
+
+
+def at(job: Job) -> str:
+    return reverse("jobs:proposal", args=[job.number])
+
+
+def send(browser: Browser, job: Job, **changes: str) -> Any:
+    told = {
+        "greeting": "Dear Rufus,",
+        "note": "With pleasure.",
+        "do": "send",
+        "press": str(uuid.uuid4()),
+        **changes,
+    }
+    return browser.post(at(job), told)
+
+
+@pytest.fixture
+def offer(browser: Browser, job: Job) -> Offer:
+    assert send(browser, job).status_code == 302
+    return Offer.objects.get()
+
+
+def link(offer: Offer) -> str:
+    token = shown_again(offer.links.get())
+    return reverse("jobs:offer-page", args=[token])
+
+
+def text_of(pdf: bytes) -> str:
+    return "\n".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(pdf))
+
+
+def test_the_proposal_is_looked_at_before_it_is_sent(browser: Browser, job: Job) -> None:
+    page = browser.get(at(job))
+    assert page.content.count(b'class="ball"') == page.context["draft"].worked.takeoff.ball_count
+    part = browser.post(
+        at(job), {"greeting": "Hello there", "do": "look"}, headers={"HX-Request": "true"}
+    )
+    assert b"Hello there" in part.content
+    assert b"<html" not in part.content
+    assert not Offer.objects.exists()
+
+
+def test_what_is_sent_is_kept_with_its_digest(offer: Offer, job: Job) -> None:
+    pdf = bytes(offer.pdf)
+    assert offer.pdf_sha256 == hashlib.sha256(pdf).hexdigest()
+    assert pdf.startswith(b"%PDF")
+    text = text_of(pdf)
+    assert f"{job.number:04d}-1" in text
+    assert "Dear Rufus," in text
+    job.refresh_from_db()
+    assert job.stage == "offered"
+
+
+def test_a_new_price_or_design_changes_nothing_that_was_sent(
+    browser: Browser, offer: Offer, job: Job
+) -> None:
+    before = (bytes(offer.pdf), offer.article, offer.figures)
+    Price.objects.update(pack_price=999)
+    job.design.document["pieces"][0]["accents"] = None
+    job.design.save()
+    kept = Offer.objects.get()
+    assert (bytes(kept.pdf), kept.article, kept.figures) == before
+    shown = Browser().get(link(offer)).content.decode()
+    assert offer.article in shown
+    assert browser.get(reverse("jobs:offer-pdf", args=[job.number, 1])).content == before[0]
+
+
+def test_the_client_reads_price_tax_deposit_and_dates_and_nothing_of_cost_or_margin(
+    offer: Offer,
+) -> None:
+    """Reads the PDF's text by another library, and the page's source."""
+    page = Browser().get(link(offer)).content.decode()
+    for source in (text_of(bytes(offer.pdf)), re.sub(r"<svg.*?</svg>", "", page, flags=re.DOTALL)):
+        for name in ("net", "tax", "total", "deposit", "balance"):
+            assert f"{float(offer.figures[name]):,.2f}" in source, name
+        for secret in (offer.owner_figures["cost"], offer.owner_figures["margin"]):
+            assert f"{float(secret):,.2f}" not in source
+        for line in offer.owner_figures["lines"]:
+            if line["kind"] in ("labour", "overhead", "travel") and float(line["cost"]) > 1:
+                assert f"{float(line['cost']):,.2f}" not in source
+        assert not re.search(r"margin|mark-?up|overhead|labour|cost price", source, re.IGNORECASE)
+        assert "Parking" not in source
+
+
+def test_the_papers_carry_their_cautions(offer: Offer) -> None:
+    # 15 U.S.C. §1278(b)(2), 16 CFR 1500.19(b)(2): a page that offers to order must carry it.
+    flat = " ".join(text_of(bytes(offer.pdf)).split())
+    page = Browser().get(link(offer)).content.decode()
+    assert CHOKING in flat
+    assert page.count(CHOKING) == 2  # in the proposal, and beside the yes
+    assert "latex" in flat
+    assert "Exits" in flat
+
+
+def test_outdoors_the_wind_is_named(browser: Browser, seat: SeatAt) -> None:
+    job = a_designed_job(seat, "lakeside", venue__outdoors=True, venue__ceiling_m=None)
+    send(browser, job)
+    assert "wind and weather decide" in " ".join(text_of(bytes(Offer.objects.get().pdf)).split())
+
+
+def test_sending_twice_with_one_press_sends_once(browser: Browser, job: Job) -> None:
+    press = str(uuid.uuid4())
+    for _ in range(3):
+        send(browser, job, press=press)
+    assert Offer.objects.count() == Letter.objects.count() == 1
+
+
+def test_the_letter_brings_the_link(offer: Offer, job: Job) -> None:
+    assert send_waiting() == (1, 0)
+    (letter,) = mail.outbox
+    assert letter.to == [job.client.mail]
+    assert link(offer) in letter.body
+
+
+@pytest.mark.parametrize("trouble", ["ceiling", "price", "design", "greeting"])
+def test_what_cannot_be_offered_is_told_and_nothing_is_sent(
+    browser: Browser, seat: SeatAt, job: Job, trouble: str
+) -> None:
+    says = {
+        "ceiling": "higher than the ceiling", "price": "no price for", "design": "Nothing is designed",
+        "greeting": "This field is required",
+    }  # fmt: skip
+    if trouble == "ceiling":
+        type(job.venue).objects.update(ceiling_m=2.0)
+    elif trouble == "price":
+        Price.objects.filter(supply__key="frame/ring").delete()
+    elif trouble == "design":
+        job = JobFactory.create(studio=seat.studio)
+    answer = send(browser, job, **({"greeting": ""} if trouble == "greeting" else {}))
+    assert answer.status_code == 422
+    assert says[trouble] in answer.content.decode()
+    assert not Offer.objects.exists()
+
+
+def test_only_a_hash_of_the_token_is_kept(seat: SeatAt, offer: Offer) -> None:
+    token = open_link(seat, offer)
+    row = ClientLink.objects.latest("pk")
+    assert len(token) >= 43  # 256 bits in base64url, RFC 4648
+    assert row.token_sha256 == hashlib.sha256(token.encode()).hexdigest() == digest(token)
+    assert token not in f"{row.salt}{row.token_sha256}"
+    assert derive(row.salt) == token
+    assert follow(token)[1] == offer
+
+
+def test_another_secret_opens_old_links_and_shows_none(
+    seat: SeatAt, offer: Offer, settings: Any
+) -> None:
+    token = open_link(seat, offer)
+    settings.SECRET_KEY = "another" * 10
+    assert follow(token)[1] == offer
+    assert shown_again(ClientLink.objects.latest("pk")) is None
+
+
+def test_an_unknown_or_withdrawn_link_is_no_page(
+    browser: Browser, seat: SeatAt, offer: Offer, job: Job
+) -> None:
+    assert Browser().get(reverse("jobs:offer-page", args=["guess"])).status_code == 404
+    way = link(offer)
+    browser.post(reverse("jobs:withdraw-link", args=[job.number, 1]))
+    assert Browser().get(way).status_code == 404
+    assert Browser().get(way + "proposal.pdf").status_code == 404
+    withdraw(seat, offer)  # again, harmless
+
+
+def test_client_pages_are_not_kept_indexed_or_told_on(offer: Offer) -> None:
+    answer = Browser().get(link(offer))
+    assert "no-store" in answer.headers["Cache-Control"]
+    assert answer.headers["Referrer-Policy"] == "same-origin"
+    assert "noindex" in answer.headers["X-Robots-Tag"]
+    assert Browser().get(link(offer) + "proposal.pdf").content == bytes(offer.pdf)
+
+
+YES = {"name": "Rufus Amadi", "agreed": "on"}
+
+
+def test_a_yes_is_reviewed_then_confirmed_then_kept(offer: Offer, job: Job) -> None:
+    client, way = Browser(), link(offer)
+    review = client.post(way, YES)
+    assert b"Once more, before it counts" in review.content
+    assert not Acceptance.objects.exists()
+    done = client.post(
+        way, {**YES, "do": "confirm"}, follow=True, headers={"User-Agent": "A phone"}
+    )
+    assert b"Thank you, Rufus Amadi" in done.content
+    kept = Acceptance.objects.get()
+    assert (kept.name, kept.pdf_sha256, kept.agent, kept.address) == (
+        "Rufus Amadi", offer.pdf_sha256, "A phone", "127.0.0.1",
+    )  # fmt: skip
+    assert f"{float(offer.figures['total']):,.2f}" in kept.wording
+    assert Letter.objects.filter(kind="accepted").count() == 2  # to the client and to the studio
+    assert Happening.objects.filter(what__contains="accepted by Rufus Amadi").exists()
+
+
+def test_twice_pressed_is_once_accepted(offer: Offer) -> None:
+    for _ in range(3):
+        Browser().post(link(offer), {**YES, "do": "confirm"})
+    assert Acceptance.objects.count() == 1
+    assert b"Say yes" not in Browser().get(link(offer)).content
+
+
+@pytest.mark.parametrize(
+    ("told", "says"),
+    [
+        ({"name": "", "agreed": "on"}, "expected a name"),
+        ({"name": "Rufus"}, "expected it to be set"),
+    ],
+)
+def test_a_yes_needs_a_name_and_a_tick(offer: Offer, told: dict[str, str], says: str) -> None:
+    answer = Browser().post(link(offer), {**told, "do": "confirm"})
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    assert not Acceptance.objects.exists()
+
+
+@pytest.mark.parametrize("why", ["lapsed", "superseded", "called_off"])
+def test_what_does_not_stand_any_more_cannot_be_accepted(
+    browser: Browser, offer: Offer, job: Job, why: str, monkeypatch: Any
+) -> None:
+    way = link(offer)
+    if why == "superseded":
+        send(browser, job)
+    elif why == "called_off":
+        Job.objects.update(stage="called_off")
+    else:
+        later = timezone.localdate() + timedelta(days=30)
+        monkeypatch.setattr("jobs.views.client.timezone.localdate", lambda: later)
+    says = {"lapsed": "has lapsed", "superseded": "A newer version", "called_off": "called off"}[
+        why
+    ]
+    assert says in Browser().get(way).content.decode()
+    answer = Browser().post(way, {**YES, "do": "confirm"})
+    assert answer.status_code == 409
+    assert not Acceptance.objects.exists()
+
+
+def test_versions_count_up(browser: Browser, offer: Offer, job: Job) -> None:
+    send(browser, job)
+    assert list(Offer.objects.order_by("version").values_list("version", flat=True)) == [1, 2]
+
+
+def test_no_deposit_means_the_yes_books_it(browser: Browser, seat: SeatAt, job: Job) -> None:
+    type(seat.studio).objects.update(deposit_percent=0)
+    send(browser, job)
+    Browser().post(link(Offer.objects.get()), {**YES, "do": "confirm"})
+    job.refresh_from_db()
+    assert job.stage == "booked"
+
+
+def test_strangers_and_crew_keep_out(
+    crew: SeatAt, stranger: SeatAt, offer: Offer, job: Job
+) -> None:
+    for page in (at(job), reverse("jobs:offer-pdf", args=[job.number, 1])):
+        assert Browser().get(page).status_code == 302
+        assert signed_in(crew).get(page).status_code == 403
+        assert signed_in(stranger).get(page).status_code == 404

@@ -1,0 +1,103 @@
+"""The price of a job."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client as Browser
+from django.urls import reverse
+
+from jobs.models import Job
+from pricing.models import RateCard, Supply
+from studio.door import SeatAt
+from tests.conftest import signed_in
+from tests.factories import JobFactory, a_designed_job
+
+TERMS = {"travel_km": "12", "trips": "2", "margin_percent": "", "extra_label": "Parking", "extra_cost": "8.50",
+         "discount": "0", "version": "1"}  # fmt: skip
+
+
+@pytest.fixture
+def job(seat: SeatAt) -> Job:
+    return a_designed_job(seat)
+
+
+def at(job: Job) -> str:
+    return reverse("jobs:price", args=[job.number])
+
+
+def test_the_build_up_is_shown_and_adds_up(browser: Browser, job: Job) -> None:
+    quote = browser.get(at(job)).context["quote"]
+    assert sum(line.cost.amount for line in quote.lines) == quote.cost.amount
+    assert round(quote.margin_percent) == 45
+
+
+def test_saving_moves_an_enquiry_on(browser: Browser, job: Job) -> None:
+    assert browser.post(at(job), TERMS).status_code == 302
+    job.refresh_from_db()
+    assert (job.stage, job.travel_km, job.extra_cost) == ("priced", Decimal(12), Decimal("8.500"))
+
+
+def test_a_change_is_looked_at_without_being_saved(browser: Browser, job: Job) -> None:
+    before = browser.get(at(job)).context["quote"]
+    part = browser.post(
+        at(job), {**TERMS, "do": "look", "margin_percent": "60"}, headers={"HX-Request": "true"}
+    )
+    assert b"<html" not in part.content
+    assert part.context["quote"].net > before.net
+    job.refresh_from_db()
+    assert job.margin_percent is None
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "says"),
+    [
+        ("margin_percent", "100", "Margin: expected below 100 %, got 100 %"),
+        ("extra_cost", "lots", "Extra cost: expected an amount such as 120.50, got “lots”"),
+        ("discount", "90000", "discount: expected at most the price"),
+        ("trips", "", "Trips there and back: expected a value (0 for none), got nothing"),
+        ("trips", "two", "expected a whole number from 0 to 20, got “two”"),
+    ],
+)
+def test_garbage_gets_a_sentence(
+    browser: Browser, job: Job, field: str, typed: str, says: str
+) -> None:
+    answer = browser.post(at(job), {**TERMS, field: typed})
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    assert b"Parking" in answer.content
+
+
+def test_a_stale_price_answers_409(browser: Browser, job: Job) -> None:
+    browser.post(at(job), TERMS)
+    answer = browser.post(at(job), {**TERMS, "travel_km": "99"})
+    assert answer.status_code == 409
+    assert b"Way to the venue" in answer.content
+
+
+def test_what_has_no_price_is_told(browser: Browser, job: Job, seat: SeatAt) -> None:
+    ring = Supply.objects.get(studio=seat.studio, key="frame/ring")
+    Supply.objects.filter(pk=ring.pk).update(key="frame/other")
+    assert b"no price for: ring-shaped frame" in browser.get(at(job)).content
+
+
+def test_without_rates_the_page_says_where_to_enter_them(browser: Browser, job: Job) -> None:
+    RateCard.objects.all().delete()
+    assert b"Enter them under Stores" in browser.get(at(job)).content
+
+
+def test_without_a_design_there_is_nothing_to_price(browser: Browser, seat: SeatAt) -> None:
+    assert b"Nothing to price yet" in browser.get(at(JobFactory.create(studio=seat.studio))).content
+
+
+def test_crew_see_no_price(crew: SeatAt, job: Job) -> None:
+    assert signed_in(crew).get(at(job)).status_code == 403
+
+
+def test_an_amount_may_be_written_with_a_comma(browser: Browser, job: Job) -> None:
+    for typed, amount in (("12,50", "12.5"), ("1,250.00", "1250"), ("1,250", "1250")):
+        job.refresh_from_db()
+        browser.post(at(job), {**TERMS, "version": str(job.version), "extra_cost": typed})
+        job.refresh_from_db()
+        assert job.extra_cost == Decimal(amount)

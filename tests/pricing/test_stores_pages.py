@@ -1,0 +1,147 @@
+"""Stores: supplies, prices, rates."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.test import Client as Browser
+from django.urls import reverse
+from django.utils import timezone
+
+from pricing.models import Price, RateCard, Supply
+from pricing.shelf import NoRates, book_for
+from studio.door import SeatAt
+from tests.conftest import signed_in
+
+STORES = reverse("pricing:stores")
+
+
+def press() -> str:
+    return str(uuid.uuid4())
+
+
+def a_supply(**changes: str) -> dict[str, str]:
+    return {
+        "name": "pampas stem", "key": "greenery/pampas", "use": "consumable", "unit": "each", "shelf": "B3",
+        "price-pack_price": "12", "price-pack_count": "10", "price-valid_from": "2026-01-01", "press": press(),
+        **changes,
+    }  # fmt: skip
+
+
+def test_the_list_shows_pack_and_unit_prices(browser: Browser) -> None:
+    page = browser.get(STORES).content.decode()
+    assert "£13.00 for 100" in page
+    assert "£0.13" in page
+
+
+def test_the_list_filters_with_and_without_htmx(browser: Browser) -> None:
+    assert b"ivy strand" not in browser.get(STORES, {"q": "ring"}).content
+    part = browser.get(STORES, {"q": "ivy"}, headers={"HX-Request": "true"}).content
+    assert b"ivy strand" in part
+    assert b"<html" not in part
+    assert b"answers to that" in browser.get(STORES, {"q": "zeppelin"}).content
+
+
+def test_crew_see_shelves_and_no_price(crew: SeatAt) -> None:
+    page = signed_in(crew).get(STORES).content.decode()
+    assert "ivy strand" in page
+    assert "£" not in page
+    assert signed_in(crew).get(reverse("pricing:rates")).status_code == 403
+    assert signed_in(crew).get(reverse("pricing:new-supply")).status_code == 403
+
+
+def test_a_new_supply_with_its_price_made_once(browser: Browser, seat: SeatAt) -> None:
+    told = a_supply()
+    for _ in range(2):
+        browser.post(reverse("pricing:new-supply"), told)
+    supply = seat.row(Supply, key="greenery/pampas")
+    assert book_for(seat, timezone.localdate()).find("greenery/pampas/white").unit_price == Decimal(
+        "1.2"
+    )  # type: ignore[union-attr]
+    assert browser.get(reverse("pricing:supply", args=[supply.pk])).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "says"),
+    [
+        ("key", "balloon/11 in", "expected one of its own, got balloon/11 in"),
+        ("key", "balloon", "expected words parted by slashes"),
+        ("price-pack_count", "0", "In a pack: expected more than 0, got 0"),
+        ("price-pack_price", "-1", "expected at least 0, got -1"),
+    ],
+)
+def test_garbage_gets_a_sentence(browser: Browser, field: str, typed: str, says: str) -> None:
+    answer = browser.post(reverse("pricing:new-supply"), a_supply(**{field: typed}))
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    assert b"pampas stem" in answer.content
+
+
+def test_a_new_price_holds_from_its_day_and_not_before(browser: Browser, seat: SeatAt) -> None:
+    supply = seat.row(Supply, key="balloon/11 in")
+    today = timezone.localdate()
+    at = reverse("pricing:new-price", args=[supply.pk])
+    told = {
+        "price-pack_price": "26",
+        "price-pack_count": "100",
+        "price-valid_from": today.isoformat(),
+    }
+    assert browser.post(at, {**told, "press": press()}).status_code == 302
+    assert browser.post(at, {**told, "press": press()}).status_code == 422  # that day has one
+    for day, price in ((today - timedelta(days=1), "0.13"), (today, "0.26")):
+        assert book_for(seat, day).find("balloon/11 in").unit_price == Decimal(price)  # type: ignore[union-attr]
+
+
+def test_new_rates_hold_from_their_day(browser: Browser, seat: SeatAt) -> None:
+    page = browser.get(reverse("pricing:rates"))
+    told = {name: page.context["form"][name].value() for name in page.context["form"].fields}
+    today = timezone.localdate()
+    told |= {"margin_percent": "50", "valid_from": today.isoformat(), "press": press()}
+    assert browser.post(reverse("pricing:rates"), told).status_code == 302
+    assert book_for(seat, today).rates.margin_percent == 50
+    assert book_for(seat, today - timedelta(days=1)).rates.margin_percent == 45
+    wrong = browser.post(
+        reverse("pricing:rates"), {**told, "margin_percent": "100", "press": press()}
+    )
+    assert "Margin: expected below 100 %" in wrong.content.decode()
+
+
+def test_a_stale_supply_answers_409(browser: Browser, seat: SeatAt) -> None:
+    supply = seat.row(Supply, key="tie/260")
+    at = reverse("pricing:supply", args=[supply.pk])
+    told = {
+        "name": "tie",
+        "key": "tie/260",
+        "use": "consumable",
+        "unit": "each",
+        "shelf": "Z1",
+        "version": "1",
+    }
+    assert browser.post(at, told).status_code == 302
+    answer = browser.post(at, {**told, "shelf": "Z2"})
+    assert answer.status_code == 409
+    assert b"Z1" in answer.content
+
+
+def test_another_studios_supply_is_none(browser: Browser, stranger: SeatAt) -> None:
+    theirs = stranger.row(Supply, key="tie/260")
+    assert browser.get(reverse("pricing:supply", args=[theirs.pk])).status_code == 404
+    assert browser.post(reverse("pricing:new-price", args=[theirs.pk])).status_code == 404
+
+
+def test_before_any_rates_there_is_no_book(seat: SeatAt) -> None:
+    with pytest.raises(NoRates, match="expected some in force on"):
+        book_for(seat, timezone.localdate() - timedelta(days=2000))
+
+
+def test_the_book_takes_two_queries(seat: SeatAt, django_assert_num_queries: object) -> None:
+    with django_assert_num_queries(2):  # type: ignore[operator]
+        book_for(seat, timezone.localdate())
+
+
+@pytest.mark.parametrize("model", [Price, RateCard])
+def test_prices_are_closed_to_crew(model: type) -> None:
+    assert model.closed_to_crew  # type: ignore[attr-defined]
