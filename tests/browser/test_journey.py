@@ -65,19 +65,19 @@ def design(page: Page) -> None:
     before, price = balls(page), page.locator("#total").inner_text()
     # A ring up to the ceiling, covered all the way round: told in numbers, and mended.
     page.get_by_label("Across").fill("7' 6\"")
-    page.get_by_label("To").first.fill("right 2' 7\"")
+    page.get_by_label("To", exact=True).first.fill("right 2' 7\"")
     expect(page.locator(".findings .stop")).to_contain_text(
         re.compile(r"too high over the top .* of the ring")
     )
     expect(page.locator("#worked")).to_contain_text("Ending the left side")
     assert balls(page) > before
     assert page.locator("#total").inner_text() != price
-    page.get_by_label("To").first.fill("left 6'")
+    page.get_by_label("To", exact=True).first.fill("left 6'")
     expect(page.locator(".findings .stop")).to_have_count(0)
     counted = page.locator("#worked tfoot td.count").first
     expect(counted).to_have_text(str(balls(page)))
     expect(
-        page.get_by_label("To").first
+        page.get_by_label("To", exact=True).first
     ).to_be_focused()  # a change beside it never takes the cursor
     page.get_by_role("button", name="Save the design").click()
     expect(page.get_by_text("Design saved.")).to_be_visible()
