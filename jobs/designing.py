@@ -45,14 +45,14 @@ class Look:
 def look_at(seat: SeatAt, job: Job, design: Design, *, on: date) -> Look:
     """Work a design out in the job's room."""
     placed = design.model_copy(update={"room": job.venue.room(), "title": job.title})
-    worked = work_out(placed, units=seat.studio.units)
+    worked = work_out(placed, units=seat.units)
     quote, fault = None, ""
     if seat.sees_prices:
         try:
             quote = quote_for(seat, job, worked, on=on)
         except (NoRates, ValueError) as reason:
             fault = str(reason)
-    return Look(worked=worked, svg=draw(worked, units=seat.studio.units), quote=quote, fault=fault)
+    return Look(worked=worked, svg=draw(worked, units=seat.units), quote=quote, fault=fault)
 
 
 @transaction.atomic

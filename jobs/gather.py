@@ -32,7 +32,7 @@ def placed(document: dict[str, object], job: Job) -> Design:
 def worked_for(seat: SeatAt, job: Job) -> Worked | None:
     """Counts, minutes, findings and balls at rest of the job's design."""
     design = design_of(seat, job)
-    return work_out(design, units=seat.studio.units) if design else None
+    return work_out(design, units=seat.units) if design else None
 
 
 def terms_of(seat: SeatAt, job: Job) -> Terms:

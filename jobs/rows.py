@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING, Self
+from typing import Self
 
 from django.db import models
 from django.db.models import Prefetch, Sum
-
-if TYPE_CHECKING:
-    pass
 
 LIVE = ("enquiry", "priced", "offered", "booked", "ready", "up", "down")
 ENDED = ("lapsed", "declined", "called_off")
 
 
-class DueJobs(models.QuerySet["Job"]):
+class DueJobs(models.QuerySet):
     def live(self) -> Self:
         """Jobs that still want something from the studio."""
         return self.filter(stage__in=LIVE)
@@ -49,7 +46,7 @@ class DueJobs(models.QuerySet["Job"]):
         )
 
 
-class LightOffers(models.QuerySet["Offer"]):
+class LightOffers(models.QuerySet):
     def light(self) -> Self:
         """Without the frozen papers, which are large."""
         return self.defer("article", "pdf", "design")

@@ -6,7 +6,7 @@ Views reach every row through `request.seat`; nothing else in the house filters 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
@@ -18,12 +18,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from django.http import HttpResponse
+    from django_htmx.middleware import HtmxDetails
+
+    from studio.measure import Units
 
 
 class SeatedRequest(HttpRequest):
     """A request whose person is signed in and seated (what every inner view receives)."""
 
     seat: SeatAt
+    htmx: HtmxDetails
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +37,10 @@ class SeatAt:
     studio: Studio
     person: Person | None  # None: the studio's own errands (worker, command, a client's link)
     role: str
+
+    @property
+    def units(self) -> Units:
+        return "imperial" if self.studio.units == "imperial" else "metric"
 
     @property
     def sees_prices(self) -> bool:
@@ -47,8 +55,11 @@ class SeatAt:
         """The studio's own seat, for reading what this person's page needs but does not show (pack sizes)."""
         return errand_for(self.studio)
 
-    def rows[Row: Belonging](self, model: type[Row]) -> QuerySet[Row]:
-        """All rows of `model` that this seat may see. Raises PermissionDenied for crew and prices."""
+    def rows(self, model: type[Belonging]) -> Any:
+        """All rows of `model` that this seat may see, as the model's own kind of queryset.
+
+        Raises PermissionDenied for crew and prices.
+        """
         if model.closed_to_crew and not self.sees_prices:
             raise PermissionDenied("Prices and money are kept by the office.")
         return model._default_manager.filter(studio=self.studio)

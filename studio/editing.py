@@ -73,8 +73,9 @@ def differences(form: VersionedForm) -> list[Difference]:
         if theirs != yours:
             label = str(field.label or name)
             found.append(Difference(label, said(field, theirs), said(field, yours)))
-    form.data = form.data.copy()
-    form.data[form.add_prefix("version")] = str(now.version)  # saving again is then a decision
+    again = form.data.copy()  # type: ignore[attr-defined]  # a QueryDict
+    again[form.add_prefix("version")] = str(now.version)  # saving again is then a decision
+    form.data = again
     return found
 
 

@@ -37,7 +37,7 @@ LANGUAGES = [
 class SignInForm(AuthenticationForm):
     """Counts failures before any password is hashed, since hashing is what a flood would cost us."""
 
-    error_messages: ClassVar = {
+    error_messages = {  # noqa: RUF012  Django declares it so
         "invalid_login": "E-mail and password: expected a pair that belongs together, got another.",
         "inactive": "This person no longer signs in here.",
     }

@@ -21,7 +21,7 @@ def take_seat(get_response: Handler) -> Handler:
         person = request.user
         if not person.is_authenticated:
             return get_response(request)
-        seat = seat_of(person)  # type: ignore[arg-type]
+        seat = seat_of(person)
         if seat is None:
             raise PermissionDenied("You have no seat in a studio yet: ask its owner.")
         request.seat = seat  # type: ignore[attr-defined]

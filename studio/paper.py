@@ -21,7 +21,7 @@ class Refused(ValueError):
     """An address that a paper may not read."""
 
 
-class StaticOnly(URLFetcher):
+class StaticOnly(URLFetcher):  # type: ignore[misc]  # it has no types
     """Answers house: addresses from the static folder and refuses every other."""
 
     def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -150,7 +150,7 @@ def tally_labour(
     design: Design, composition: Composition, practice: Practice
 ) -> tuple[Labour, ...]:
     """Minutes by operation, in the order of work, rest allowance included."""
-    times: Counter[tuple[str, Literal["workshop", "site"]]] = Counter()
+    times: defaultdict[tuple[str, Literal["workshop", "site"]], float] = defaultdict(float)
     for operation, place, count in _work(design, composition):
         times[operation, place] += count
     return tuple(

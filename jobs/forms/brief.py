@@ -45,7 +45,7 @@ class VenueForm(BriefPart):
     )
     door_width_m = LengthField(required=False, label="Narrowest door, width")
     door_height_m = LengthField(required=False, label="Narrowest door, height")
-    field_order: ClassVar = [
+    field_order = [  # noqa: RUF012  Django declares it so
         "name", "address", "outdoors", "ceiling_m", "door_width_m", "door_height_m", "floor", "access",
     ]  # fmt: skip
 
@@ -104,7 +104,7 @@ class JobForm(BriefPart):
         if facts.get(first) and facts.get(then) and facts[first] > facts[then]:
             sentence = (
                 f"{self.fields[then].label}: expected no earlier than "
-                f"{self.fields[first].label.lower()}; as typed, {fault}."
+                f"{str(self.fields[first].label).lower()}; as typed, {fault}."
             )
             self.add_error(then, forms.ValidationError(sentence, code="order"))
 
@@ -112,10 +112,10 @@ class JobForm(BriefPart):
 class KnownForm(forms.Form):
     """For a new enquiry: somebody, or somewhere, the studio has met before."""
 
-    known_client = forms.ModelChoiceField(
+    known_client: forms.ModelChoiceField = forms.ModelChoiceField(
         queryset=None, required=False, label="Client", empty_label="Somebody new"
     )
-    known_venue = forms.ModelChoiceField(
+    known_venue: forms.ModelChoiceField = forms.ModelChoiceField(
         queryset=None, required=False, label="Venue", empty_label="Somewhere new"
     )
 

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from studio.models import Studio
 
 NEW_ROWS = {"palette": ColourRow, "clusters": BallsRow, "runs": RunRow, "greenery": GreeneryRow}
+NOTHING: dict[str, str] = {}
 OPTIONAL = {"skirt": SkirtPart, "accents": BallsPart, "features": BallsPart, "tails": TailsPart}
 
 
@@ -48,7 +49,7 @@ class PieceSheet:
         self.prefix = f"p{index}"
         now = piece.model_dump() if piece else {}
         self.kind: str = (
-            piece.support.kind if piece else str((data or {}).get(f"{self.prefix}-kind"))
+            piece.support.kind if piece else str((data or NOTHING).get(f"{self.prefix}-kind"))
         )
         if self.kind not in KINDS:
             raise BadRequest(f"Support: expected one of {', '.join(KINDS)}, got “{self.kind}”.")
@@ -113,9 +114,11 @@ class DesignSheet:
         if design:
             self.pieces = [PieceSheet(i, studio, None, p) for i, p in enumerate(design.pieces)]
         else:
-            count = min(int_or_zero((data or {}).get("pieces")), 20)
+            count = min(int_or_zero((data or NOTHING).get("pieces")), 20)
             self.pieces = [PieceSheet(i, studio, data, None) for i in range(count)]
-        self.seed = design.seed if design else min(int_or_zero((data or {}).get("seed")), 2**31 - 1)
+        self.seed = (
+            design.seed if design else min(int_or_zero((data or NOTHING).get("seed")), 2**31 - 1)
+        )
         self.design = design  # what the form says; None until typing has been read
         self.faults: list[str] = []  # those that belong to no field
 

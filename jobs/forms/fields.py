@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 import phonenumbers
@@ -135,7 +134,7 @@ class MomentField(forms.DateTimeField):
 class MoneyField(forms.DecimalField):
     """An amount in the studio's currency: 1250, 1,250.00 or 12,50."""
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         text = re.sub(r"\s", "", str(value)) if value is not None else value
         if text and re.fullmatch(r"-?\d+,\d{1,2}", text):  # 12,50 is a decimal comma
             text = text.replace(",", ".")

@@ -212,7 +212,11 @@ def support_part(kind: str) -> type[Row]:
 def field_for(name: str, info: FieldInfo) -> forms.Field:
     label = info.title or name.removesuffix("_m").replace("_", " ").capitalize()
     default = None if info.is_required() else info.default
-    common = {"label": label, "help_text": info.description or "", "initial": default}
+    common: dict[str, Any] = {
+        "label": label,
+        "help_text": info.description or "",
+        "initial": default,
+    }
     if name.endswith("_m"):
         return LengthField(required=info.is_required(), **common)
     if info.annotation is int:
