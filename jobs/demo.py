@@ -87,7 +87,7 @@ SCENES = (
         stages=("priced", "offered", "accepted", "deposit"),
     ),
     Scene(
-        title="Leavers’ evening", client=("Ada Brennock, parents", "ada@brennock.example", "+442079460103"),
+        title="Leavers’ evening", client=("Ada Brennock", "ada@brennock.example", "+442079460103"),
         venue=GYM, days=24, hours=(19, 23), design="gym-doors", stages=("priced", "offered"),
     ),
     Scene(

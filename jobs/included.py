@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from jobs.design.compose import Composition
-from jobs.design.document import Design, Piece
+import numpy as np
+
+from jobs.design.document import Piece
+from jobs.design.working import Worked
 from studio.measure import Units, write_length
 
 
@@ -17,17 +19,33 @@ class Included:
     lines: tuple[str, ...]
 
 
-def included(design: Design, composition: Composition, units: Units) -> tuple[Included, ...]:
+def included(worked: Worked, units: Units) -> tuple[Included, ...]:
     """Piece by piece."""
     return tuple(
-        Included(name=piece.name, lines=tuple(_lines(i, piece, composition, units)))
-        for i, piece in enumerate(design.pieces)
+        Included(name=piece.name, lines=tuple(_lines(i, piece, worked, units)))
+        for i, piece in enumerate(worked.design.pieces)
     )
 
 
-def _lines(index: int, piece: Piece, composition: Composition, units: Units) -> Iterator[str]:
-    wide, high = piece.support.width_m, piece.support.top_m
-    yield f"A {piece.support.words}, {write_length(wide, units)} wide and {write_length(high, units)} high"
+def _overall(index: int, piece: Piece, worked: Worked) -> tuple[float, float]:
+    """Width and height of a piece with its balloons, metres."""
+    half = piece.support.width_m / 2
+    left, right, top = piece.at_m - half, piece.at_m + half, piece.support.top_m
+    rest, clusters = worked.settled, worked.composition.clusters
+    mine = np.array([c.piece == index for c in clusters], dtype=bool)[rest.cluster]
+    if mine.any():
+        x, z, r = rest.centres_m[mine, 0], rest.centres_m[mine, 2], rest.radii_m[mine]
+        left, right = min(left, float((x - r).min())), max(right, float((x + r).max()))
+        top = max(top, float((z + r).max()))
+    return right - left, top
+
+
+def _lines(index: int, piece: Piece, worked: Worked, units: Units) -> Iterator[str]:
+    composition = worked.composition
+    wide, high = (write_length(m, units) for m in _overall(index, piece, worked))
+    words = piece.support.words
+    article = "An" if words[0] in "aeiou" else "A"
+    yield f"{article} {words}, with its balloons about {wide} wide and {high} high"
     balls = [b for c in composition.clusters if c.piece == index for b in c.balls]
     if balls:
         colours = Counter(b.colour.name for b in balls)

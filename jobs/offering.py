@@ -83,7 +83,7 @@ def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
     )  # fmt: skip
     facts: dict[str, Any] = {
         "studio": studio, "job": job, "words": words, "number": f"{job.number:04d}-{last + 1}",
-        "worked": worked, "pieces": included(worked.design, worked.composition, seat.units),
+        "worked": worked, "pieces": included(worked, seat.units),
         "picture": draw(worked, units=seat.units, prefix="offer"), "figures": figures, "plan": plan,
         "sent_on": on, "stands_until": on + timedelta(days=studio.offer_days),
         "choking": cautions.CHOKING, "cautions": cautions.for_client(outdoors=job.venue.outdoors),

@@ -48,7 +48,7 @@ class Frame:
         ceiling = _ceiling_cm(worked, top)
         sheet_top = max(top, ceiling or 0.0, 100 * PERSON_M) + 24
         return cls(
-            left=low - 52, top=-sheet_top, wide=high - low + 52 + 78, high=sheet_top + 46,
+            left=low - 52, top=-sheet_top, wide=high - low + 52 + 78, high=sheet_top + 50,
             content=(low, high, top),
         )  # fmt: skip
 
@@ -157,7 +157,7 @@ def draw_dimensions(worked: Worked, frame: Frame, units: Units) -> str:
         return write_length(cm / 100, units)
 
     parts = [
-        _dimension(left, 18, right, 18, said(right - left), letter),
+        _dimension(left, 24, right, 24, said(right - left), letter),
         _dimension(left - 14, 0, left - 14, -top, said(top), letter),
     ]
     ceiling = _ceiling_cm(worked, top)
@@ -165,7 +165,7 @@ def draw_dimensions(worked: Worked, frame: Frame, units: Units) -> str:
         x = frame.left + 20
         parts.append(_dimension(x, 0, x, -ceiling, f"ceiling {said(ceiling)}", letter))
     bar, name = (100 * FOOT_M * 3, "3 ft") if units == "imperial" else (100.0, "1 m")
-    x, y = right - bar, 34
+    x, y = right - bar, 38
     parts.append(
         f'<path d="M{x:.1f} {y - 2}v4h{bar:.1f}v-4M{x + bar / 2:.1f} {y}v2" fill="none" stroke="{INK}" '
         f'stroke-width=".9"/><text x="{x - 4:.1f}" y="{y + 3}" text-anchor="end" fill="{INK}">{name}</text>'

@@ -10,6 +10,7 @@ from django import forms
 
 from jobs.design.document import Finish, Hold
 from jobs.design.supports import KINDS
+from jobs.design.supports.base import Support
 from jobs.forms.fields import CountField, InStudioUnits, LengthField, PlaceField
 
 if TYPE_CHECKING:
@@ -203,10 +204,16 @@ def support_part(kind: str) -> type[Row]:
     """The form of one kind of support, made from the fields of its type."""
     parts = {
         name: field_for(name, info)
-        for name, info in KINDS[kind].model_fields.items()
+        for name, info in own_fields_first(KINDS[kind])
         if name != "kind" and len(get_args(info.annotation) or (1, 2)) != 1
     }
     return type(f"{kind.title()}Part", (Row,), parts)
+
+
+def own_fields_first(kind: type[Support]) -> list[tuple[str, FieldInfo]]:
+    """What makes the kind, then what every support has."""
+    shared = Support.model_fields
+    return sorted(kind.model_fields.items(), key=lambda item: item[0] in shared)
 
 
 def field_for(name: str, info: FieldInfo) -> forms.Field:
@@ -224,7 +231,15 @@ def field_for(name: str, info: FieldInfo) -> forms.Field:
     return forms.ChoiceField(choices=choices(info.annotation), required=True, **common)
 
 
-ColourRows = forms.formset_factory(ColourRow, extra=0, can_delete=True)
-BallsRows = forms.formset_factory(BallsRow, extra=0, can_delete=True)
-RunRows = forms.formset_factory(RunRow, extra=0, can_delete=True)
-GreeneryRows = forms.formset_factory(GreeneryRow, extra=0, can_delete=True)
+class Rows(forms.BaseFormSet):
+    """A table of rows, each of which can be taken out."""
+
+    def add_fields(self, form: forms.Form, index: int | None) -> None:
+        super().add_fields(form, index)
+        form.fields["DELETE"].label = "Take out"
+
+
+ColourRows, BallsRows, RunRows, GreeneryRows = (
+    forms.formset_factory(row, formset=Rows, extra=0, can_delete=True)
+    for row in (ColourRow, BallsRow, RunRow, GreeneryRow)
+)

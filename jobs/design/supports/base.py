@@ -47,8 +47,14 @@ class Support(Frozen):
 
     label: ClassVar[str]  # the trade's word, shown on screen
     closed: ClassVar[bool] = False  # a closed path comes back to its start
-    tube_m: Size = 0.025  # outer diameter of the tube
-    part_count: Annotated[int, Field(ge=1, le=40)] = 1  # equal parts that the tube comes apart into
+    tube_m: Size = Field(default=0.025, title="Tube", description="Outer diameter.")
+    part_count: int = Field(
+        default=1,
+        ge=1,
+        le=40,
+        title="Comes apart into",
+        description="Equal parts; each joint is taped.",
+    )
 
     @property
     @abstractmethod

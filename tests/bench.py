@@ -1,0 +1,137 @@
+"""The figures of the house, each beside its yardstick in one run: `make bench`.
+
+Machines are shared and noisy, so a figure is a median, and what counts is the ratio to its yardstick.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import django
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+
+
+def median_ms(work: Callable[[], object], times: int) -> float:
+    work()
+    took = []
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        took.append((time.perf_counter() - start) * 1000)
+    return statistics.median(took)
+
+
+def row(name: str, ms: float, yardstick: str, its_ms: float, bound: float) -> bool:
+    ratio = ms / its_ms
+    holds = ratio <= bound
+    print(
+        f"{name:44} {ms:8.1f} ms   {ratio:6.2f} × {yardstick} ({its_ms:.1f} ms); at most {bound:g} {'✓' if holds else '✗'}"
+    )
+    return holds
+
+
+def design_change() -> bool:
+    """A change on the design screen at about 300 balloons against the plainest signed-in page."""
+    from django.test import Client
+    from django.urls import reverse
+
+    from jobs.models import JobDesign
+    from tests.conftest import signed_in
+    from tests.factories import a_designed_job, a_document, a_stocked_seat
+    from tests.jobs.test_design_page import typed
+
+    seat = a_stocked_seat()
+    job = a_designed_job(seat, "gym-doors", venue__ceiling_m=8.0)
+    document = a_document("gym-doors")
+    document["pieces"][0]["support"] |= {"span_m": 4.2, "rise_m": 3.6}
+    JobDesign.objects.filter(job=job).update(document={**document, "room": {}})
+    browser: Client = signed_in(seat)
+    at = reverse("jobs:design", args=[job.number])
+    data = {**typed(browser.get(at).context["sheet"]), "version": "1", "do": "look"}
+    turns = iter(range(10**6))
+
+    def change() -> None:
+        data["p0-support-span_m"] = f"{4200 + next(turns) % 20} mm"
+        answer = browser.post(at, data, headers={"HX-Request": "true"})
+        assert answer.content.count(b'class="ball"') > 250, answer.content[:500]
+
+    def plainest() -> None:
+        assert browser.get(reverse("studio:password")).status_code == 200
+
+    print(
+        f"   ({browser.post(at, data, headers={'HX-Request': 'true'}).content.count(b'class="ball"')} balloons)"
+    )
+    its = median_ms(plainest, 200)
+    return row(
+        "design change: picture, counts, price", median_ms(change, 60), "the plainest page", its, 20
+    )
+
+
+def proposal_pdf() -> bool:
+    """The proposal's PDF against the same HTML printed by a fresh headless chromium."""
+    from django.template.loader import render_to_string
+
+    from jobs.offering import Words, draft_offer, print_offer
+    from tests.browser.conftest import ARGS
+    from tests.factories import a_designed_job, a_stocked_seat
+
+    seat = a_stocked_seat()
+    job = a_designed_job(seat)
+    draft = draft_offer(seat, job, Words(greeting="Dear you,", note=""), on=job.event_start.date())
+    facts = {"article": draft.article, "studio": seat.studio, "number": draft.number}
+    browser = shutil.which("chromium")
+    assert browser, "chromium: expected it on PATH, got none"
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "proposal.html"
+        page.write_text(render_to_string("papers/proposal.html", facts))
+
+        def fresh() -> None:
+            out = Path(folder) / "out.pdf"
+            out.unlink(missing_ok=True)
+            with tempfile.TemporaryDirectory() as profile:
+                words = [
+                    browser,
+                    "--headless",
+                    *ARGS,
+                    f"--user-data-dir={profile}",
+                    "--no-pdf-header-footer",
+                ]
+                subprocess.run(
+                    [*words, f"--print-to-pdf={out}", page.as_uri()],
+                    check=True,
+                    capture_output=True,
+                    timeout=60,
+                )
+            assert out.stat().st_size > 10_000
+
+        its = median_ms(fresh, 7)
+        ours = median_ms(lambda: print_offer(seat.studio, draft.article, draft.number), 9)
+    return row("proposal PDF", ours, "a fresh chromium", its, 1)
+
+
+def main() -> int:
+    django.setup()
+    from django.test.utils import get_runner, setup_test_environment, teardown_test_environment
+
+    setup_test_environment()
+    runner = get_runner(django.conf.settings)(verbosity=0, interactive=False)
+    databases = runner.setup_databases()
+    try:
+        held = [design_change(), proposal_pdf()]
+    finally:
+        runner.teardown_databases(databases)
+        teardown_test_environment()
+    return 0 if all(held) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
