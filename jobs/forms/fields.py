@@ -134,6 +134,13 @@ class MomentField(forms.DateTimeField):
 class MoneyField(forms.DecimalField):
     """An amount in the studio's currency: 1250, 1,250.00 or 12,50."""
 
+    def prepare_value(self, value: Any) -> Any:
+        """Two decimals, or more where the amount has them."""
+        if not isinstance(value, Decimal):
+            return value
+        places = max(2, -int(value.normalize().as_tuple().exponent))
+        return f"{value:.{min(places, self.decimal_places or places)}f}"
+
     def to_python(self, value: Any) -> Any:
         text = re.sub(r"\s", "", str(value)) if value is not None else value
         if text and re.fullmatch(r"-?\d+,\d{1,2}", text):  # 12,50 is a decimal comma
