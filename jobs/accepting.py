@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -51,17 +51,18 @@ def why_not(seat: SeatAt, offer: Offer, *, on: date) -> str:
 
 
 @transaction.atomic
-def accept(seat: SeatAt, offer: Offer, yes: Yes, *, on: date) -> Acceptance:
+def accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
     """Record a yes; pressed twice it stays one. Raises CannotAccept."""
     Studio.objects.select_for_update().get(pk=seat.studio.pk)  # two yeses wait for one another
     earlier = seat.rows(Acceptance).filter(offer=offer).first()
     if earlier:
         return earlier
     offer.job.refresh_from_db(fields=["stage"])
+    on = timezone.localtime(at).date()
     if reason := why_not(seat, offer, on=on):
         raise CannotAccept(reason)
     acceptance = seat.add(
-        Acceptance, offer=offer, name=yes.name, at=timezone.now(), address=yes.address,
+        Acceptance, offer=offer, name=yes.name, at=at, address=yes.address,
         agent=yes.agent[:300], pdf_sha256=offer.pdf_sha256, wording=yes.wording,
     )  # fmt: skip
     number = f"{offer.job.number:04d}-{offer.version}"

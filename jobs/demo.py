@@ -174,12 +174,12 @@ def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
             greeting=f"Dear {job.client.name},",
             note="Thank you for asking us. Here is what we have in mind.",
         )
-        send_offer(seat, job, words, on=sent_on, link_for=demo_link)
+        send_offer(seat, job, words, at=noon(sent_on), link_for=demo_link)
     elif stage == "accepted":
         offer = seat.row(Offer, job=job)
         wording = f"I accept proposal {job.number:04d}-1, and its terms."
         yes = Yes(name=job.client.name, wording=wording, address=None, agent="demo")
-        accept(seat, offer, yes, on=sent_on)
+        accept(seat, offer, yes, at=noon(sent_on + timedelta(days=1)))
     elif stage in ("deposit", "paid"):
         dues = {due["what"]: due["amount"] for due in seat.row(Offer, job=job).schedule}
         amount = Decimal(dues["deposit" if stage == "deposit" else "balance"])
@@ -196,6 +196,10 @@ def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
         job.refresh_from_db(fields=["stage"])
         move(seat, job, stage)
     job.refresh_from_db(fields=["stage"])
+
+
+def noon(day: date) -> datetime:
+    return datetime.combine(day, time(12), ZONE)
 
 
 def demo_link(token: str) -> str:

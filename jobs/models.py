@@ -153,7 +153,7 @@ class Offer(AppendOnly, Belonging):
     pdf = models.BinaryField()
     pdf_sha256 = models.CharField(max_length=64)
     stands_until = models.DateField()
-    sent_at = models.DateTimeField(auto_now_add=True)
+    sent_at = models.DateTimeField()
     sent_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
 
     objects = LightOffers.as_manager()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
@@ -104,14 +104,14 @@ def print_offer(studio: Studio, article: str, number: str) -> bytes:
 
 @transaction.atomic
 def send_offer(
-    seat: SeatAt, job: Job, words: Words, *, on: date, link_for: Callable[[str], str]
+    seat: SeatAt, job: Job, words: Words, *, at: datetime, link_for: Callable[[str], str]
 ) -> Offer:
     """Freeze the proposal, open a link, queue the letter. Raises CannotOffer.
 
     `link_for` makes a full address of a token. Figures, article and PDF are kept and never made again.
     """
     Studio.objects.select_for_update().get(pk=seat.studio.pk)  # versions count without gaps
-    draft = draft_offer(seat, job, words, on=on)
+    draft = draft_offer(seat, job, words, on=timezone.localtime(at).date())
     pdf = print_offer(seat.studio, draft.article, draft.number)
     offer = seat.add(
         Offer,
@@ -125,6 +125,7 @@ def send_offer(
         pdf=pdf,
         pdf_sha256=hashlib.sha256(pdf).hexdigest(),
         stands_until=draft.stands_until,
+        sent_at=at,
         sent_by=seat.person,
     )
     address = link_for(open_link(seat, offer))

@@ -62,7 +62,7 @@ def offer_page(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse
         agent=request.headers.get("User-Agent", ""),
     )
     try:
-        accept(seat, offer, yes, on=timezone.localdate())
+        accept(seat, offer, yes, at=timezone.now())
     except CannotAccept as reason:
         return render(request, "jobs/client.html", {**context, "reason": str(reason)}, status=409)
     return redirect(request.path)

@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.timezone import localdate
+from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET, require_http_methods
 
 from jobs.forms.client import WordsForm
@@ -38,7 +38,7 @@ def proposal(request: SeatedRequest, number: int) -> HttpResponse:
         return request.build_absolute_uri(reverse("jobs:offer-page", args=[token]))
 
     def make() -> str:
-        send_offer(request.seat, job, words, on=localdate(), link_for=link_for)
+        send_offer(request.seat, job, words, at=now(), link_for=link_for)
         return reverse("jobs:proposal", args=[number])
 
     try:

@@ -24,11 +24,11 @@ from tests.factories import a_designed_job
 
 def an_accepted_job(seat: SeatAt, *, on: date | None = None, **facts: Any) -> Job:
     job = a_designed_job(seat, **facts)
-    on = on or timezone.localdate()
+    at = timezone.now() if on is None else timezone.now() - (timezone.localdate() - on)
     offer = send_offer(
-        seat, job, Words(greeting="Dear you,", note=""), on=on, link_for=lambda t: f"https://x/{t}"
+        seat, job, Words(greeting="Dear you,", note=""), at=at, link_for=lambda t: f"https://x/{t}"
     )
-    accept(seat, offer, Yes(name="Rufus", wording="I do", address=None, agent=""), on=on)
+    accept(seat, offer, Yes(name="Rufus", wording="I do", address=None, agent=""), at=at)
     return job
 
 

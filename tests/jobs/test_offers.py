@@ -254,8 +254,8 @@ def test_what_does_not_stand_any_more_cannot_be_accepted(
     elif why == "called_off":
         Job.objects.update(stage="called_off")
     else:
-        later = timezone.localdate() + timedelta(days=30)
-        monkeypatch.setattr("jobs.views.client.timezone.localdate", lambda: later)
+        later = timezone.now() + timedelta(days=30)
+        monkeypatch.setattr("django.utils.timezone.now", lambda: later)
     says = {"lapsed": "has lapsed", "superseded": "A newer version", "called_off": "called off"}[
         why
     ]
