@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from jobs.briefs import note
 from jobs.design.document import Design
@@ -62,8 +62,7 @@ def keep_design(seat: SeatAt, job: Job, design: Design, version: int) -> None:
     Raises Stale, with what differs, when somebody saved in between.
     """
     document = design.model_copy(update={"room": type(design.room)()}).model_dump(mode="json")
-    if version == 0 and not seat.rows(JobDesign).filter(job=job).exists():
-        seat.add(JobDesign, job=job, document=document)
+    if version == 0 and _is_first(seat, job, document):
         note(seat, job, "First design saved")
         return
     kept = seat.rows(JobDesign).filter(job=job, version=version)
@@ -71,6 +70,16 @@ def keep_design(seat: SeatAt, job: Job, design: Design, version: int) -> None:
         theirs = seat.row(JobDesign, job=job).document
         raise Stale(differences(theirs, document))
     note(seat, job, "Design saved")
+
+
+def _is_first(seat: SeatAt, job: Job, document: dict[str, object]) -> bool:
+    """Save a job's first design; False when somebody else's is there, even since a moment ago."""
+    try:
+        with transaction.atomic():
+            seat.add(JobDesign, job=job, document=document)
+    except IntegrityError:
+        return False
+    return True
 
 
 def differences(theirs: object, yours: object, path: str = "") -> tuple[Difference, ...]:

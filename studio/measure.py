@@ -107,3 +107,17 @@ def write_length(length_m: float, units: Units) -> str:
     if not feet:
         return f'{sign}{inches}"'
     return f"{sign}{feet}' {inches}\"" if rest else f"{sign}{feet}'"
+
+
+def write_exact(length_m: float, units: Units) -> str:
+    """As `write_length`, or finer where that would lose half a millimetre.
+
+    >>> write_exact(0.11, "imperial"), write_exact(2.286, "imperial"), write_exact(2.286, "metric")
+    ('4.33 in', '7\\' 6"', '2.286 m')
+    """
+    text = write_length(length_m, units)
+    if abs(read_length(text, units=units, what="length") - length_m) <= 0.0005:
+        return text
+    if units == "imperial":
+        return f"{length_m / INCH_M:.2f}".rstrip("0").rstrip(".") + " in"
+    return f"{length_m:.4f}".rstrip("0").rstrip(".") + " m"

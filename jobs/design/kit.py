@@ -28,7 +28,7 @@ def _frame(design: Design, practice: Practice) -> Iterator[KitItem]:
             yield KitItem(
                 name=f"{piece.name}: {part.name}", count=part.count, group="frame", why="frame"
             )
-        if piece.support.kind != "rail":
+        if not piece.support.level:
             yield KitItem(
                 name=f"{piece.name}: base plate",
                 count=2,

@@ -121,7 +121,7 @@ def draw_support(piece: Piece, frame: Frame) -> str:
     tube = max(100 * support.tube_m, 1.6)
     feet = ""
     low = float(points[:, 1].min())
-    if support.kind == "rail":
+    if support.level:
         for x in (points[0][0], points[-1][0]):
             at = 100 * (x + piece.at_m)
             feet += _line(at, 0, at, frame.down(low), width=tube * 0.8)

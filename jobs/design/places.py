@@ -7,7 +7,7 @@ import re
 from jobs.design.document import Place
 from jobs.design.stretch import Stretch
 from jobs.design.supports.base import NoSuchPlace, Support
-from studio.measure import LengthError, Units, read_length, write_length
+from studio.measure import LengthError, Units, read_length, write_exact
 
 EXAMPLES = {
     "metric": "“left 1.8 m”, “1.2 m along”, “40 %”, “start” or “end”",
@@ -57,16 +57,8 @@ def write_place(place: Place, units: Units) -> str:
         words = {0.0: "start", 1.0: "end"}
         return words.get(place.share, f"{round(place.share * 100, 4):g} %")
     if place.length_m is not None:
-        return f"{_fine(place.length_m, units)} along"
-    return f"{place.side} {_fine(place.height_m or 0.0, units)}"
-
-
-def _fine(length_m: float, units: Units) -> str:
-    """The studio's way of writing, or a finer one where that would lose half a millimetre."""
-    text = write_length(length_m, units)
-    if abs(read_length(text, units=units, what="") - length_m) <= 0.0005:
-        return text
-    return f"{length_m / 0.0254:.2f} in" if units == "imperial" else f"{length_m:.4f} m"
+        return f"{write_exact(place.length_m, units)} along"
+    return f"{place.side} {write_exact(place.height_m or 0.0, units)}"
 
 
 def s_of(support: Support, place: Place) -> float:

@@ -16,6 +16,7 @@ from jobs.design.document import Design, Piece, Place, nominal_m
 from jobs.design.places import s_of, stretch_of
 from jobs.design.practice import PRACTICE
 from jobs.design.stretch import Stretch
+from jobs.design.supports import KINDS
 from jobs.design.supports.base import NoSuchPlace
 
 LARGEST_TEXT = 1_000_000  # bytes
@@ -110,7 +111,7 @@ def _shape_faults(error: ValidationError | RecursionError) -> list[Fault]:
 
 def _is_kind_step(loc: tuple[int | str, ...], i: int) -> bool:
     """A discriminated union puts the kind into the location; a JSON path does not."""
-    return i > 0 and loc[i - 1] == "support" and loc[i] in ("ring", "arch", "rail")
+    return i > 0 and loc[i - 1] == "support" and loc[i] in KINDS
 
 
 def _expected(kind: str, message: str) -> str:

@@ -102,8 +102,8 @@ def _lower(piece: Piece, height: float, touching: list[Cluster], units: Units) -
     if height <= 0:
         return "Smaller balloons or a smaller frame are needed under this ceiling."
     text = _down(height, units)
-    if piece.support.kind == "rail":
-        return f"A rail at or below {text} clears it."
+    if piece.support.level:
+        return f"A {piece.support.label} at or below {text} clears it."
     sides = sorted({"left" if c.x_m < piece.at_m else "right" for c in touching})
     ends = " and ".join(f"the {side} side" for side in sides)
     return f"Ending {ends} below {text} clears it."

@@ -11,7 +11,7 @@ from django import forms
 
 from jobs.design.document import Place
 from jobs.design.places import PlaceError, read_place, write_place
-from studio.measure import LengthError, Units, read_length, write_length
+from studio.measure import LengthError, Units, read_length, write_exact
 
 if TYPE_CHECKING:
     from studio.models import Studio
@@ -28,7 +28,7 @@ class LengthField(forms.CharField):
     current: float | None = None
 
     def prepare_value(self, value: Any) -> Any:
-        return exact_length(value, self.units) if isinstance(value, int | float) else value
+        return write_exact(value, self.units) if isinstance(value, int | float) else value
 
     def to_python(self, value: Any) -> float | None:  # type: ignore[override]
         text = super().to_python(value)
@@ -48,16 +48,6 @@ class LengthField(forms.CharField):
         result = self.to_python(value)
         self.validate(result)
         return result
-
-
-def exact_length(value_m: float, units: Units) -> str:
-    """The studio's way of writing a length, or a finer one where that would lose half a millimetre."""
-    text = write_length(value_m, units)
-    if abs(read_length(text, units=units, what="length") - value_m) <= 0.0005:
-        return text
-    if units == "imperial":
-        return f"{value_m / 0.0254:.2f}".rstrip("0").rstrip(".") + " in"
-    return f"{value_m:.4f}".rstrip("0").rstrip(".") + " m"
 
 
 class PlaceField(forms.CharField):

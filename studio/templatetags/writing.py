@@ -51,19 +51,9 @@ def plain(value: Decimal) -> str:
 
 @register.simple_tag(takes_context=True)
 def unit_price(context: Context, price: object) -> str:
-    """One piece or metre of a pack, to four decimals where it takes them."""
-    studio = studio_of(context)
+    """One piece or metre of a pack."""
     one = Decimal(price.pack_price) / Decimal(price.pack_count)  # type: ignore[attr-defined]
-    pattern = "¤#,##0.00##"
-    return str(
-        format_currency(
-            one,
-            studio.currency,
-            pattern,
-            locale=studio.language.replace("-", "_"),
-            currency_digits=False,
-        )
-    )
+    return str(fine_money(context, one))
 
 
 @register.simple_tag(takes_context=True)

@@ -47,6 +47,7 @@ class Support(Frozen):
 
     label: ClassVar[str]  # the trade's word, shown on screen
     closed: ClassVar[bool] = False  # a closed path comes back to its start
+    level: ClassVar[bool] = False  # lies level on uprights: it has no height on one side
     tube_m: Size = Field(default=0.025, title="Tube", description="Outer diameter.")
     part_count: int = Field(
         default=1,

@@ -15,6 +15,7 @@ class Rail(Support):
     """A level tube. The path runs from left to right."""
 
     label: ClassVar[str] = "rail"
+    level: ClassVar[bool] = True
 
     kind: Literal["rail"] = "rail"
     run_m: Size = Field(title="Length")
