@@ -112,12 +112,14 @@ def write_length(length_m: float, units: Units) -> str:
 def write_exact(length_m: float, units: Units) -> str:
     """As `write_length`, or finer where that would lose half a millimetre.
 
-    >>> write_exact(0.11, "imperial"), write_exact(2.286, "imperial"), write_exact(2.286, "metric")
-    ('4.33 in', '7\\' 6"', '2.286 m')
+    >>> write_exact(0.11, "imperial"), write_exact(2.0, "imperial"), write_exact(2.286, "metric")
+    ('4.33 in', '6\\' 6.74"', '2.286 m')
     """
     text = write_length(length_m, units)
     if abs(read_length(text, units=units, what="length") - length_m) <= 0.0005:
         return text
     if units == "imperial":
-        return f"{length_m / INCH_M:.2f}".rstrip("0").rstrip(".") + " in"
+        feet, inches = divmod(round(length_m / INCH_M, 2), 12)
+        fine = f"{inches:.2f}".rstrip("0").rstrip(".")
+        return f"{feet:.0f}' {fine}\"" if feet else f"{fine} in"
     return f"{length_m:.4f}".rstrip("0").rstrip(".") + " m"

@@ -66,7 +66,9 @@ def begin(request: SeatedRequest, job: Job) -> DesignSheet:
     kind = request.POST.get("kind", "")
     if kind not in KINDS:
         raise Http404("No such support.")
-    return DesignSheet(request.seat.studio, design=sketch(kind, job.venue.room()))
+    return DesignSheet(
+        request.seat.studio, design=sketch(kind, job.venue.room(), request.seat.units)
+    )
 
 
 def with_piece(request: SeatedRequest, job: Job, sheet: DesignSheet) -> DesignSheet:
@@ -75,7 +77,7 @@ def with_piece(request: SeatedRequest, job: Job, sheet: DesignSheet) -> DesignSh
     if kind not in KINDS or sheet.design is None:
         raise Http404("No such support.")
     first = sheet.design.recipes[0].name
-    new = sketch(kind, job.venue.room()).pieces[0]
+    new = sketch(kind, job.venue.room(), request.seat.units).pieces[0]
     runs = tuple(run.model_copy(update={"pattern": (first,)}) for run in new.runs)
     new = new.model_copy(update={"runs": runs, "accents": None})
     pieces = (*sheet.design.pieces, new)

@@ -10,12 +10,14 @@ import pytest
 from django.test import Client as Browser
 from django.urls import reverse
 
+from jobs.design.document import Room
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
 from jobs.forms.design import DesignSheet
 from jobs.models import Job, JobDesign
 from jobs.starters import PIECES, sketch
 from studio.door import SeatAt
+from studio.measure import write_exact, write_length
 from tests.conftest import signed_in
 from tests.factories import DATA, JobFactory, a_designed_job, a_document
 
@@ -92,6 +94,20 @@ def test_a_new_job_begins_with_a_sketch_that_fits_its_room(browser: Browser, sea
         assert not [f for f in worked.takeoff.findings if f.code.startswith("ceiling")]
     assert browser.post(at(job), {"do": "begin", "kind": "moon"}).status_code == 404
     assert not JobDesign.objects.exists()
+
+
+@pytest.mark.parametrize("units", ["imperial", "metric"])
+@pytest.mark.parametrize("ceiling", [None, 2.1, 2.4384, 3.0, 6.0])
+@pytest.mark.parametrize("kind", sorted(PIECES))
+def test_a_sketch_fits_under_any_ceiling_in_plain_lengths(
+    kind: str, ceiling: float | None, units: Any
+) -> None:
+    design = sketch(kind, Room(ceiling_m=ceiling), units)
+    worked = work_out(design)
+    assert not [f for f in worked.takeoff.findings if f.code.startswith("ceiling")]
+    for length in design.pieces[0].support.model_dump().values():
+        if isinstance(length, float) and length > 0.1:
+            assert write_exact(length, units) == write_length(length, units)
 
 
 def test_a_change_is_looked_at_without_being_saved(
