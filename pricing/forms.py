@@ -74,7 +74,7 @@ class RatesForm(forms.ModelForm):
         model = RateCard
         fields: ClassVar = [
             "workshop_hour", "site_hour", "travel_km", "overhead_percent", "margin_percent",
-            "minimum_charge", "tax_name", "tax_percent", "valid_from",
+            "minimum_charge", "tax_name", "tax_percent", "work_tax_percent", "valid_from",
         ]  # fmt: skip
         labels: ClassVar = {
             "workshop_hour": "An hour in the workshop",
@@ -84,10 +84,12 @@ class RatesForm(forms.ModelForm):
             "margin_percent": "Margin, % of the price",
             "minimum_charge": "Least price of a job",
             "tax_name": "Tax is called",
-            "tax_percent": "Tax, %",
+            "tax_percent": "Tax on goods and hire, %",
+            "work_tax_percent": "Tax on labour and travel, %",
             "valid_from": "From",
         }
         help_texts: ClassVar = {
+            "work_tax_percent": "Empty: the same. Local law decides; ask whoever keeps your books.",
             "margin_percent": "Of the price, not of the cost: 40 % of a price of 100 leaves 60 for cost.",
         }
         widgets: ClassVar = {"valid_from": DAY}
@@ -102,7 +104,7 @@ class RatesForm(forms.ModelForm):
     def clean(self) -> dict[str, Any]:
         facts = super().clean() or self.cleaned_data
         for name in facts:
-            if name not in ("tax_name", "valid_from"):
+            if name not in ("tax_name", "valid_from") and facts[name] is not None:
                 try:
                     at_least(self, name, 0)
                 except ValidationError as error:

@@ -95,6 +95,8 @@ class RateCard(InForce):
     minimum_charge = models.DecimalField(max_digits=10, decimal_places=3, default=0)
     tax_name = models.CharField(max_length=20, default="VAT")
     tax_percent = models.DecimalField(max_digits=6, decimal_places=3)
+    # On labour, travel and extras where the law tells them apart; empty: the same.
+    work_tax_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True)
 
     class Meta:
         constraints: ClassVar = [
@@ -104,6 +106,10 @@ class RateCard(InForce):
                 & Q(margin_percent__lt=100)
                 & Q(tax_percent__gte=0)
                 & Q(tax_percent__lte=100)
+                & (
+                    Q(work_tax_percent__isnull=True)
+                    | Q(work_tax_percent__gte=0, work_tax_percent__lte=100)
+                )
                 & Q(workshop_hour__gte=0)
                 & Q(site_hour__gte=0)
                 & Q(travel_km__gte=0)

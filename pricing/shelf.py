@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from pricing.core.book import Book, PackPrice, Rates
@@ -56,7 +57,13 @@ def book_for(seat: SeatAt, on: date) -> Book:
             margin_percent=card.margin_percent,
             minimum_charge=card.minimum_charge,
         ),
-        tax=TaxGroup(
-            code="S" if card.tax_percent else "Z", name=card.tax_name, percent=card.tax_percent
-        ),
+        tax=tax_group(card.tax_name, card.tax_percent),
+        work_tax=None
+        if card.work_tax_percent in (None, card.tax_percent)
+        else tax_group(card.tax_name, card.work_tax_percent),
     )
+
+
+def tax_group(name: str, percent: Decimal) -> TaxGroup:
+    """Standard, or zero-rated (UNCL 5305 codes S and Z)."""
+    return TaxGroup(code="S" if percent else "Z", name=name, percent=percent)

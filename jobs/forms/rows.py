@@ -125,9 +125,7 @@ class ColourRow(Row):
 
 
 class BallsRow(Row):
-    recipe = forms.CharField(
-        label="Cluster", max_length=60, help_text="Rows with the same name make one cluster."
-    )
+    recipe = forms.CharField(label="Cluster", max_length=60)
     count = CountField(label="Balloons", min_value=1, max_value=12, initial=4)
     size = forms.CharField(
         label="Size", initial="11 in", widget=forms.TextInput(attrs={"list": "sizes"})

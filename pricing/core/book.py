@@ -40,7 +40,12 @@ class Book:
     currency: str
     prices: Mapping[str, PackPrice]
     rates: Rates
-    tax: TaxGroup  # for everything the studio sells
+    tax: TaxGroup  # on goods and hire, and on work too unless it has its own
+    work_tax: TaxGroup | None = None  # on labour, travel and extras, where the law tells them apart
+
+    def tax_of(self, kind: str) -> TaxGroup:
+        """The tax group that a kind of cost is sold under."""
+        return self.tax if kind in ("materials", "hire") or not self.work_tax else self.work_tax
 
     def find(self, key: str) -> PackPrice | None:
         """The price with the longest beginning of a key: "balloon/11 in/ivory", then "balloon/11 in".

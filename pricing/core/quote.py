@@ -10,7 +10,7 @@ from typing import Any, Literal
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up
 from pricing.core.need import Labour, Need
-from pricing.core.tax import TaxLine, Totals, work_out_totals
+from pricing.core.tax import TaxGroup, TaxLine, Totals, work_out_totals
 
 type CostKind = Literal["materials", "labour", "hire", "travel", "extra", "overhead"]
 HOUR = Decimal(60)
@@ -145,8 +145,11 @@ def make_quote(needs: Sequence[Need], labour: Sequence[Labour], book: Book, term
         raise ValueError(
             f"discount: expected at most the price of {price.amount}, got {discount.amount}"
         )
-    allowances = [(discount, book.tax)] if discount else []
-    totals = work_out_totals([(price, book.tax)], currency=book.currency, allowances=allowances)
+    totals = work_out_totals(
+        _by_tax(price, lines, book),
+        currency=book.currency,
+        allowances=_by_tax(discount, lines, book) if discount else (),
+    )
     return Quote(
         lines=tuple(lines),
         unpriced=tuple(dict.fromkeys(need.label for need in needs if book.find(need.key) is None)),
@@ -155,6 +158,18 @@ def make_quote(needs: Sequence[Need], labour: Sequence[Labour], book: Book, term
         totals=totals,
         deposit=totals.total.percent(terms.deposit_percent),
     )
+
+
+def _by_tax(amount: Money, lines: Sequence[CostLine], book: Book) -> list[tuple[Money, TaxGroup]]:
+    """An amount over the tax groups, in the shares that each has in the cost; nothing is lost."""
+    weights: dict[TaxGroup, int] = {}
+    for line in lines:
+        if line.kind != "overhead":
+            group = book.tax_of(line.kind)
+            weights[group] = weights.get(group, 0) + line.cost.minor
+    if not any(weights.values()):
+        return [(amount, book.tax)]
+    return list(zip(amount.share(list(weights.values())), weights, strict=True))
 
 
 def _line(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -63,6 +64,23 @@ def test_the_build_up_by_hand() -> None:
         gbp(110), gbp("183.33"), gbp("36.67"), gbp(220),
     )  # fmt: skip
     assert made.deposit == gbp(66)
+
+
+def test_goods_and_work_are_taxed_apart_where_the_law_tells_them_apart() -> None:
+    # Cost: 26.00 of goods and 74.00 of work; price 100/0.6 = 166.67, shared 43.33 and 123.34 by largest remainder.
+    # Taxed on each group's own net, EN 16931 BR-CO-17: 43.33 × 20 % = 8.67; 123.34 × 5 % = 6.17.
+    book = replace(
+        a_book(overhead_percent=Decimal(0)),
+        work_tax=TaxGroup(code="S", name="VAT", percent=Decimal(5)),
+    )
+    made = quote(need("balloon/11 in/ivory", "200"), minutes="370", book=book)
+    assert [(line.net, line.tax) for line in made.totals.groups] == [
+        (gbp("43.33"), gbp("8.67")), (gbp("123.34"), gbp("6.17")),
+    ]  # fmt: skip
+    assert made.totals.total == gbp("181.51")
+    cheaper = quote(need("balloon/11 in/ivory", "200"), minutes="370", book=book, discount=gbp(10))
+    assert [line.net for line in cheaper.totals.groups] == [gbp("40.73"), gbp("115.94")]
+    assert cheaper.net == gbp("156.67")
 
 
 @pytest.mark.parametrize(

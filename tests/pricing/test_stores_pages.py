@@ -97,7 +97,7 @@ def test_a_new_price_holds_from_its_day_and_not_before(browser: Browser, seat: S
 
 def test_new_rates_hold_from_their_day(browser: Browser, seat: SeatAt) -> None:
     page = browser.get(reverse("pricing:rates"))
-    told = {name: page.context["form"][name].value() for name in page.context["form"].fields}
+    told = {name: page.context["form"][name].value() or "" for name in page.context["form"].fields}
     today = timezone.localdate()
     told |= {"margin_percent": "50", "valid_from": today.isoformat(), "press": press()}
     assert browser.post(reverse("pricing:rates"), told).status_code == 302
