@@ -140,10 +140,17 @@ class Brief:
         self.known_venue: Venue | None = None
 
     def is_valid(self) -> bool:
+        """A known client or venue leaves its own form out of account, blank as it is."""
         if self.known and self.known.is_valid():
             self.known_client = self.known.cleaned_data["known_client"]
             self.known_venue = self.known.cleaned_data["known_venue"]
-        wanted = [self.job, *([self.known] if self.known else [])]
-        wanted += [self.client] if not self.known_client else []
-        wanted += [self.venue] if not self.known_venue else []
-        return all(part.is_valid() for part in wanted)  # a list: each shows its own errors
+        wanted: list[forms.BaseForm] = [self.job, *([self.known] if self.known else [])]
+        if self.known_client:
+            self.client.is_bound = False
+        else:
+            wanted.append(self.client)
+        if self.known_venue:
+            self.venue.is_bound = False
+        else:
+            wanted.append(self.venue)
+        return all(part.is_valid() for part in wanted)

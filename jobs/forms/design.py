@@ -129,7 +129,7 @@ class DesignSheet:
     def is_valid(self) -> bool:
         """Read all fields, then let the document's reader judge the whole. Sets `design`."""
         parts = [self.palette, self.clusters, *(f for p in self.standing for f in p.forms)]
-        if not all(part.is_valid() for part in parts):  # a list: each form shows its own errors
+        if not all(part.is_valid() for part in parts):
             return False
         typed = self.typed()
         try:

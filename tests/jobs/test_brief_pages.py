@@ -86,6 +86,18 @@ def test_somebody_and_somewhere_known_are_used_again(browser: Browser, seat: Sea
     assert (job.client, job.venue) == (old.client, old.venue)
 
 
+def test_a_known_client_is_not_asked_for_again_when_something_else_is_wrong(
+    browser: Browser, seat: SeatAt
+) -> None:
+    old = JobFactory.create(studio=seat.studio)
+    told = enquiry(
+        **{"known_client": str(old.client.pk), "client-name": "", "venue-ceiling_m": "tall"}
+    )
+    page = browser.post(reverse("jobs:new"), told).content.decode()
+    assert "Ceiling height: expected" in page
+    assert "Client’s name: expected" not in page
+
+
 def test_anothers_client_cannot_be_used(browser: Browser, stranger: SeatAt) -> None:
     theirs = JobFactory.create(studio=stranger.studio)
     answer = browser.post(reverse("jobs:new"), enquiry(known_client=str(theirs.client.pk)))
