@@ -23,6 +23,7 @@ ARGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
+expect.set_options(timeout=15_000)  # a shared machine is slow now and then
 AXE = (Path(__file__).parent / "axe.min.js").read_text()
 
 
