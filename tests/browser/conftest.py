@@ -16,6 +16,7 @@ from playwright.sync_api import (
     ConsoleMessage,
     Page,
     Playwright,
+    expect,
     sync_playwright,
 )
 
