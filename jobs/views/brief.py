@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods
 
 from jobs.briefs import keep_brief
 from jobs.forms.brief import Brief
-from jobs.models import Happening, Job
+from jobs.models import Happening, Job, JobDesign
+from jobs.waits import waits_of
 from studio.editing import Stale
 
 if TYPE_CHECKING:
@@ -28,22 +30,37 @@ def the_job(request: SeatedRequest, number: int) -> Job:
 def brief(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
     form = Brief(request.seat, request.POST or None, job)
-    context = {
-        "job": job,
-        "brief": form,
-        "log": request.seat.rows(Happening)
-        .filter(job=job)
-        .select_related("who")
-        .order_by("-pk")[:20],
-    }
     if request.method == "GET":
-        return render(request, "jobs/brief.html", context)
+        return show(request, number, form)
     request.seat.must_be_office()
     if not form.is_valid():
-        return render(request, "jobs/brief.html", context, status=422)
+        return show(request, number, form, status=422)
     try:
         keep_brief(request.seat, job, form)
     except Stale as stale:
-        return render(request, "jobs/brief.html", {**context, "stale": stale}, status=409)
+        return show(request, number, form, status=409, stale=stale)
     messages.success(request, "Brief saved.")
     return redirect("jobs:brief", number)
+
+
+def show(
+    request: SeatedRequest,
+    number: int,
+    form: Brief,
+    *,
+    status: int = 200,
+    stale: Stale | None = None,
+) -> HttpResponse:
+    """The brief with what the job waits for and its log. The job is read anew: typing must not show as kept."""
+    seat = request.seat
+    found = seat.rows(Job).with_people()
+    job = seat.row(Job, among=found.with_money() if seat.sees_prices else found, number=number)
+    designed = seat.rows(JobDesign).filter(job=job).exists()
+    context = {
+        "job": job,
+        "brief": form,
+        "stale": stale,
+        "waits": waits_of(seat, job, on=localdate(), designed=designed),
+        "log": seat.rows(Happening).filter(job=job).select_related("who").order_by("-pk")[:20],
+    }
+    return render(request, "jobs/brief.html", context, status=status)

@@ -7,14 +7,12 @@ from typing import TYPE_CHECKING
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils.timezone import get_current_timezone, localdate, localtime
+from django.utils.timezone import get_current_timezone, localdate
 from django.views.decorators.http import require_GET
 
 from jobs.agenda import by_day
-from jobs.ledger import standing_of
 from jobs.models import Job, JobDesign
-from jobs.waiting import Facts, Wait, waits_for
-from pricing.core.money import Money, write_money
+from jobs.waits import waits_of
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -43,7 +41,7 @@ def today(request: SeatedRequest) -> HttpResponse:
         jobs = jobs.with_money()
     designed = set(request.seat.rows(JobDesign).values_list("job_id", flat=True))
     rows = [
-        (job, waits(request, job, on, job.pk in designed))
+        (job, waits_of(request.seat, job, on=on, designed=job.pk in designed))
         for job in jobs.order_by("event_start")[:60]
     ]
     rows.sort(key=lambda row: not any(w.late for w in row[1]))
@@ -64,20 +62,3 @@ def days(request: SeatedRequest, start: date, end: date) -> list[tuple[date, lis
     first, last = (datetime.combine(day, time.min, zone) for day in (start, end))
     jobs = request.seat.rows(Job).standing().between(first, last).with_people()
     return by_day(jobs, zone, start, end)  # type: ignore[return-value]
-
-
-def waits(request: SeatedRequest, job: Job, on: date, designed: bool) -> tuple[Wait, ...]:
-    """What a job waits for; without what concerns money for those who see none."""
-    studio, sees = request.seat.studio, request.seat.sees_prices
-    offers = list(job.offers.all()) if sees else []
-    facts = Facts(
-        stage=job.stage, on=on, event_start=localtime(job.event_start), event_end=localtime(job.event_end),
-        designed=designed, latex_asked=job.latex != Job.Latex.NOT_ASKED,
-        answer_until=offers[-1].stands_until if offers else None,
-        standing=standing_of(job, on=on, currency=studio.currency) if sees else None,
-    )  # fmt: skip
-
-    def write(money: Money) -> str:
-        return write_money(money, studio.language)
-
-    return waits_for(facts, write, lambda day: f"{day:%-d %B}")

@@ -155,6 +155,15 @@ def test_another_studios_job_is_no_job(browser: Browser, stranger: SeatAt) -> No
     assert browser.get(reverse("jobs:brief", args=[theirs.number])).status_code == 404
 
 
+def test_a_job_says_what_it_waits_for(browser: Browser, crew: SeatAt) -> None:
+    job = JobFactory.create(studio=crew.studio)
+    for person in (browser, signed_in(crew)):
+        page = person.get(reverse("jobs:brief", args=[job.number])).content.decode()
+        assert "It waits for" in page
+        assert "a design" in page
+        assert "somebody to ask about latex allergies" in page
+
+
 def test_crew_read_a_brief_and_change_nothing(crew: SeatAt) -> None:
     job = JobFactory.create(studio=crew.studio)
     at = reverse("jobs:brief", args=[job.number])

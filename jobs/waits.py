@@ -1,0 +1,44 @@
+"""From a job's rows to what it waits for."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from babel.dates import format_date
+from django.utils.timezone import localtime
+
+from jobs.ledger import standing_of
+from jobs.models import Job
+from jobs.waiting import Facts, Wait, waits_for
+from pricing.core.money import Money, write_money
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+
+def waits_of(seat: SeatAt, job: Job, *, on: date, designed: bool) -> tuple[Wait, ...]:
+    """What a job waits for; without what concerns money for those who see none.
+
+    For those who do, `job` comes from `with_money`.
+    """
+    studio, sees = seat.studio, seat.sees_prices
+    offers = list(job.offers.all()) if sees else []
+    facts = Facts(
+        stage=job.stage,
+        on=on,
+        event_start=localtime(job.event_start),
+        event_end=localtime(job.event_end),
+        designed=designed,
+        latex_asked=job.latex != Job.Latex.NOT_ASKED,
+        answer_until=offers[-1].stands_until if offers else None,
+        standing=standing_of(job, on=on, currency=studio.currency) if sees else None,
+    )
+
+    def write(money: Money) -> str:
+        return write_money(money, studio.language)
+
+    def write_day(day: date) -> str:
+        return str(format_date(day, "d MMMM", locale=studio.language.replace("-", "_")))
+
+    return waits_for(facts, write, write_day)
