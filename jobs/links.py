@@ -1,45 +1,28 @@
-"""A client's way in: a token nobody can guess, of which only a hash is kept.
+"""A client's way in: a link that nobody can guess, shown again to the studio, withdrawn by it.
 
-The token is derived from a random salt and the site's secret, so that the studio can show it again while the
-database alone never gives it away. When the secret changes, old links still open; they can no longer be shown.
+When the site's secret changes, old links still open; they can no longer be shown.
 """
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import hmac
-import secrets
 from typing import TYPE_CHECKING
 
-from django.conf import settings
 from django.http import Http404
 from django.utils import timezone
 
 from jobs.models import ClientLink, Offer
 from studio.door import errand_for
+from studio.tokens import derive, digest, new_salt
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
 
 
-def derive(salt: str) -> str:
-    """256 bits, address-safe."""
-    key = b"client link:" + settings.SECRET_KEY.encode()
-    raw = hmac.new(key, salt.encode(), hashlib.sha256).digest()
-    return base64.urlsafe_b64encode(raw).decode().rstrip("=")
-
-
-def digest(token: str) -> str:
-    return hashlib.sha256(token.encode()).hexdigest()
-
-
-def open_link(seat: SeatAt, offer: Offer) -> str:
-    """Make a link for an offer and return its token."""
-    salt = secrets.token_urlsafe(32)
-    token = derive(salt)
-    seat.add(ClientLink, offer=offer, salt=salt, token_sha256=digest(token))
-    return token
+def open_link(seat: SeatAt, offer: Offer) -> ClientLink:
+    """Make a link for an offer."""
+    salt = new_salt()
+    return seat.add(ClientLink, offer=offer, salt=salt, token_sha256=digest(derive(salt)))
 
 
 def shown_again(link: ClientLink) -> str | None:

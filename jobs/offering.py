@@ -24,9 +24,10 @@ from jobs.models import Job, Offer
 from jobs.stages import S, move_if_due
 from pricing.core.instalments import Due, plan_as_data, plan_instalments
 from pricing.core.quote import ClientFigures, Quote, as_data, owner_data
-from studio.mail import queue
+from studio.mail import LINK, queue
 from studio.models import Studio
 from studio.paper import render_paper
+from studio.tokens import PLACE
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -128,22 +129,22 @@ def send_offer(
         sent_at=at,
         sent_by=seat.person,
     )
-    address = link_for(open_link(seat, offer))
+    link = open_link(seat, offer)
     if job.client.mail:
         queue(
             seat, kind="offer", about=f"offer:{offer.pk}", to=job.client.mail,
             subject=f"{seat.studio.name}: proposal {draft.number}".replace("\n", " "),
-            body=letter(job, words, address, draft.stands_until, seat.studio),
+            body=letter(job, words, draft.stands_until, seat.studio), link=(link_for(PLACE), link.salt),
         )  # fmt: skip
     note(seat, job, f"Proposal {draft.number} sent")
     move_if_due(seat, job, S.OFFERED)
     return offer
 
 
-def letter(job: Job, words: Words, address: str, until: date, studio: Studio) -> str:
+def letter(job: Job, words: Words, until: date, studio: Studio) -> str:
     return (
         f"{words.greeting}\n\nOur proposal for {job.title} is here, with a picture and the price:\n"
-        f"{address}\n\nIt stands until {until:%d %B %Y}. You can say yes on that page.\n\n{studio.name}\n"
+        f"{LINK}\n\nIt stands until {until:%d %B %Y}. You can say yes on that page.\n\n{studio.name}\n"
     )
 
 

@@ -13,13 +13,25 @@ from django.utils import timezone
 
 from studio.door import SeatAt
 from studio.models import Letter
+from studio.tokens import PLACE, derive
 
+LINK = "[the link]"
 LEASE = timedelta(minutes=10)  # a claim older than this belongs to a worker that died
 
 
-def queue(seat: SeatAt, *, kind: str, about: str, to: str, subject: str, body: str) -> Letter:
+def queue(
+    seat: SeatAt,
+    *,
+    kind: str,
+    about: str,
+    to: str,
+    subject: str,
+    body: str,
+    link: tuple[str, str] = ("", ""),
+) -> Letter:
     """One row for each kind, object and recipient; asking twice keeps the first.
 
+    `link` is the shape of an address and the salt of its token; it stands for LINK in the body.
     ValueError for a subject or address with a line break (header injection).
     """
     for name, text in (("to", to), ("subject", subject)):
@@ -28,7 +40,10 @@ def queue(seat: SeatAt, *, kind: str, about: str, to: str, subject: str, body: s
     digest = hashlib.sha256(f"{seat.studio.pk}|{kind}|{about}|{to}".encode()).hexdigest()[:32]
     letter, _ = Letter.objects.get_or_create(
         studio=seat.studio, kind=kind, about=about, to=to,
-        defaults={"subject": subject, "body": body, "message_id": f"<{digest}@archwright.invalid>"},
+        defaults={
+            "subject": subject, "body": body, "link_shape": link[0], "link_salt": link[1],
+            "message_id": f"<{digest}@archwright.invalid>",
+        },
     )  # fmt: skip
     return letter
 
@@ -63,9 +78,10 @@ def send_waiting() -> tuple[int, int]:
 
 def message(letter: Letter) -> EmailMessage:
     studio = letter.studio
+    address = letter.link_shape.replace(PLACE, derive(letter.link_salt)) if letter.link_salt else ""
     return EmailMessage(
         subject=letter.subject,
-        body=letter.body,
+        body=letter.body.replace(LINK, address) if address else letter.body,
         from_email=formataddr((studio.name, studio.mail)) if studio.mail else None,
         to=[letter.to],
         headers={"Message-ID": letter.message_id},

@@ -133,6 +133,9 @@ class Letter(Belonging):
     to = models.EmailField()
     subject = models.CharField(max_length=200)
     body = models.TextField()
+    # An address with a token in it is put in at the moment of sending: no row ever holds the token.
+    link_shape = models.CharField(max_length=300, blank=True)
+    link_salt = models.CharField(max_length=44, blank=True)
     message_id = models.CharField(max_length=120, unique=True)
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
     claimed_at = models.DateTimeField(null=True)
