@@ -58,7 +58,7 @@ supports = st.one_of(
         st.floats(0, 0.5),
     ),
     st.builds(
-        lambda s, r: {"kind": "arch", "span_m": s, "rise_m": r},
+        lambda s, r: {"kind": "ellipse-arch", "span_m": s, "rise_m": r},
         st.floats(0.8, 5),
         st.floats(0.8, 4),
     ),

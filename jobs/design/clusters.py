@@ -59,6 +59,22 @@ def pitch_m(recipe: Recipe, squeeze: float) -> float:
 
     Up to six balls are one layer; seven to twelve are two, so that an eight takes two quads' length.
     """
-    count = recipe.ball_count
-    layers = (count,) if count <= 6 else (count // 2, count - count // 2)
-    return squeeze * mean_ball_m(recipe.balls) * sum(layer_pitch(n) for n in layers)
+    return squeeze * mean_ball_m(recipe.balls) * sum(map(layer_pitch, layers(recipe.ball_count)))
+
+
+def layers(count: int) -> tuple[int, ...]:
+    """Balls in each flat ring of a cluster on a tube."""
+    return (count,) if count <= 6 else (count // 2, count - count // 2)
+
+
+def heap_balls(
+    *, width_m: float, depth_m: float, height_m: float, ball_m: float, packing: float
+) -> float:
+    """Balls in a heap at a foot: its section falls off as a quarter ellipse.
+
+    n = φ · (π/4)·w·d·h / (πb³/6). Elementary geometry; φ is the packing.
+
+    >>> round(heap_balls(width_m=1, depth_m=0.5, height_m=0.4, ball_m=0.25, packing=0.55), 3)
+    10.56
+    """
+    return packing * (pi / 4) * width_m * depth_m * height_m / (pi / 6 * ball_m**3)

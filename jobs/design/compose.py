@@ -5,34 +5,38 @@ One list feeds everything after it: the counts tally it, the picture draws it, t
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import ceil, pi, sqrt
+from math import ceil
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
-from jobs.design.clusters import outer_m, pitch_m
+from jobs.design.along import lay
+from jobs.design.clusters import heap_balls, mean_ball_m, outer_m
 from jobs.design.document import (
     Accents,
-    Balls,
     Colour,
     Design,
     Features,
-    Greenery,
     Hold,
+    Lies,
     Piece,
     Recipe,
     Run,
+    Skirt,
 )
 from jobs.design.palette import deal
-from jobs.design.places import stretch_of
+from jobs.design.places import s_of, stretch_of
 from jobs.design.practice import Practice
+from jobs.design.soft import Ribbon, Strands, measure_greenery, measure_ribbons
 from jobs.design.stretch import Stretch
 
-type Part = Literal["run", "skirt", "accent", "feature"]
+type Array = NDArray[np.float64]
+type Part = Literal["run", "skirt", "feature", "accent", "topper", "floater"]
 MINI_BALLS = 8  # a mini is two quads of small balls (common practice, no source)
+LEVEL = 0.5  # a tube that goes across more than this part of its way is level to the hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,96 +56,56 @@ class Cluster:
     recipe: str
     balls: tuple[Ball, ...]
     hold: Hold
-    s_m: float  # along the support; 0 for a skirt
+    s_m: float  # along the support; 0 for what is not on it
     x_m: float  # in the room, from the middle of the wall
     y_m: float  # toward the viewer from the support's plane
     z_m: float  # above the floor
     pitch_m: float  # length that it takes along the support
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Strands:
-    """Greenery as it is cut and fastened."""
-
-    piece: int
-    plant: str
-    stretch: Stretch
-    needed_m: float  # length of one wrapped strand over the stretch
-    lengths: int  # strand lengths end to end
-    side_by_side: int
-    strand_m: float
-    pitch_m: float | None
-    fasteners: int
-
-    @property
-    def strands(self) -> int:
-        return self.lengths * self.side_by_side
+    lies: Lies = "all round"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Composition:
     clusters: tuple[Cluster, ...]
     strands: tuple[Strands, ...]
+    ribbons: tuple[Ribbon, ...]
     stretches: tuple[tuple[Stretch, ...], ...]  # per piece, per run
+    tightness: tuple[
+        tuple[float, ...], ...
+    ]  # likewise: real pitch over that of balls that just touch
+    stems: tuple[tuple[str, int], ...]  # per piece with any: plant, count
 
 
 def compose(design: Design, practice: Practice) -> Composition:
-    """Lay every cluster and strand of a design out. Raises NoSuchPlace for a place off a support."""
+    """Lay every cluster, strand and ribbon of a design out. Raises NoSuchPlace for a place off a support."""
     recipes = {recipe.name: recipe for recipe in design.recipes}
-    clusters: list[Cluster] = []
-    strands: list[Strands] = []
-    stretches: list[tuple[Stretch, ...]] = []
-    for index, piece in enumerate(design.pieces):
-        builder = _PieceBuilder(design, recipes, index, piece, practice)
-        clusters += builder.clusters()
-        strands += [measure_greenery(index, piece, g, practice) for g in piece.greenery]
-        stretches.append(builder.stretches)
-    return Composition(clusters=tuple(clusters), strands=tuple(strands), stretches=tuple(stretches))
-
-
-def fill(length_m: float, pitches: tuple[float, ...]) -> list[tuple[int, float]]:
-    """Clusters that fill a length: (index in the pattern, centre), evenly spread; at least one.
-
-    The pattern repeats; the last cluster is left out when less than half of it would fit, so a longer
-    run never has fewer. All pitches are then stretched alike to end where the run ends.
-    """
-    cycle_m = sum(pitches)
-    cycles = int(length_m / cycle_m)
-    starts = list(np.concatenate([[0.0], np.cumsum(pitches * (cycles + 1))]))
-    count = max(1, sum(1 for s, e in itertools.pairwise(starts) if (s + e) / 2 <= length_m))
-    scale = length_m / starts[count]
-    return [(i % len(pitches), (starts[i] + starts[i + 1]) / 2 * scale) for i in range(count)]
-
-
-def measure_greenery(index: int, piece: Piece, greenery: Greenery, practice: Practice) -> Strands:
-    """Strand lengths for a stretch.
-
-    A wrapped strand runs as a helix: √(1 + (πD/p)²) metres a metre, D the tube with the stem. Lengths
-    that meet overlap. Fasteners hold both ends of each length and no gap is wider than asked; strands
-    side by side share them.
-    """
-    stretch = stretch_of(piece.support, greenery.start, greenery.end)
-    across_m = piece.support.tube_m + practice.stem_m
-    pitch = greenery.wrap_pitch_m
-    needed_m = stretch.length_m * (sqrt(1 + (pi * across_m / pitch) ** 2) if pitch else 1.0)
-    gain_m = greenery.strand_m - greenery.overlap_m
-    lengths = max(1, ceil((needed_m - greenery.overlap_m) / gain_m - 1e-9))
-    on_one_m = min(greenery.strand_m, needed_m)
-    return Strands(
-        piece=index,
-        plant=greenery.plant,
-        stretch=stretch,
-        needed_m=needed_m,
-        lengths=lengths,
-        side_by_side=greenery.side_by_side,
-        strand_m=greenery.strand_m,
-        pitch_m=pitch,
-        fasteners=lengths * (ceil(on_one_m / greenery.fastener_gap_m - 1e-9) + 1),
+    builders = [
+        _PieceBuilder(design, recipes, index, piece, practice)
+        for index, piece in enumerate(design.pieces)
+    ]
+    clusters = [cluster for builder in builders for cluster in builder.clusters()]
+    pieces = list(enumerate(design.pieces))
+    return Composition(
+        clusters=tuple(clusters),
+        strands=tuple(measure_greenery(i, p, g, practice) for i, p in pieces for g in p.greenery),
+        ribbons=tuple(r for i, p in pieces for r in measure_ribbons(i, p, practice)),
+        stretches=tuple(builder.stretches for builder in builders),
+        tightness=tuple(tuple(builder.tightness) for builder in builders),
+        stems=tuple(
+            (b.piece.stems.plant, _how_many(b.piece.stems.count, b.piece.stems.per_m, b.run_m))
+            for b in builders
+            if b.piece.stems
+        ),
     )
 
 
+def _how_many(count: int | None, per_m: float | None, length_m: float) -> int:
+    """A count, or so many for each metre, at least one."""
+    return count or max(1, ceil((per_m or 0) * length_m - 1e-9))
+
+
 class _PieceBuilder:
-    """The clusters of one piece, in the order of work: runs, skirt, features, accents."""
+    """The clusters of one piece, in the order of work: runs, topper, skirt, features, accents, floaters."""
 
     def __init__(
         self,
@@ -155,84 +119,139 @@ class _PieceBuilder:
         self.index, self.piece, self.practice = index, piece, practice
         self.rng = np.random.default_rng([design.seed, index])
         self.stretches = tuple(stretch_of(piece.support, r.start, r.end) for r in piece.runs)
+        self.tightness: list[float] = []
+        self.made: dict[tuple[str, float, int], Ball] = {}
+
+    @property
+    def run_m(self) -> float:
+        """Length of all runs; of the whole support where there are none."""
+        return sum(s.length_m for s in self.stretches) or self.piece.support.length_m
 
     def clusters(self) -> Iterator[Cluster]:
         for number, (run, stretch) in enumerate(zip(self.piece.runs, self.stretches, strict=True)):
             yield from self.on_run(number, run, stretch)
-        yield from self.skirt()
+        yield from self.topper()
+        if self.piece.skirt:
+            yield from self.skirt(self.piece.skirt)
         if self.piece.features:
-            yield from self.set_along("feature", self.piece.features, 1)
-        if self.piece.accents:
-            yield from self.set_along("accent", self.piece.accents, MINI_BALLS)
+            yield from self.set_along("feature", self.piece.features, self.piece.features.count, 1)
+        if accents := self.piece.accents:
+            count = _how_many(accents.count, accents.per_m, self.run_m)
+            yield from self.set_along("accent", accents, count, MINI_BALLS)
+        yield from self.floaters()
 
     def coloured(
-        self, wanted: list[tuple[Balls, ...]], weights: Mapping[str, int]
+        self, sizes: list[list[tuple[str, float]]], weights: Mapping[str, int]
     ) -> list[tuple[Ball, ...]]:
-        """Balls for each cluster; the colours of the whole list are right to one, in an unlike order."""
-        flat = [(b.size, b.blown_m) for balls in wanted for b in balls for _ in range(b.count)]
+        """Balls for each cluster's sizes; the colours of the whole list are right to one, in an unlike order."""
         shares = [weights.get(c.name, 0) if weights else c.weight for c in self.palette]
-        order = deal(shares, len(flat), self.rng)
-        dealt = iter(
-            Ball(size=size, blown_m=blown, colour=self.palette[i])
-            for (size, blown), i in zip(flat, order, strict=True)
-        )
-        return [tuple(next(dealt) for b in balls for _ in range(b.count)) for balls in wanted]
+        order = iter(deal(shares, sum(map(len, sizes)), self.rng))
+        return [
+            tuple(self.ball(size, blown, next(order)) for size, blown in mine) for mine in sizes
+        ]
+
+    def ball(self, size: str, blown_m: float, colour: int) -> Ball:
+        """Equal balls are one value."""
+        key = (size, blown_m, colour)
+        if key not in self.made:
+            self.made[key] = Ball(size=size, blown_m=blown_m, colour=self.palette[colour])
+        return self.made[key]
 
     def on_run(self, number: int, run: Run, stretch: Stretch) -> Iterator[Cluster]:
-        pattern = [self.recipes[name] for name in run.pattern]
-        pitches = tuple(pitch_m(recipe, self.practice.squeeze) for recipe in pattern)
-        places = fill(stretch.length_m, pitches)
-        balls = self.coloured([pattern[i].balls for i, _ in places], run.weights)
-        s = np.array([stretch.start_s_m + at for _, at in places]) % (
-            self.piece.support.length_m + 1e-9
+        support = self.piece.support
+        wanted = {
+            f.recipe: tuple((s_of(support, p) - stretch.start_s_m) % support.length_m for p in f.at)
+            for f in run.features
+        }
+        laid = lay(run, self.recipes, stretch.length_m, wanted, self.practice)
+        self.tightness.append(laid.tightness)
+        sizes = [
+            self.sized(recipe, scale)
+            for recipe, scale in zip(laid.recipes, laid.scale.tolist(), strict=True)
+        ]
+        balls = self.coloured(sizes, run.weights)
+        s = (stretch.start_s_m + laid.at_m) % (support.length_m + 1e-9)
+        points, ways = support.points(s), support.directions(s)
+        rows = zip(
+            laid.recipes,
+            balls,
+            s.tolist(),
+            points.tolist(),
+            ways.tolist(),
+            laid.pitch_m.tolist(),
+            strict=True,
         )
-        points = self.piece.support.points(s)
-        for (which, _), mine, along, (x, z) in zip(places, balls, s, points, strict=True):
+        for recipe, mine, along, (x, z), (across, _), pitch in rows:
             yield Cluster(
-                piece=self.index, part="run", run=number, recipe=pattern[which].name, balls=mine,
-                hold=run.hold, s_m=float(along), x_m=self.piece.at_m + float(x), y_m=0.0, z_m=float(z),
-                pitch_m=pitches[which],
+                piece=self.index, part="run", run=number, recipe=recipe.name, balls=mine,
+                hold=self.hold(run.hold, z, across), s_m=along, x_m=self.piece.at_m + x, y_m=0.0, z_m=z,
+                pitch_m=pitch, lies=run.lies,
             )  # fmt: skip
 
-    def skirt(self) -> Iterator[Cluster]:
-        skirt = self.piece.skirt
-        if skirt is None:
-            return
+    def sized(self, recipe: Recipe, scale: float) -> list[tuple[str, float]]:
+        """Nominal size and finished diameter of each ball; a taper goes by the template's holes."""
+        step = self.practice.template_m
+        return [
+            (b.size, b.blown_m if scale >= 1 else max(step, round(b.blown_m * scale / step) * step))
+            for b in recipe.balls
+            for _ in range(b.count)
+        ]
+
+    def hold(self, wanted: Hold, z_m: float, across: float) -> Hold:
+        """Where a level tube is too near the floor to twist a lock round it, the cluster is tied."""
+        low = z_m < self.practice.twist_clear_m and abs(across) > LEVEL
+        return "tied" if low and wanted == "locked" else wanted
+
+    def topper(self) -> Iterator[Cluster]:
+        if topper := self.piece.topper:
+            (mine,) = self.coloured([[(topper.size, topper.blown_m)]], topper.weights)
+            ((x, z),) = self.piece.support.points(np.array([self.piece.support.length_m])).tolist()
+            yield self.loose("topper", topper.size, mine, x, 0.0, z + topper.blown_m / 2)
+
+    def loose(
+        self, part: Part, recipe: str, balls: tuple[Ball, ...], x: float, y: float, z: float
+    ) -> Cluster:
+        return Cluster(
+            piece=self.index, part=part, run=-1, recipe=recipe, balls=balls, hold="tied", s_m=0.0,
+            x_m=self.piece.at_m + x, y_m=y, z_m=z, pitch_m=0.0,
+        )  # fmt: skip
+
+    def skirt(self, skirt: Skirt) -> Iterator[Cluster]:
         recipe = self.recipes[skirt.recipe]
+        count = skirt.clusters or heap_clusters(skirt, recipe, self.practice)
         outer = outer_m(recipe.ball_count, max(b.blown_m for b in recipe.balls))
-        places = (np.arange(skirt.clusters) + 0.5) / skirt.clusters - 0.5
-        rows = self.rng.permutation(np.arange(skirt.clusters) % 3)
-        for x, row, mine in zip(
-            places, rows, self.coloured([recipe.balls] * skirt.clusters, skirt.weights), strict=True
-        ):
-            yield Cluster(
-                piece=self.index, part="skirt", run=-1, recipe=recipe.name, balls=mine, hold="tied",
-                s_m=0.0, x_m=self.piece.at_m + skirt.centre_m + float(x) * skirt.width_m,
-                y_m=outer * (0.3 + 0.35 * int(row)), z_m=outer / 2,
-                pitch_m=skirt.width_m / skirt.clusters,
-            )  # fmt: skip
+        x = ((np.arange(count) + 0.5) / count - 0.5) * skirt.width_m + skirt.centre_m
+        row = self.rng.permutation(np.arange(count) % 3)
+        if skirt.depth_m is None:
+            y = outer * (0.3 + 0.35 * row)
+        else:
+            y = np.maximum(skirt.depth_m * (row + 0.5) / 3, outer * 0.3)
+        rise = max((skirt.height_m or 0.0) - outer, 0.0)
+        z = outer / 2 + rise * self.rng.uniform(0, 1, count) * (1 - row / 3)
+        dealt = self.coloured([self.sized(recipe, 1)] * count, skirt.weights)
+        for mine, *at in zip(dealt, x.tolist(), y.tolist(), z.tolist(), strict=True):
+            yield self.loose("skirt", recipe.name, mine, *at)
 
-    def set_along(self, part: Part, what: Accents | Features, each: int) -> Iterator[Cluster]:
+    def set_along(
+        self, part: Part, what: Accents | Features, count: int, each: int
+    ) -> Iterator[Cluster]:
         """Spread evenly, a little at random, in front of the runs (of the whole support where there are none)."""
         support = self.piece.support
         stretches = self.stretches or (Stretch(start_s_m=0, end_s_m=support.length_m),)
         ends = np.cumsum([s.length_m for s in stretches])
-        at = (
-            (np.arange(what.count) + self.rng.uniform(0.2, 0.8, what.count)) / what.count * ends[-1]
-        )
+        at = (np.arange(count) + self.rng.uniform(0.2, 0.8, count)) / count * ends[-1]
         which = np.searchsorted(ends, at, side="right").clip(max=len(stretches) - 1)
         begun = np.concatenate([[0.0], ends[:-1]])
         first = np.array([s.start_s_m for s in stretches])
         s = (first[which] + at - begun[which]) % (support.length_m + 1e-9)
-        balls = Balls(count=each, size=what.size, blown_m=what.blown_m)
-        dealt = self.coloured([(balls,)] * what.count, what.weights)
-        for mine, along, run, (x, z) in zip(dealt, s, which, support.points(s), strict=True):
-            reach = self.reach_m(int(run)) + what.blown_m / 2
+        dealt = self.coloured([[(what.size, what.blown_m)] * each] * count, what.weights)
+        reach = [self.reach_m(run) + what.blown_m / 2 for run in range(len(stretches))]
+        rows = zip(dealt, s.tolist(), which.tolist(), support.points(s).tolist(), strict=True)
+        for mine, along, run, (x, z) in rows:
             yield Cluster(
-                piece=self.index, part=part, run=int(run) if self.stretches else -1,
+                piece=self.index, part=part, run=run if self.stretches else -1,
                 recipe="mini" if part == "accent" else what.size, balls=mine, hold="tied",
-                s_m=float(along), x_m=self.piece.at_m + float(x), y_m=0.8 * reach, z_m=float(z),
-                pitch_m=0.0,
+                s_m=along, x_m=self.piece.at_m + x, y_m=0.8 * reach[run], z_m=z, pitch_m=0.0,
             )  # fmt: skip
 
     def reach_m(self, run: int) -> float:
@@ -243,3 +262,28 @@ class _PieceBuilder:
         return max(
             outer_m(min(r.ball_count, 12), max(b.blown_m for b in r.balls)) / 2 for r in recipes
         )
+
+    def floaters(self) -> Iterator[Cluster]:
+        """Evenly over their width, in two rows, heights a little apart so that they read as a cloud."""
+        floaters = self.piece.floaters
+        if floaters is None:
+            return
+        count = floaters.count
+        dealt = self.coloured([[(floaters.size, floaters.blown_m)]] * count, floaters.weights)
+        x = ((np.arange(count) + 0.5) / count - 0.5) * floaters.spread_m + floaters.centre_m
+        y = -0.1 - floaters.blown_m * (np.arange(count) % 2)
+        z = floaters.height_m + floaters.blown_m / 2
+        for mine, across, toward in zip(dealt, x.tolist(), y.tolist(), strict=True):
+            yield self.loose("floater", floaters.size, mine, across, toward, z)
+
+
+def heap_clusters(skirt: Skirt, recipe: Recipe, practice: Practice) -> int:
+    """Clusters that fill a skirt's width, depth and height; at least one."""
+    balls = heap_balls(
+        width_m=skirt.width_m,
+        depth_m=skirt.depth_m or 0.0,
+        height_m=skirt.height_m or 0.0,
+        ball_m=mean_ball_m(recipe.balls),
+        packing=practice.heap_packing,
+    )
+    return max(1, ceil(balls / recipe.ball_count - 1e-9))

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from jobs.design.compose import Composition
 from jobs.design.document import Design
+from jobs.design.needs import ballast_weights
 from jobs.design.practice import Practice
 from jobs.design.settle import Settled
 from jobs.design.takeoff import KitItem
@@ -28,15 +29,15 @@ def _frame(design: Design, practice: Practice) -> Iterator[KitItem]:
             yield KitItem(
                 name=f"{piece.name}: {part.name}", count=part.count, group="frame", why="frame"
             )
-        if not piece.support.level:
+        feet = len(piece.support.feet_x_m)
+        if feet and not piece.support.level and not piece.support.topped:
             yield KitItem(
                 name=f"{piece.name}: base plate",
                 count=2,
                 group="frame",
                 why="it stands on the floor",
             )
-    if design.room.outdoors:
-        count = practice.feet_ballast * len(design.pieces)
+    if count := ballast_weights(design, practice):
         yield KitItem(name="ballast weight", count=count, group="frame", why="outdoors")
 
 
@@ -51,8 +52,10 @@ def _tools(design: Design, composition: Composition) -> Iterator[KitItem]:
         yield tool("snips", "cable ties")
     if any(piece.support.joints_s_m for piece in design.pieces):
         yield tool("roll of low-profile tape", "joints of the frame")
-    if any(piece.tails for piece in design.pieces):
-        yield tool("scissors", "ribbon")
+    if composition.ribbons or any(piece.support.hung for piece in design.pieces):
+        yield tool("scissors", "ribbon and line")
+    if any(piece.floaters and piece.floaters.on == "helium" for piece in design.pieces):
+        yield tool("cylinder of helium with filler and strap", "floaters")
     yield tool("pin on a handle", "letting balloons down at take-down")
     yield tool("bin bags", "take-down: no piece of balloon stays behind", 4)
 

@@ -8,36 +8,30 @@ gradients in bounding-box units lose shapes in one common PDF renderer.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
 from jobs.design.document import Colour
-from jobs.design.picture_room import Frame, draw_dimensions, draw_room, draw_support
+from jobs.design.picture_room import INK, Frame, draw_dimensions, draw_room, draw_support
 from jobs.design.picture_shading import gradient_stops
+from jobs.design.picture_soft import LEAF, Thing, draw_leaves, draw_ribbons
 from jobs.design.working import Worked
 from studio.measure import Units
 
 BACK_M = -0.03  # balls whose centre lies farther back than this are drawn in shade
-LEAF = "M0 0C2-3 6-4 10 0C6 3 2 3 0 0Z"
 
 
-@dataclass(frozen=True, slots=True)
-class Thing:
-    """Something drawn at a depth: greater is nearer to the viewer."""
+def draw(worked: Worked, *, units: Units, prefix: str = "p", numbered: bool = False) -> str:
+    """The design as one self-contained <svg>. `prefix` keeps ids apart when several share a page.
 
-    depth_m: float
-    svg: str
-
-
-def draw(worked: Worked, *, units: Units, prefix: str = "p") -> str:
-    """The design as one self-contained <svg>. `prefix` keeps ids apart when several share a page."""
+    `numbered` writes each cluster's number of the build sheet on it.
+    """
     frame = Frame.round_about(worked)
     things = [
         *_balls(worked, frame, prefix),
-        *_leaves(worked, frame, prefix),
-        *_tails(worked, frame),
+        *draw_leaves(worked, frame, prefix),
+        *draw_ribbons(worked, frame),
     ]
     things.sort(key=lambda thing: thing.depth_m)
     return "".join(
@@ -52,6 +46,7 @@ def draw(worked: Worked, *, units: Units, prefix: str = "p") -> str:
             '<g stroke="#2b2320" stroke-opacity=".28" stroke-width="1.6">',
             "".join(thing.svg for thing in things),
             "</g>",
+            *(_numbers(worked, frame) if numbered else ()),
             draw_dimensions(worked, frame, units),
             "</svg>",
         ]
@@ -98,54 +93,17 @@ def _balls(worked: Worked, frame: Frame, prefix: str) -> Iterator[Thing]:
         yield Thing(y + radius * 0.3, svg)
 
 
-def _leaves(worked: Worked, frame: Frame, prefix: str) -> Iterator[Thing]:
-    """Leaves in pairs along every strand; a wrapped strand passes behind and before the tube."""
-    greens = ("#6f8a5c", "#5b7a52", "#86a06c", "#4f6b4a")
-    for number, strands in enumerate(worked.composition.strands):
-        piece = worked.design.pieces[strands.piece]
-        rng = np.random.default_rng([worked.design.seed, 7, number])
-        count = max(2, int(strands.stretch.length_m / 0.055))
-        for hand in range(strands.side_by_side):
-            s = strands.stretch.start_s_m + np.linspace(0, strands.stretch.length_m, count)
-            points = piece.support.points(s % (piece.support.length_m + 1e-9))
-            turn = (s - s[0]) / (strands.pitch_m or 1e9) * 2 * np.pi * (-1) ** hand + np.pi * hand
-            out = piece.support.tube_m / 2 + 0.03
-            way = np.gradient(points, axis=0)
-            heading = np.degrees(np.arctan2(-way[:, 1], way[:, 0]))
-            for i, ((x, z), a, h) in enumerate(zip(points, turn, heading, strict=True)):
-                side = 1 if i % 2 else -1
-                lean = h + side * rng.uniform(25, 75)
-                long = rng.uniform(0.9, 1.5)
-                x_cm = 100 * (x + piece.at_m) + rng.normal(0, 1)
-                z_cm = frame.down(z + out * 0.6 * float(np.cos(a)))
-                fill = greens[int(rng.integers(len(greens)))]
-                yield Thing(
-                    out * float(np.sin(a)) + 0.001 * i % 0.01,
-                    f'<use href="#{prefix}-leaf" fill="{fill}" stroke-width=".3" transform="translate('
-                    f'{x_cm:.1f} {z_cm:.1f})rotate({lean:.0f})scale({long:.2f})"/>',
-                )
-
-
-def _tails(worked: Worked, frame: Frame) -> Iterator[Thing]:
-    """Ribbon hanging from the first run's lower end, or the support's middle; never through the floor."""
-    hexes = {colour.name: colour.hex for colour in worked.design.palette}
-    for index, piece in enumerate(worked.design.pieces):
-        if piece.tails is None:
-            continue
-        stretches = worked.composition.stretches[index]
-        s = stretches[0].start_s_m if stretches else piece.support.length_m / 2
-        if stretches and not piece.support.closed:
-            s = sum((stretches[0].start_s_m, stretches[0].end_s_m)) / 2
-        ((x, z),) = piece.support.points(np.array([s % (piece.support.length_m + 1e-9)]))
-        fill = hexes.get(piece.tails.colour, "#d9cbb0")
-        for i in range(piece.tails.count):
-            at = 100 * (x + piece.at_m) + (i - (piece.tails.count - 1) / 2) * 5
-            low = max(0.01, z - piece.tails.length_m * (1 - 0.04 * (i % 3)))
-            half, top, end = (z - low) * 50, frame.down(z), frame.down(low)
-            sway = 4 * (-1) ** i
-            yield Thing(
-                0.5 + i / 1000,
-                f'<path fill="none" stroke="{fill}" stroke-opacity="1" stroke-width="'
-                f'{max(piece.tails.width_mm / 10, 0.8):.1f}" d="M{at:.1f} {top:.1f}q{sway} {half / 2:.1f} 0 '
-                f'{half:.1f}q{-sway} {half / 2:.1f} 0 {end - top - half:.1f}"/>',
-            )
+def _numbers(worked: Worked, frame: Frame) -> Iterator[str]:
+    """Each cluster's number where its balls lie, over everything else."""
+    rest = worked.settled
+    count = len(worked.composition.clusters)
+    sizes = np.bincount(rest.cluster, minlength=count).clip(1)
+    x, z = (np.bincount(rest.cluster, rest.centres_m[:, i], count) / sizes for i in (0, 2))
+    letter = min(frame.letter, 9.0)
+    yield f'<g font-size="{letter:.1f}" text-anchor="middle" font-weight="600">'
+    for number, (across, up) in enumerate(zip(x.tolist(), z.tolist(), strict=True), 1):
+        at = f'x="{100 * across:.1f}" y="{frame.down(up) + letter / 3:.1f}"'
+        # White round the figure keeps it readable on any colour; a stroke under it, as not all renderers paint first.
+        yield f'<text {at} fill="none" stroke="#fff" stroke-width="{letter / 3:.1f}">{number}</text>'
+        yield f'<text {at} fill="{INK}">{number}</text>'
+    yield "</g>"

@@ -35,9 +35,8 @@ class Frame:
     def round_about(cls, worked: Worked) -> Frame:
         lows, highs, tops = [], [], [0.3]
         for piece in worked.design.pieces:
-            half = piece.support.width_m / 2
-            lows.append(piece.at_m - half)
-            highs.append(piece.at_m + half)
+            lows.append(piece.at_m + piece.support.left_m)
+            highs.append(piece.at_m + piece.support.right_m)
             tops.append(piece.support.top_m)
         rest = worked.settled
         if len(rest.radii_m):
@@ -114,25 +113,34 @@ def draw_room(worked: Worked, frame: Frame, units: Units) -> str:
 
 
 def draw_support(piece: Piece, frame: Frame) -> str:
-    """The tube as a light line in a dark one; feet or uprights under it."""
+    """The tube as a light line in a dark one, or a board, or a line on its hooks; feet or uprights under it."""
     support = piece.support
-    points = support.points(np.linspace(0, support.length_m, 97))
+    points = support.points(np.linspace(0, support.length_m, 193 if support.filled else 97))
     d = "M" + "L".join(f"{100 * (x + piece.at_m):.1f} {frame.down(z):.1f}" for x, z in points)
+    if support.hung:
+        hooks = "".join(
+            f'<circle cx="{100 * (x + piece.at_m):.1f}" cy="{frame.down(z):.1f}" r="1.5" fill="{INK}"/>'
+            for x, z in support.points(np.array(support.hooks_s_m))
+        )
+        return f'<path d="{d}" fill="none" stroke="{FAINT}" stroke-width=".8"/>{hooks}'
+    if support.filled:
+        board = f'<path d="{d}Z" fill="#f4ecdf" stroke="{INK}" stroke-width="1.2"/>'
+        return board + _feet(piece, frame, 1.6)
     tube = max(100 * support.tube_m, 1.6)
-    feet = ""
-    low = float(points[:, 1].min())
-    if support.level:
-        for x in (points[0][0], points[-1][0]):
-            at = 100 * (x + piece.at_m)
-            feet += _line(at, 0, at, frame.down(low), width=tube * 0.8)
-    else:
-        ends = points[points[:, 1] < low + 0.02][:, 0]
-        for x in {round(100 * (float(e) + piece.at_m)) for e in (ends.min(), ends.max())}:
-            feet += f'<path d="M{x - 14} 0h28v-2h-28z" fill="{INK}"/>'
     return (
-        f'{feet}<path d="{d}" fill="none" stroke="{INK}" stroke-width="{tube:.1f}"/>'
+        f'{_feet(piece, frame, tube)}<path d="{d}" fill="none" stroke="{INK}" stroke-width="{tube:.1f}"/>'
         f'<path d="{d}" fill="none" stroke="#e9dfcf" stroke-width="{tube * 0.45:.1f}"/>'
     )
+
+
+def _feet(piece: Piece, frame: Frame, tube: float) -> str:
+    """Uprights of a level rail; a plate under every other foot."""
+    support = piece.support
+    at = [100 * (x + piece.at_m) for x in support.feet_x_m]
+    if support.level:
+        low = frame.down(support.top_m)
+        return "".join(_line(x, 0, x, low, width=tube * 0.8) for x in at)
+    return "".join(f'<path d="M{round(x) - 14} 0h28v-2h-28z" fill="{INK}"/>' for x in at)
 
 
 def _dimension(x1: float, y1: float, x2: float, y2: float, text: str, letter: float) -> str:

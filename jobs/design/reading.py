@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Generator, Iterator
+from collections.abc import Generator, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from jobs.design.along import Taper
 from jobs.design.clusters import pitch_m
-from jobs.design.document import Design, Piece, Place, nominal_m
+from jobs.design.compose import heap_clusters
+from jobs.design.document import VERSION, Design, Piece, Place, Recipe, Run, nominal_m
+from jobs.design.forward import brought_forward
 from jobs.design.places import s_of, stretch_of
 from jobs.design.practice import PRACTICE
 from jobs.design.stretch import Stretch
@@ -21,7 +24,7 @@ from jobs.design.supports.base import NoSuchPlace
 
 LARGEST_TEXT = 1_000_000  # bytes
 MOST_BALLS = 50_000
-SCHEMA_ID = "https://archwright.example/schema/design-1.json"
+SCHEMA_ID = f"https://archwright.example/schema/design-{VERSION}.json"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,9 +60,12 @@ def read_design(text: str | bytes) -> Design:
 
 
 def design_from(document: object) -> Design:
-    """Judge a document that is already data. Raises Unreadable with every fault found."""
+    """Judge a document that is already data, of this version or an earlier one.
+
+    Raises Unreadable with every fault found.
+    """
     try:
-        design = Design.model_validate(document)
+        design = Design.model_validate(brought_forward(document))
     except (ValidationError, RecursionError) as error:
         raise Unreadable(_shape_faults(error)) from None
     faults = list(_meaning_faults(design)) or list(_too_many(design))
@@ -126,7 +132,7 @@ def _expected(kind: str, message: str) -> str:
         "Value should have ",
     ):
         message = message.removeprefix(needless)
-    plain = message.partition(" after validation")[0]
+    plain = message.removeprefix("Value error, ").partition(" after validation")[0]
     return plain[:1].lower() + plain[1:]
 
 
@@ -176,11 +182,11 @@ def _piece_faults(design: Design, path: str, piece: Piece) -> Iterator[Fault]:
     for i, run in enumerate(piece.runs):
         at = f"{path}.runs[{i}]"
         stretches.append((yield from _stretch(piece, run.start, run.end, at)))
-        for j, name in enumerate(run.pattern):
-            if name not in recipes:
-                yield fault(f"{at}.pattern[{j}]", _one_of(recipes), name)
+        yield from _run_faults(piece, run, stretches[-1], at, recipes)
         yield from _weights(design, f"{at}.weights", run.weights)
     yield from _overlaps(piece, path, stretches)
+    for i, wrap in enumerate(piece.wraps):
+        yield from _stretch(piece, wrap.start, wrap.end, f"{path}.wraps[{i}]")
     for i, greenery in enumerate(piece.greenery):
         yield from _stretch(piece, greenery.start, greenery.end, f"{path}.greenery[{i}]")
         if greenery.overlap_m >= greenery.strand_m:
@@ -189,40 +195,97 @@ def _piece_faults(design: Design, path: str, piece: Piece) -> Iterator[Fault]:
                 f"less than the strand of {greenery.strand_m:.2f} m",
                 f"{greenery.overlap_m:.2f} m",
             )
-    if piece.skirt:
-        if piece.skirt.recipe not in recipes:
-            yield fault(f"{path}.skirt.recipe", _one_of(recipes), piece.skirt.recipe)
-        yield from _weights(design, f"{path}.skirt.weights", piece.skirt.weights)
-    for name, part in (("accents", piece.accents), ("features", piece.features)):
+    if piece.skirt and piece.skirt.recipe not in recipes:
+        yield fault(f"{path}.skirt.recipe", _one_of(recipes), piece.skirt.recipe)
+    yield from _part_faults(design, path, piece)
+
+
+def _run_faults(
+    piece: Piece, run: Run, stretch: Stretch | None, at: str, recipes: set[str]
+) -> Iterator[Fault]:
+    for j, name in enumerate(run.pattern):
+        if name not in recipes:
+            yield fault(f"{at}.pattern[{j}]", _one_of(recipes), name)
+    for j, feature in enumerate(run.features):
+        here = f"{at}.features[{j}]"
+        if feature.recipe not in recipes:
+            yield fault(f"{here}.recipe", _one_of(recipes), feature.recipe)
+        if (feature.every is None) == (not feature.at):
+            yield fault(here, "either every so many or places", "both or neither")
+        for k, place in enumerate(feature.at):
+            yield from _on_the_run(piece, place, stretch, f"{here}.at[{k}]")
+
+
+def _on_the_run(piece: Piece, place: Place, stretch: Stretch | None, at: str) -> Iterator[Fault]:
+    s = yield from _length(piece, place, at)
+    if s is None or stretch is None:
+        return
+    around = piece.support.length_m if piece.support.closed else 0.0
+    if not any(
+        stretch.start_s_m - 1e-6 <= s + turn <= stretch.end_s_m + 1e-6 for turn in (0.0, around)
+    ):
+        yield fault(
+            at,
+            f"a place on the run, {stretch.start_s_m:.2f} m to {stretch.end_s_m:.2f} m along",
+            f"{s:.2f} m along",
+        )
+
+
+def _part_faults(design: Design, path: str, piece: Piece) -> Iterator[Fault]:
+    """Parts that hang on the piece as a whole."""
+    loose = (
+        ("accents", piece.accents), ("features", piece.features), ("topper", piece.topper),
+        ("floaters", piece.floaters),
+    )  # fmt: skip
+    for name, part in loose:
         if part:
             yield from _bursts(f"{path}.{name}", part.size, part.blown_m)
             yield from _weights(design, f"{path}.{name}.weights", part.weights)
+    for name, many in (("accents", piece.accents), ("stems", piece.stems)):
+        if many and (many.count is None) == (many.per_m is None):
+            yield fault(
+                f"{path}.{name}.count", "either a count or so many a metre", "both or neither"
+            )
+    if skirt := piece.skirt:
+        yield from _weights(design, f"{path}.skirt.weights", skirt.weights)
+        heap = skirt.depth_m is not None and skirt.height_m is not None
+        if (skirt.clusters is not None) == heap:
+            yield fault(
+                f"{path}.skirt.clusters",
+                "either a count or a depth and a height",
+                "both or neither",
+            )
+    if piece.topper and not piece.support.topped:
+        yield fault(
+            f"{path}.topper", "a topper on a column only", f"one on a {piece.support.label}"
+        )
 
 
 def _stretch(
     piece: Piece, start: Place, end: Place, at: str
 ) -> Generator[Fault, None, Stretch | None]:
     """Faults of two places; the generator's value is the stretch, None where there is none."""
-    sound = True
-    for name, place in (("start", start), ("end", end)):
-        ways = (place.length_m is not None, place.share is not None, place.height_m is not None)
-        if sum(ways) != 1 or (place.height_m is None) != (place.side is None):
-            yield fault(
-                f"{at}.{name}", "one of length_m, share, or height_m with side", "none or several"
-            )
-            sound = False
-            continue
-        try:
-            s_of(piece.support, place)
-        except NoSuchPlace as error:
-            yield from _told(f"{at}.{name}", error)
-            sound = False
-    if not sound:
+    first = yield from _length(piece, start, f"{at}.start")
+    last = yield from _length(piece, end, f"{at}.end")
+    if first is None or last is None:
         return None
     try:
         return stretch_of(piece.support, start, end)
     except NoSuchPlace as error:
         yield from _told(f"{at}.end", error)
+        return None
+
+
+def _length(piece: Piece, place: Place, at: str) -> Generator[Fault, None, float | None]:
+    """Faults of one place; the generator's value is its length along the path."""
+    ways = (place.length_m is not None, place.share is not None, place.height_m is not None)
+    if sum(ways) != 1 or (place.height_m is None) != (place.side is None):
+        yield fault(at, "one of length_m, share, or height_m with side", "none or several")
+        return None
+    try:
+        return s_of(piece.support, place)
+    except NoSuchPlace as error:
+        yield from _told(at, error)
         return None
 
 
@@ -247,18 +310,30 @@ def _too_many(design: Design) -> Iterator[Fault]:
     """Refuse a design that would take minutes to lay out, before laying it out."""
     recipes = {r.name: r for r in design.recipes}
     for i, piece in enumerate(design.pieces):
-        balls = 0.0
-        for run in piece.runs:
-            pattern = [recipes[name] for name in run.pattern]
-            cycle_m = sum(pitch_m(r, PRACTICE.squeeze) for r in pattern)
-            length_m = stretch_of(piece.support, run.start, run.end).length_m
-            balls += length_m / cycle_m * sum(r.ball_count for r in pattern)
-        balls += piece.skirt.clusters * recipes[piece.skirt.recipe].ball_count if piece.skirt else 0
-        balls += piece.accents.count * 8 if piece.accents else 0
+        balls = sum(_run_balls(piece, run, recipes) for run in piece.runs)
+        if skirt := piece.skirt:
+            recipe = recipes[skirt.recipe]
+            balls += (skirt.clusters or heap_clusters(skirt, recipe, PRACTICE)) * recipe.ball_count
+        if accents := piece.accents:
+            around = 2 * piece.support.length_m
+            balls += 8 * (accents.count or (accents.per_m or 0) * around)
         if balls > MOST_BALLS:
             yield fault(
                 f"$.pieces[{i}]", f"at most {MOST_BALLS} balls in a piece", f"about {balls:.0f}"
             )
+
+
+def _run_balls(piece: Piece, run: Run, recipes: Mapping[str, Recipe]) -> float:
+    """About how many balls a run takes, never too few by much."""
+    pattern = [recipes[name] for name in (*run.pattern, *(f.recipe for f in run.features))]
+    most = max(r.ball_count for r in pattern)
+    if run.clusters:
+        return float(run.clusters * most)
+    shortest = min(pitch_m(r, PRACTICE.squeeze) for r in pattern) / run.fullness
+    even_m = Taper(run.taper, run.thick).even_m(
+        stretch_of(piece.support, run.start, run.end).length_m
+    )
+    return even_m / shortest * most
 
 
 def _weights(design: Design, path: str, weights: dict[str, int]) -> Iterator[Fault]:

@@ -16,21 +16,19 @@ from jobs.design.takeoff import Finding
 from studio.measure import INCH_M, Units, write_length
 
 CLEAR_M = 0.02  # what a mend keeps between the highest balloon and the ceiling
+ON_TUBE = ("run", "accent", "feature")
 TAKE_DOWN_WIND = "38 km/h (Beaufort 5)"  # public guidance for other inflated structures
 
 
 def check_room(
     design: Design, composition: Composition, settled: Settled, *, units: Units, practice: Practice
-) -> tuple[Finding, ...]:
-    """Everything that the room asks of the design, stops first."""
-    found = [
-        *_ceiling(design, composition, settled, units),
-        *_doorway(design, units),
-        *_outdoors(design),
-        *_ladder(design, settled, units, practice),
-        *_unknown(design.room),
-    ]
-    return tuple(sorted(found, key=lambda f: ("stop", "care", "note").index(f.weight)))
+) -> Iterator[Finding]:
+    """Everything that the room asks of the design."""
+    yield from _ceiling(design, composition, settled, units)
+    yield from _doorway(design, units)
+    yield from _outdoors(design)
+    yield from _ladder(design, settled, units, practice)
+    yield from _unknown(design.room)
 
 
 def _ceiling(
@@ -89,7 +87,7 @@ def _balls_too_high(
 def reach_m(index: int, composition: Composition, settled: Settled) -> float:
     """How far the balls of a piece stand beyond the tube's centre line upward, metres."""
     on_tube = np.array(
-        [c.piece == index and c.part != "skirt" for c in composition.clusters], dtype=bool
+        [c.piece == index and c.part in ON_TUBE for c in composition.clusters], dtype=bool
     )
     foot_z = np.array([c.z_m for c in composition.clusters])
     mine = on_tube[settled.cluster]
@@ -149,7 +147,7 @@ def _doorway(design: Design, units: Units) -> Iterator[Finding]:
 
 def _more_parts(piece: Piece, width: float, height: float) -> str:
     for count in range(piece.support.part_count + 1, 41):
-        trial = piece.support.model_copy(update={"part_count": count})
+        trial = piece.support.but(part_count=count)
         if all(passes(part, width, height) for part in trial.frame_parts()):
             return f"In {count} parts it passes."
     return "A smaller frame is needed."
@@ -158,15 +156,6 @@ def _more_parts(piece: Piece, width: float, height: float) -> str:
 def _outdoors(design: Design) -> Iterator[Finding]:
     if not design.room.outdoors:
         return
-    for index, piece in enumerate(design.pieces):
-        if any(run.hold == "slipped" for run in piece.runs):
-            yield Finding(
-                code="slipped-outdoors",
-                weight="stop",
-                piece=index,
-                sentence=f"{piece.name}: slipped clusters do not stay on outdoors.",
-                mend="Lock or tie them.",
-            )
     yield Finding(
         code="wind",
         weight="care",

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from jobs.design.clusters import CENTRES_OVER_RADIUS
-from jobs.design.compose import Cluster, Composition
+from jobs.design.compose import Composition
 from jobs.design.document import Design
 
 type Array = NDArray[np.float64]
@@ -25,7 +25,9 @@ OVERLAP = 0.2  # balloons press into each other by at most this part of the sum 
 ROUNDS = 150
 REBUILD = 6  # rounds that one list of neighbours serves
 PULL = 0.01  # part of the way home in each round
-STRAY = 1.0  # a ball on a run stays within this part of its diameter of where it began
+# A ball stays within this part of its diameter of where it began; the others go where they are pushed.
+REACH = {"run": 1.0, "topper": 0.1, "floater": 0.3}
+BEHIND = 0.6  # a ball in front of a board presses flat to this part of its radius
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,20 +47,25 @@ def settle(design: Design, composition: Composition) -> Settled:
     if not len(radii):
         return Settled(centres_m=np.zeros((0, 3)), radii_m=radii, cluster=cluster)
     home = _begin(design, composition)
-    on_run = np.repeat([c.part == "run" for c in composition.clusters], sizes)
-    reach = np.where(on_run, STRAY * 2 * radii, np.inf)
-    return Settled(centres_m=_relax(home, radii, reach), radii_m=radii, cluster=cluster)
+    loose = np.repeat([REACH.get(c.part, np.inf) for c in composition.clusters], sizes)
+    reach = loose * 2 * radii
+    in_front = np.repeat([c.lies == "in front" for c in composition.clusters], sizes)
+    back = np.where(in_front, BEHIND * radii, -np.inf)  # a wall or board stands behind
+    return Settled(centres_m=_relax(home, radii, reach, back), radii_m=radii, cluster=cluster)
 
 
 def _begin(design: Design, composition: Composition) -> Array:
     rng = np.random.default_rng(design.seed)
-    parts = []
+    frames = _frames(design, composition)
+    parts: list[Array] = []
     turn = 0.0
     for cluster in composition.clusters:
         radii = np.array([b.blown_m / 2 for b in cluster.balls])
         if cluster.part == "run":
             offsets, turn = _rings(radii, cluster.pitch_m, turn)
-            offsets = offsets @ _frame(design, cluster)
+            offsets = offsets @ frames[len(parts)]
+            if cluster.lies == "in front":
+                offsets[:, 1] = np.abs(offsets[:, 1])
         else:
             code = _code(len(radii)) @ _random_turn(rng)
             offsets = code * CENTRES_OVER_RADIUS[len(radii)] * radii[:, None]
@@ -84,15 +91,23 @@ def _rings(radii: Array, pitch_m: float, turn: float) -> tuple[Array, float]:
     return np.concatenate(rows), turn
 
 
-def _frame(design: Design, cluster: Cluster) -> Array:
-    """Rows: the path's direction, across it in the support's plane, toward the viewer; each (x, y, z)."""
-    support = design.pieces[cluster.piece].support
-    step = min(0.005, support.length_m / 100)
-    s = np.clip([cluster.s_m - step, cluster.s_m + step], 0, support.length_m)
-    (x0, z0), (x1, z1) = support.points(np.asarray(s))
-    along = np.array([x1 - x0, 0.0, z1 - z0])
-    along /= np.linalg.norm(along)
-    return np.array([along, [-along[2], 0.0, along[0]], [0.0, 1.0, 0.0]])
+def _frames(design: Design, composition: Composition) -> Array:
+    """For each cluster three rows: the path's direction, across it in the support's plane, toward the viewer.
+
+    Shape (clusters, 3, 3); columns are x, y, z.
+    """
+    frames = np.tile(np.eye(3), (len(composition.clusters), 1, 1))
+    at = np.array([c.piece for c in composition.clusters])
+    s = np.array([c.s_m for c in composition.clusters])
+    for index, piece in enumerate(design.pieces):
+        mine = np.flatnonzero(at == index)
+        if not len(mine):
+            continue
+        across, up = piece.support.directions(s[mine].clip(0, piece.support.length_m)).T
+        zero = np.zeros_like(across)
+        rows = ([across, zero, up], [-up, zero, across], [zero, zero + 1, zero])
+        frames[mine] = np.array(rows).transpose(2, 0, 1)
+    return frames
 
 
 @cache
@@ -125,7 +140,7 @@ def _random_turn(rng: np.random.Generator) -> Array:
     )
 
 
-def _relax(home: Array, radii: Array, reach: Array) -> Array:
+def _relax(home: Array, radii: Array, reach: Array, back: Array) -> Array:
     at = home.copy()
     at[:, 2] = np.maximum(at[:, 2], radii)
     for turn in range(ROUNDS):
@@ -148,6 +163,7 @@ def _relax(home: Array, radii: Array, reach: Array) -> Array:
         stray = np.sqrt(np.einsum("ij,ij->i", away, away))
         over = stray > reach
         at[over] = home[over] - away[over] * (reach[over] / stray[over])[:, None]
+        at[:, 1] = np.maximum(at[:, 1], back)
         at[:, 2] = np.maximum(at[:, 2], radii)
     return at
 

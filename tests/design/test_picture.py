@@ -61,7 +61,7 @@ def test_the_same_design_draws_the_same_to_the_byte(design: Design) -> None:
 
 
 def test_three_hundred_balls_stay_under_sixty_kilobytes() -> None:
-    arch = a_piece({"kind": "arch", "span_m": 5.4, "rise_m": 4.6}, runs=[a_run()])
+    arch = a_piece({"kind": "ellipse-arch", "span_m": 5.4, "rise_m": 4.6}, runs=[a_run()])
     worked = work_out(a_design(arch, blown_m=0.24))
     assert 250 <= worked.takeoff.ball_count <= 350
     assert len(draw(worked, units="imperial").encode()) < 60_000

@@ -82,7 +82,7 @@ def test_any_design_goes_round_exactly(design: Any) -> None:
             "$.pieces[0].greenery[0].overlap_m",
             "less than the strand",
         ),
-        ("version", 2, "$.version", "got 2"),
+        ("version", 3, "$.version", "got 3"),
     ],
 )
 def test_a_fault_is_told_with_its_path(path: str, value: Any, at: str, says: str) -> None:

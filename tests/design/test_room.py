@@ -124,7 +124,7 @@ def test_a_ring_in_one_part_that_does_not_pass_is_told_how_many_parts_would() ->
 
 def test_slipped_clusters_are_stopped_outdoors_and_wind_is_named() -> None:
     design = a_ring(a_run(hold="slipped"), outdoors=True)
-    assert found(design, "slipped-outdoors")[0].weight == "stop"
+    assert found(design, "slipped")[0].weight == "stop"
     (wind,) = found(design, "wind")
     assert "competent person" in wind.sentence
     assert "38 km/h" in wind.mend

@@ -1,0 +1,57 @@
+"""The sizing sheet: to which diameter each balloon is blown in the workshop, and how long the pump takes."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from jobs.design.compose import Composition
+from jobs.design.document import Room, finished_range_m
+from jobs.design.gas import growth, strokes, volume_m3
+from jobs.design.practice import Practice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sizing:
+    size: str  # nominal
+    finished_m: float  # where it stands
+    workshop_m: float  # on the template
+    count: int
+    strokes: float  # of a hand pump
+    seconds: float  # of an electric pump
+    bursts: bool  # beyond its nominal diameter, in the workshop or where it stands
+    slack: bool  # below its usual range
+
+
+def room_growth(room: Room, practice: Practice) -> float:
+    """How much wider a balloon is where it stands than in the workshop; 1 where nothing is known."""
+    return growth(
+        from_c=practice.workshop_c,
+        to_c=practice.workshop_c if room.warmest_c is None else room.warmest_c,
+        from_altitude_m=practice.workshop_altitude_m,
+        to_altitude_m=practice.workshop_altitude_m if room.altitude_m is None else room.altitude_m,
+    )
+
+
+def size_balloons(composition: Composition, room: Room, practice: Practice) -> tuple[Sizing, ...]:
+    """One line for each nominal size and finished diameter, the smallest first."""
+    tally = Counter((b.size, b.blown_m) for c in composition.clusters for b in c.balls)
+    grown = room_growth(room, practice)
+    return tuple(
+        _line(size, blown, count, blown / grown, practice)
+        for (size, blown), count in sorted(tally.items(), key=lambda item: (item[0][1], item[0][0]))
+    )
+
+
+def _line(size: str, blown: float, count: int, workshop: float, practice: Practice) -> Sizing:
+    low, high = finished_range_m(size)
+    return Sizing(
+        size=size,
+        finished_m=blown,
+        workshop_m=workshop,
+        count=count,
+        strokes=strokes(workshop),
+        seconds=volume_m3(workshop) * 1000 / practice.pump_litres_s,
+        bursts=max(workshop, blown) > high + 0.0005,
+        slack=blown < low - 0.0005,
+    )
