@@ -39,6 +39,7 @@ class Supply(Belonging):
     class Unit(models.TextChoices):
         EACH = "each", "each"
         METRE = "m", "metre"
+        CUBIC_METRE = "m³", "cubic metre"
 
     key = models.CharField(
         max_length=120,

@@ -57,3 +57,7 @@ class Book:
             if found := self.prices.get("/".join(parts[:length])):
                 return found
         return None
+
+    def knows(self, key: str) -> bool:
+        """Whether a supply has a price."""
+        return self.find(key) is not None

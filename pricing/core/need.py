@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-type Unit = Literal["each", "m"]
+type Unit = Literal["each", "m", "m³"]
 type Use = Literal["consumable", "hire"]
 
 
@@ -23,6 +23,7 @@ class Need:
     unit: Unit = "each"
     use: Use = "consumable"
     spare: Decimal = Decimal(0)
+    cuts_mm: tuple[tuple[int, int], ...] = ()  # (length, how many) of what is cut from rolls, longest first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
