@@ -13,9 +13,9 @@ from jobs.briefs import note
 from jobs.design.document import Design
 from jobs.design.picture import draw
 from jobs.design.working import Worked, work_out
-from jobs.gather import quote_for
+from jobs.gather import practice_of, quote_for
 from jobs.models import Job, JobDesign
-from pricing.shelf import NoRates
+from pricing.shelf import NoRates, book_for
 from studio.editing import Difference, Stale
 
 if TYPE_CHECKING:
@@ -45,12 +45,19 @@ class Look:
 def look_at(seat: SeatAt, job: Job, design: Design, *, on: date) -> Look:
     """Work a design out in the job's room."""
     placed = design.model_copy(update={"room": job.venue.room(), "title": job.title})
-    worked = work_out(placed, units=seat.units)
-    quote, fault = None, ""
+    book, quote, fault = None, None, ""
     if seat.sees_prices:
         try:
-            quote = quote_for(seat, job, worked, on=on)
-        except (NoRates, ValueError) as reason:
+            book = book_for(seat, on)
+        except NoRates as reason:
+            fault = str(reason)
+    worked = work_out(
+        placed, units=seat.units, practice=practice_of(seat), sold=book.knows if book else None
+    )
+    if book:
+        try:
+            quote = quote_for(seat, job, worked, on=on, book=book)
+        except ValueError as reason:
             fault = str(reason)
     return Look(worked=worked, svg=draw(worked, units=seat.units), quote=quote, fault=fault)
 

@@ -7,8 +7,11 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from jobs.design.document import Design
+from jobs.design.practice import PRACTICE, Practice
+from jobs.design.reading import design_from
 from jobs.design.working import Worked, work_out
-from jobs.models import Job, JobDesign
+from jobs.models import Hands, Job, JobDesign
+from pricing.core.book import Book
 from pricing.core.money import Money
 from pricing.core.quote import Quote, Terms, make_quote
 from pricing.shelf import book_for
@@ -25,14 +28,22 @@ def design_of(seat: SeatAt, job: Job) -> Design | None:
 
 def placed(document: dict[str, object], job: Job) -> Design:
     """A stored document put into the job's room."""
-    design = Design.model_validate(document)
+    design = design_from(document)
     return design.model_copy(update={"room": job.venue.room(), "title": job.title})
+
+
+def practice_of(seat: SeatAt) -> Practice:
+    """What the studio's hands know; common practice before it has said anything."""
+    row = seat.rows(Hands).first()
+    return row.practice() if row else PRACTICE
 
 
 def worked_for(seat: SeatAt, job: Job) -> Worked | None:
     """Counts, minutes, findings and balls at rest of the job's design."""
     design = design_of(seat, job)
-    return work_out(design, units=seat.units) if design else None
+    if design is None:
+        return None
+    return work_out(design, units=seat.units, practice=practice_of(seat))
 
 
 def terms_of(seat: SeatAt, job: Job) -> Terms:
@@ -51,7 +62,10 @@ def terms_of(seat: SeatAt, job: Job) -> Terms:
     )
 
 
-def quote_for(seat: SeatAt, job: Job, worked: Worked, *, on: date) -> Quote:
-    """The job priced with the price book in force on a date."""
+def quote_for(
+    seat: SeatAt, job: Job, worked: Worked, *, on: date, book: Book | None = None
+) -> Quote:
+    """The job priced with the price book in force on a date. Raises NoRates."""
     takeoff = worked.takeoff
-    return make_quote(takeoff.needs, takeoff.labour, book_for(seat, on), terms_of(seat, job))
+    book = book or book_for(seat, on)
+    return make_quote(takeoff.needs, takeoff.labour, book, terms_of(seat, job))

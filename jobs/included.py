@@ -29,10 +29,11 @@ def included(worked: Worked, units: Units) -> tuple[Included, ...]:
 
 def _overall(index: int, piece: Piece, worked: Worked) -> tuple[float, float]:
     """Width and height of a piece with its balloons, metres."""
-    half = piece.support.width_m / 2
-    left, right, top = piece.at_m - half, piece.at_m + half, piece.support.top_m
+    support = piece.support
+    left, right, top = piece.at_m + support.left_m, piece.at_m + support.right_m, support.top_m
     rest, clusters = worked.settled, worked.composition.clusters
-    mine = np.array([c.piece == index for c in clusters], dtype=bool)[rest.cluster]
+    mine = np.array([c.piece == index and c.part != "floater" for c in clusters], dtype=bool)
+    mine = mine[rest.cluster]
     if mine.any():
         x, z, r = rest.centres_m[mine, 0], rest.centres_m[mine, 2], rest.radii_m[mine]
         left, right = min(left, float((x - r).min())), max(right, float((x + r).max()))
@@ -53,12 +54,23 @@ def _lines(index: int, piece: Piece, worked: Worked, units: Units) -> Iterator[s
     if piece.features:
         count, across = piece.features.count, write_length(piece.features.blown_m, units)
         yield f"among them {count} large {_plural(count, 'balloon')}, {across} across"
-    if piece.accents:
-        yield f"and {piece.accents.count} small accent {_plural(piece.accents.count, 'cluster')}"
+    if minis := sum(c.piece == index and c.part == "accent" for c in composition.clusters):
+        yield f"and {minis} small accent {_plural(minis, 'cluster')}"
+    if piece.topper:
+        yield f"One large balloon on top, {write_length(piece.topper.blown_m, units)} across"
     if piece.skirt:
         yield "Balloons spilling over the floor at its foot"
+    if floaters := piece.floaters:
+        way = "floating on ribbons" if floaters.on == "helium" else "standing on sticks"
+        yield f"{floaters.count} single {_plural(floaters.count, 'balloon')} {way}"
     for plant in dict.fromkeys(s.plant for s in composition.strands if s.piece == index):
         yield f"Greenery ({plant}) along the open part"
+    if piece.stems:
+        yield f"Sprigs of greenery ({piece.stems.plant}) between the balloons"
+    for colour in dict.fromkeys(w.colour for w in piece.wraps):
+        yield f"Frame wrapped in {colour} ribbon"
+    if piece.bows:
+        yield f"{piece.bows.count} {piece.bows.colour} {_plural(piece.bows.count, 'bow')}"
     if piece.tails:
         count, long = piece.tails.count, write_length(piece.tails.length_m, units)
         yield f"{count} {piece.tails.colour} {_plural(count, 'ribbon')}, each {long} long"

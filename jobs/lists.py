@@ -5,20 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.template.loader import render_to_string
 
 from jobs import cautions
+from jobs.design.buildsheet import build_steps
 from jobs.design.kit import highest_m
-from jobs.design.practice import PRACTICE
+from jobs.design.picture import draw
 from jobs.design.takeoff import KitItem
 from jobs.design.working import Worked
 from jobs.models import Job
 from pricing.core.book import Book
+from pricing.core.cutting import Cutting, cut_rolls
 from pricing.core.need import Need
-from pricing.core.packs import whole_packs
+from pricing.core.packs import Pull, whole_packs
 from pricing.shelf import book_for
+from studio.measure import Units
 from studio.paper import render_paper
 
 if TYPE_CHECKING:
@@ -37,6 +40,7 @@ class Pick:
     packs: int | None  # None: the price book does not know the supply
     pack_count: Decimal | None
     left: Decimal
+    cutting: Cutting | None = None  # of what is cut from rolls
 
 
 def picks(needs: tuple[Need, ...], book: Book) -> list[Pick]:
@@ -46,15 +50,32 @@ def picks(needs: tuple[Need, ...], book: Book) -> list[Pick]:
         if need.use != "consumable":
             continue
         found = book.find(need.key)
-        pull = whole_packs(need.quantity + need.spare, found.pack_count) if found else None
+        cutting = cuts_of(need, found.pack_count) if found else None
+        pull = _pull(need, found.pack_count, cutting) if found else None
         lines.append(
             Pick(
                 label=need.label, shelf=found.shelf if found else "", need=need.quantity, spare=need.spare,
                 unit=need.unit, packs=pull.packs if pull else None,
                 pack_count=found.pack_count if found else None, left=pull.left if pull else Decimal(0),
+                cutting=cutting,
             )
         )  # fmt: skip
     return sorted(lines, key=lambda line: line.shelf)
+
+
+def cuts_of(need: Need, pack_count: Decimal) -> Cutting | None:
+    """How the rolls are cut; None for what is not cut, or not from rolls as long as its cuts."""
+    roll_mm = int(pack_count * 1000)
+    if not need.cuts_mm or max(mm for mm, _ in need.cuts_mm) > roll_mm:
+        return None
+    return cut_rolls(dict(need.cuts_mm), roll_mm, time_limit_s=1)
+
+
+def _pull(need: Need, pack_count: Decimal, cutting: Cutting | None) -> Pull:
+    """Whole packs; of ribbon as many rolls as its cuts take, which may be more than its metres do."""
+    if cutting is None:
+        return whole_packs(need.quantity + need.spare, pack_count)
+    return Pull(packs=cutting.count, left=cutting.count * pack_count - need.quantity)
 
 
 # What is needed last goes in first. (Common practice, no source.)
@@ -91,7 +112,7 @@ def loads(kit: tuple[KitItem, ...]) -> list[Load]:
 
 def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: date) -> bytes:
     """One of the two lists as a PDF."""
-    ladder = highest_m(worked.design, worked.settled) > PRACTICE.pole_reach_m
+    ladder = highest_m(worked.design, worked.settled) > worked.practice.pole_reach_m
     outdoors = job.venue.outdoors
     facts = {
         "studio": seat.studio,
@@ -100,9 +121,27 @@ def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: dat
         "loads": loads(worked.takeoff.kit),
         "takeoff": worked.takeoff,
         "clusters": clusters_by_recipe(worked),
+        "sizing": worked.takeoff.sizing,
+        **(facts_of_building(worked, seat.units) if template == BUILD else {}),
         "cautions": cautions.for_crew(outdoors=outdoors, ladder=ladder),
     }
     return render_paper(render_to_string(template, facts), paper=seat.studio.paper)  # type: ignore[arg-type]
+
+
+BUILD = "papers/build.html"
+
+
+def facts_of_building(worked: Worked, units: Units) -> dict[str, Any]:
+    """The numbered picture and the steps, piece by piece."""
+    steps = build_steps(worked.design, worked.composition, units)
+    return {
+        "picture": draw(worked, units=units, prefix="build", numbered=True),
+        "pieces": [
+            (piece.name, [s for s in steps if s.piece == piece.name])
+            for piece in worked.design.pieces
+        ],
+        "recipes": worked.design.recipes,
+    }
 
 
 def clusters_by_recipe(worked: Worked) -> list[tuple[str, str, int, float]]:

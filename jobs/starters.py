@@ -11,13 +11,15 @@ from jobs.design.document import (
     Colour,
     Design,
     Greenery,
+    Hold,
     Piece,
     Place,
     Recipe,
     Room,
     Run,
+    Topper,
 )
-from jobs.design.supports import KINDS
+from jobs.design.supports import KINDS, Support
 from studio.measure import FOOT_M, INCH_M, Units
 
 PALETTE = (
@@ -55,10 +57,14 @@ def sketch(kind: str, room: Room, units: Units = "metric") -> Design:
             name="eight", balls=(Balls(count=8, size="11 in", blown_m=0.254 if imperial else 0.25),)
         ),
         Recipe(
+            name="quad of 11s",
+            balls=(Balls(count=4, size="11 in", blown_m=0.254 if imperial else 0.25),),
+        ),
+        Recipe(
             name="quad", balls=(Balls(count=4, size="5 in", blown_m=0.1143 if imperial else 0.11),)
         ),
     )
-    piece = PIECES[kind](free_height_m(room), neat)
+    piece = begin_piece(kind, free_height_m(room), neat)
     return Design(room=room, palette=PALETTE, recipes=recipes, pieces=(piece,))
 
 
@@ -67,56 +73,39 @@ def free_height_m(room: Room) -> float:
     return max(ceiling, 1.0)
 
 
-def whole_run() -> Run:
-    return Run(start=Place(share=0), end=Place(share=1), pattern=("eight",))
+def begin_piece(kind: str, free_m: float, neat: Neat) -> Piece:
+    """A support sized to the room with a first run: all along an open one, a crescent on a closed one."""
+    support = KINDS[kind].begin(free_m if KINDS[kind].closed else max(free_m - REACH_M, 0.4), neat)
+    if support.closed:
+        return crescent(support, free_m, neat)
+    pattern = ("quad of 11s",) if support.topped else ("eight",)
+    hold: Hold = "tied" if support.hung else "locked"
+    run = Run(start=Place(share=0), end=Place(share=1), pattern=pattern, hold=hold)
+    return Piece(
+        name=support.label.capitalize(), support=support, runs=(run,),
+        accents=None if support.topped else minis(6, neat),
+        topper=Topper(size="24 in", blown_m=neat(0.5)) if support.topped else None,
+    )  # fmt: skip
 
 
 def minis(count: int, neat: Neat) -> Accents:
     return Accents(count=count, blown_m=neat(0.115))
 
 
-def ring(free_m: float, neat: Neat) -> Piece:
-    across = neat(min(2.0, 0.9 * free_m))
-    left = Place(height_m=neat(min(0.75 * across, max(free_m - REACH_M, 0.3))), side="left")
-    right = Place(height_m=neat(across / 3), side="right")
+def crescent(support: Support, free_m: float, neat: Neat) -> Piece:
+    """Clusters from a third of the height on the right round below and up the left; greenery on the rest."""
+    (_, low), (_, high) = support.path.box
+    tall = high - low
+    left = Place(
+        height_m=neat(low + min(0.75 * tall, max(free_m - REACH_M - low, 0.3))), side="left"
+    )
+    right = Place(height_m=neat(low + tall / 3), side="right")
     bare = Greenery(
-        start=left,
-        end=right,
-        wrap_pitch_m=neat(0.5),
-        strand_m=neat(2.0),
-        overlap_m=neat(0.06),
-        fastener_gap_m=neat(1.0),
-    )
+        start=left, end=right, wrap_pitch_m=None if support.filled else neat(0.5), strand_m=neat(2.0),
+        overlap_m=neat(0.06), fastener_gap_m=neat(1.0),
+    )  # fmt: skip
+    name = "Ringed backdrop" if support.kit_key == "frame/ring" else support.label.capitalize()
     return Piece(
-        name="Ringed backdrop",
-        support=KINDS["ring"].model_validate(
-            {"kind": "ring", "diameter_m": across, "part_count": 4}
-        ),
-        runs=(Run(start=right, end=left, pattern=("eight",)),),
-        accents=minis(6, neat),
-        greenery=(bare,),
-    )
-
-
-def arch(free_m: float, neat: Neat) -> Piece:
-    frame = {
-        "kind": "arch", "span_m": neat(2.6), "rise_m": neat(min(2.2, max(free_m - REACH_M, 0.4))), "part_count": 5,
-    }  # fmt: skip
-    support = KINDS["arch"].model_validate(frame)
-    return Piece(name="Arch", support=support, runs=(whole_run(),), accents=minis(6, neat))
-
-
-def rail(free_m: float, neat: Neat) -> Piece:
-    frame = {
-        "kind": "rail",
-        "run_m": neat(3.05),
-        "height_m": neat(min(0.92, free_m / 2)),
-        "part_count": 2,
-    }
-    support = KINDS["rail"].model_validate(frame)
-    return Piece(
-        name="Garland on a rail", support=support, runs=(whole_run(),), accents=minis(4, neat)
-    )
-
-
-PIECES: dict[str, Callable[[float, Neat], Piece]] = {"ring": ring, "arch": arch, "rail": rail}
+        name=name, support=support, runs=(Run(start=right, end=left, pattern=("eight",)),),
+        accents=minis(6, neat), greenery=(bare,),
+    )  # fmt: skip

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 
-from jobs.forms.fields import InStudioUnits, LengthField, MomentField, PhoneField
+from jobs.forms.fields import HeatField, InStudioUnits, LengthField, MomentField, PhoneField
 from jobs.models import Client, Job, Venue
 from studio.editing import VersionedForm
 
@@ -45,15 +45,27 @@ class VenueForm(BriefPart):
     )
     door_width_m = LengthField(required=False, label="Narrowest door, width")
     door_height_m = LengthField(required=False, label="Narrowest door, height")
+    warmest_c = HeatField(
+        required=False,
+        label="Warmest there",
+        help_text="While it stands: balloons grow. Empty: as in the workshop.",
+    )
+    altitude_m = LengthField(
+        required=False,
+        label="Above sea level",
+        at_most_m=5000.0,
+        help_text="Thin air makes balloons grow. Empty: as the workshop.",
+    )
     field_order = [  # noqa: RUF012  Django declares it so
         "name", "address", "outdoors", "ceiling_m", "door_width_m", "door_height_m", "floor", "access",
+        "warmest_c", "altitude_m",
     ]  # fmt: skip
 
     class Meta:
         model = Venue
         fields: ClassVar = [
             "name", "address", "outdoors", "ceiling_m", "door_width_m", "door_height_m", "floor",
-            "access",
+            "access", "warmest_c", "altitude_m",
         ]  # fmt: skip
         labels: ClassVar = {
             "name": "Venue",

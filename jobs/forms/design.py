@@ -12,31 +12,32 @@ from django.core.exceptions import BadRequest
 from jobs.design.document import FORMAT, VERSION, Design, Piece
 from jobs.design.reading import Unreadable, read_design
 from jobs.design.supports import KINDS
-from jobs.forms.rows import (
-    BallsPart,
-    BallsRow,
-    BallsRows,
-    ColourRow,
-    ColourRows,
-    GreeneryRow,
-    GreeneryRows,
-    PiecePart,
-    Row,
-    RunRow,
-    RunRows,
-    SkirtPart,
-    TailsPart,
-    support_part,
-)
+from jobs.forms import rows as parts
+from jobs.forms.rows import BallsRows, ColourRows, Row
+from jobs.forms.supports import support_part
 
 if TYPE_CHECKING:
     from django.http import QueryDict
 
     from studio.models import Studio
 
-NEW_ROWS = {"palette": ColourRow, "clusters": BallsRow, "runs": RunRow, "greenery": GreeneryRow}
+NEW_ROWS: dict[str, type[Row]] = {
+    "palette": parts.ColourRow, "clusters": parts.BallsRow, "runs": parts.RunRow,
+    "greenery": parts.GreeneryRow, "wraps": parts.WrapRow,
+}  # fmt: skip
+TABLES = {"runs": parts.RunRows, "greenery": parts.GreeneryRows, "wraps": parts.WrapRows}
 NOTHING: dict[str, str] = {}
-OPTIONAL = {"skirt": SkirtPart, "accents": BallsPart, "features": BallsPart, "tails": TailsPart}
+OPTIONAL: dict[str, type[Row]] = {
+    "skirt": parts.SkirtPart, "accents": parts.AccentsPart, "features": parts.BallsPart,
+    "topper": parts.TopperPart, "floaters": parts.FloatersPart, "stems": parts.StemsPart,
+    "tails": parts.TailsPart, "bows": parts.BowsPart,
+}  # fmt: skip
+NAMES = {
+    "accents": "minis",
+    "features": "loose features",
+    "stems": "greenery stems",
+    "tails": "ribbon tails",
+}
 
 
 class PieceSheet:
@@ -68,15 +69,23 @@ class PieceSheet:
                 form_kwargs={"studio": studio},
             )
 
-        self.own = part(PiecePart, "own", now)
+        self.own = part(parts.PiecePart, "own", now)
         self.support = part(support_part(self.kind), "support", now.get("support", {}))
-        self.runs = rows(RunRows, "runs")
-        self.greenery = rows(GreeneryRows, "greenery")
-        self.extras = {n: part(form, n, now.get(n) or {}) for n, form in OPTIONAL.items()}
+        self.tables = {name: rows(formset, name) for name, formset in TABLES.items()}
+        self.extras = {
+            n: part(form, n, now.get(n) or {})
+            for n, form in OPTIONAL.items()
+            if n != "topper" or KINDS[self.kind].topped
+        }
 
     @property
     def forms(self) -> list[Any]:
-        return [self.own, self.support, self.runs, self.greenery, *self.extras.values()]
+        return [self.own, self.support, *self.tables.values(), *self.extras.values()]
+
+    @property
+    def named_extras(self) -> list[tuple[str, Row]]:
+        """Optional parts with the words they go by."""
+        return [(NAMES.get(name, name), form) for name, form in self.extras.items()]
 
 
 @dataclass
@@ -169,13 +178,15 @@ class DesignSheet:
 
     def piece(self, typed: Typed, path: str, sheet: PieceSheet) -> dict[str, Any]:
         support = typed.note(f"{path}.support", sheet.support)
-        for part in ("runs", "greenery"):
+        for part in sheet.tables:
             typed.origin[f"{path}.{part}"] = (sheet.own, "name")
         return {
             **typed.note(path, sheet.own),
             "support": {"kind": sheet.kind, **support},
-            "runs": places_as_data(typed.rows(f"{path}.runs", sheet.runs)),
-            "greenery": places_as_data(typed.rows(f"{path}.greenery", sheet.greenery)),
+            **{
+                name: places_as_data(typed.rows(f"{path}.{name}", table))
+                for name, table in sheet.tables.items()
+            },
             **{
                 name: typed.note(f"{path}.{name}", form)
                 for name, form in sheet.extras.items()

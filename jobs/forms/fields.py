@@ -11,7 +11,7 @@ from django import forms
 
 from jobs.design.document import Place
 from jobs.design.places import PlaceError, read_place, write_place
-from studio.measure import LengthError, Units, read_length, write_exact
+from studio.measure import LONGEST_M, LengthError, Units, read_length, write_exact
 
 if TYPE_CHECKING:
     from studio.models import Studio
@@ -27,6 +27,10 @@ class LengthField(forms.CharField):
     units: Units = "metric"
     current: float | None = None
 
+    def __init__(self, *, at_most_m: float = LONGEST_M, **options: Any) -> None:
+        self.at_most_m = at_most_m
+        super().__init__(**options)
+
     def prepare_value(self, value: Any) -> Any:
         return write_exact(value, self.units) if isinstance(value, int | float) else value
 
@@ -37,7 +41,9 @@ class LengthField(forms.CharField):
         if self.current is not None and text == self.prepare_value(self.current):
             return self.current
         try:
-            return read_length(text, units=self.units, what=str(self.label or "length"))
+            return read_length(
+                text, units=self.units, what=str(self.label or "length"), at_most_m=self.at_most_m
+            )
         except LengthError as error:
             raise forms.ValidationError(str(error), code="length") from None
 
@@ -70,6 +76,97 @@ class PlaceField(forms.CharField):
             return read_place(text or "", self.units)
         except PlaceError as error:
             raise forms.ValidationError(f"{self.label}: {error}", code="place") from None
+
+
+class HeatField(forms.CharField):
+    """A temperature in °C, typed and shown as the studio does: "35 °C", "95 °F". Empty is None."""
+
+    units: Units = "metric"
+
+    def prepare_value(self, value: Any) -> Any:
+        if not isinstance(value, int | float):
+            return value
+        if self.units == "imperial":
+            return f"{round(value * 1.8 + 32, 1):g} °F"
+        return f"{round(value, 1):g} °C"
+
+    def clean(self, value: Any) -> Any:
+        text = self.to_python(value) or ""
+        self.validate(text)
+        if not text:
+            return None
+        found = re.fullmatch(r"([-−]?\d{1,3}(?:[.,]\d+)?)\s*°?\s*([cfCF])?", text.strip())
+        if found:
+            degrees = float(found.group(1).replace(",", ".").replace("−", "-"))
+            usual = "f" if self.units == "imperial" else "c"
+            celsius = (degrees - 32) / 1.8 if (found.group(2) or usual).lower() == "f" else degrees
+            if -30 <= celsius <= 60:
+                return celsius
+        raise forms.ValidationError(
+            f"{self.label}: expected a temperature from −30 °C to 60 °C such as 30 °C or 86 °F, got “{value}”.",
+            code="heat",
+        )
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return (data or "").strip() != (self.prepare_value(initial) or "")
+
+
+class ShareField(forms.CharField):
+    """A part of the whole, typed and shown in percent: "80 %" is 0.8. Empty is None."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return f"{round(value * 100, 4):g} %" if isinstance(value, int | float) else value
+
+    def clean(self, value: Any) -> Any:
+        text = (self.to_python(value) or "").replace(",", ".").removesuffix("%").strip()
+        self.validate(text)
+        if not text:
+            return None
+        if not re.fullmatch(r"\d{1,4}(\.\d+)?", text):
+            raise forms.ValidationError(
+                f"{self.label}: expected a percentage such as 80 %, got “{value}”.", code="share"
+            )
+        return float(text) / 100
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return (data or "").strip() != (self.prepare_value(initial) or "")
+
+
+class PointsField(LengthField):
+    """Points across / up, parted by semicolons: "−1 m / 1.8 m; 1 m / 2 m"."""
+
+    def prepare_value(self, value: Any) -> Any:
+        if not isinstance(value, list | tuple):
+            return value
+        return "; ".join(f"{self._write(x)} / {self._write(z)}" for x, z in value)
+
+    def _write(self, length_m: float) -> str:
+        return ("-" if length_m < 0 else "") + write_exact(abs(length_m), self.units)
+
+    def to_python(self, value: Any) -> Any:
+        text = forms.CharField.to_python(self, value)
+        if self.current is not None and text == self.prepare_value(self.current):
+            return self.current
+        return [self._point(pair) for pair in (text or "").split(";") if pair.strip()]
+
+    def _point(self, pair: str) -> tuple[float, float]:
+        parts = pair.split("/")
+        try:
+            if len(parts) == 2:
+                return self._read(parts[0]), self._read(parts[1])
+        except LengthError:
+            pass
+        ways = {"metric": "−1 m / 1.8 m", "imperial": "−3 ft / 6 ft"}
+        raise forms.ValidationError(
+            f"{self.label}: expected points across / up such as {ways[self.units]}, got “{pair.strip()}”.",
+            code="points",
+        )
+
+    def _read(self, text: str) -> float:
+        plain = text.strip()
+        below = plain[:1] in ("-", "−")
+        length_m = read_length(plain.lstrip("-−").strip(), units=self.units, what=str(self.label))
+        return -length_m if below else length_m
 
 
 class PhoneField(forms.CharField):
@@ -181,5 +278,7 @@ class InStudioUnits(forms.BaseForm):
                 field.units = studio.units  # type: ignore[assignment]
                 now = self.get_initial_for_field(field, name)
                 field.current = Place.model_validate(now) if isinstance(now, dict) else now
+            elif isinstance(field, HeatField):
+                field.units = studio.units  # type: ignore[assignment]
             elif isinstance(field, PhoneField):
                 field.region = region_of(studio)

@@ -2,105 +2,68 @@
 
 from __future__ import annotations
 
-import re
-from functools import cache
-from typing import TYPE_CHECKING, Any, ClassVar, get_args
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 
-from jobs.design.document import Finish, Hold
-from jobs.design.supports import KINDS
-from jobs.design.supports.base import Support
-from jobs.forms.fields import CountField, InStudioUnits, LengthField, PlaceField
+from jobs.design.document import Finish, Fixed, Floaters, Grade, Hold, Lies, Thick
+from jobs.forms.fields import CountField, InStudioUnits, LengthField, PlaceField, ShareField
+from jobs.forms.texts import (
+    FeaturesField,
+    NamesField,
+    OffsetField,
+    WeightsField,
+    choice,
+    choices,
+)
 
 if TYPE_CHECKING:
-    from pydantic.fields import FieldInfo
-
     from studio.models import Studio
 
 SIZES = ("5 in", "9 in", "11 in", "16 in", "18 in", "24 in", "36 in")
 
 
-def choices(kind: Any) -> list[tuple[str, str]]:
-    return [(word, word) for word in get_args(kind.__value__)]
-
-
-class OffsetField(LengthField):
-    """A distance to one side: "1.2 m left", "3 ft right", "middle"; held signed, right positive."""
-
-    def prepare_value(self, value: Any) -> Any:
-        if not isinstance(value, int | float):
-            return value
-        if value == 0:
-            return "middle"
-        return f"{super().prepare_value(abs(value))} {'left' if value < 0 else 'right'}"
-
-    def to_python(self, value: Any) -> float | None:  # type: ignore[override]
-        text = forms.CharField.to_python(self, value)
-        if not text:
-            return None
-        if self.current is not None and text == self.prepare_value(self.current):
-            return self.current
-        if text.lower() in ("middle", "centre", "0"):
-            return 0.0
-        side = re.search(r"\b(left|right)\b", text.lower())
-        bare = (
-            re.sub(r"\b(left|right)\b", "", text, flags=re.IGNORECASE).strip().lstrip("-").strip()
-        )
-        length_m = super().to_python(bare)
-        left = side.group(1) == "left" if side else text.strip().startswith("-")
-        return -length_m if left and length_m is not None else length_m
-
-
-class WeightsField(forms.CharField):
-    """Shares by colour, "ivory 3, sage 1"; empty means the palette's own."""
-
-    def prepare_value(self, value: Any) -> Any:
-        return ", ".join(f"{n} {w}" for n, w in value.items()) if isinstance(value, dict) else value
-
-    def to_python(self, value: Any) -> dict[str, int]:  # type: ignore[override]
-        shares = {}
-        for part in filter(None, (p.strip() for p in (super().to_python(value) or "").split(","))):
-            found = re.fullmatch(r"(.+?)\s+(\d{1,4})", part)
-            if not found:
-                raise forms.ValidationError(
-                    f"{self.label}: expected colours with shares such as “ivory 3, sage 1”, got “{part}”."
-                )
-            shares[found.group(1)] = int(found.group(2))
-        return shares
-
-    def clean(self, value: Any) -> Any:
-        return self.to_python(value)
-
-    def has_changed(self, initial: Any, data: Any) -> bool:
-        return (
-            super().has_changed(self.prepare_value(initial or {}), data) if data else bool(initial)
-        )
-
-
-class NamesField(forms.CharField):
-    """Names in order, parted by commas."""
-
-    def prepare_value(self, value: Any) -> Any:
-        return ", ".join(value) if isinstance(value, list | tuple) else value
-
-    def clean(self, value: Any) -> Any:
-        return [n for n in (p.strip() for p in str(super().clean(value)).split(",")) if n]
-
-
 class Row(InStudioUnits, forms.Form):
-    """A part of the design form. `switch` names the field that, left empty, means "none of this"."""
+    """A part of the design form.
+
+    `switch` names the fields that, all left empty, mean "none of this"; `more` those that stand folded away.
+    """
 
     use_required_attribute = False
-    switch: ClassVar[str] = ""
+    switch: ClassVar[tuple[str, ...]] = ()
+    more: ClassVar[tuple[str, ...]] = ()
 
     def __init__(self, *args: Any, studio: Studio, **options: Any) -> None:
         super().__init__(*args, **options)
         self.fit(studio)
+        for field in self.fields.values():
+            if isinstance(field, FeaturesField):
+                field.units = studio.units
 
     @property
     def is_off(self) -> bool:
-        return bool(self.switch) and not str(self[self.switch].value() or "").strip()
+        return bool(self.switch) and not any(
+            str(self[n].value() or "").strip() for n in self.switch
+        )
+
+    @property
+    def first_fields(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in self.more]
+
+    @property
+    def more_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.more]
+
+    @property
+    def more_matters(self) -> bool:
+        """Whether something folded away is wrong or is not as it begins."""
+        plain = {n: f.prepare_value(f.initial) or "" for n, f in self.fields.items()}
+        said = {
+            f.name: self.fields[f.name].prepare_value(f.value()) or "" for f in self.more_fields
+        }
+        return any(f.errors for f in self.more_fields) or any(
+            said[n] != plain[n] for n in self.more
+        )
 
     def values(self) -> dict[str, Any]:
         """What was typed, as the document holds it; empty fields are left to the document's own."""
@@ -117,8 +80,9 @@ class ColourRow(Row):
         widget=forms.TextInput(attrs={"type": "color"}),
         error_messages={"invalid": "Looks like: expected a colour such as #e8dcc8."},
     )
-    finish = forms.ChoiceField(label="Finish", choices=choices(Finish), initial="matt")
+    finish = choice("Finish", Finish, "matt")
     weight = CountField(label="Share", min_value=0, max_value=1000, initial=1)
+    grade = choice("Grade", Grade, "professional", required=False)
 
     def clean_hex(self) -> str:
         return str(self.cleaned_data["hex"]).lower()
@@ -139,8 +103,30 @@ class RunRow(Row):
     pattern = NamesField(
         label="Clusters", help_text="Names in order, repeated along the run: eight, eight, quad."
     )
-    hold = forms.ChoiceField(label="Held", choices=choices(Hold), initial="locked")
+    hold = choice("Held", Hold, "locked")
     weights = WeightsField(label="Own shares", required=False)
+    clusters = CountField(
+        label="How many",
+        required=False,
+        min_value=1,
+        max_value=5000,
+        help_text="Empty: as fill it.",
+    )
+    fullness = ShareField(
+        label="Fullness", required=False, initial=1.0, help_text="100 % is snug; less shows gaps."
+    )
+    taper = ShareField(
+        label="Thin end",
+        required=False,
+        initial=1.0,
+        help_text="Balloon size there; 100 %: no taper.",
+    )
+    thick = choice("Thick", Thick, "at the start", required=False)
+    lies = choice("Lies", Lies, "all round", required=False)
+    features = FeaturesField(
+        label="Features", required=False, help_text="Other clusters: giant every 5; giant at 40 %."
+    )
+    more = ("weights", "clusters", "fullness", "taper", "thick", "lies", "features")
 
 
 class GreeneryRow(Row):
@@ -153,25 +139,39 @@ class GreeneryRow(Row):
         label="One turn every", required=False, help_text="Empty: laid straight."
     )
     overlap_m = LengthField(label="Overlap", required=False)
+    tuck_m = LengthField(label="Tucked in at each end", required=False)
     fastener_gap_m = LengthField(label="Fastened every", required=False)
+    more = ("overlap_m", "tuck_m", "fastener_gap_m")
+
+
+class WrapRow(Row):
+    start = PlaceField(label="From")
+    end = PlaceField(label="To")
+    pitch_m = LengthField(label="One turn every", initial=0.1)
+    width_mm = CountField(label="Ribbon width, mm", min_value=1, max_value=200, initial=25)
+    colour = forms.CharField(label="Ribbon colour", max_length=60, initial="ivory")
 
 
 class SkirtPart(Row):
-    switch = "clusters"
+    switch = ("clusters", "depth_m", "height_m")
     clusters = CountField(
         label="Clusters on the floor", required=False, min_value=1, max_value=5000,
-        help_text="Empty: no skirt.",
+        help_text="Empty: no skirt, or as many as fill the heap.",
     )  # fmt: skip
     recipe = forms.CharField(
         label="Cluster", required=False, widget=forms.TextInput(attrs={"list": "clusters"})
     )
     centre_m = OffsetField(label="Centre", required=False)
     width_m = LengthField(label="Width", required=False)
+    depth_m = LengthField(label="Heap’s depth", required=False)
+    height_m = LengthField(label="Heap’s height", required=False)
     weights = WeightsField(label="Own shares", required=False)
 
 
 class BallsPart(Row):
-    switch = "count"
+    """Loose features."""
+
+    switch: ClassVar[tuple[str, ...]] = ("count",)
     count = CountField(
         label="How many", required=False, min_value=1, max_value=5000, help_text="Empty: none."
     )
@@ -179,11 +179,74 @@ class BallsPart(Row):
         label="Size", required=False, widget=forms.TextInput(attrs={"list": "sizes"})
     )
     blown_m = LengthField(label="Blown to", required=False)
+    fixed = choice("Held by a", Fixed, "tie", required=False)
     weights = WeightsField(label="Own shares", required=False)
 
 
+class AccentsPart(BallsPart):
+    switch = ("count", "per_m")
+    per_m = forms.FloatField(
+        label="Or so many a metre", required=False, min_value=0.01, max_value=100
+    )
+    field_order = ("count", "per_m")
+
+
+class TopperPart(Row):
+    switch = ("size", "blown_m")
+    size = forms.CharField(
+        label="Size", required=False, widget=forms.TextInput(attrs={"list": "sizes"}),
+        help_text="Empty: none.",
+    )  # fmt: skip
+    blown_m = LengthField(label="Blown to", required=False)
+    weights = WeightsField(label="Own shares", required=False)
+
+
+class FloatersPart(Row):
+    switch: ClassVar[tuple[str, ...]] = ("count",)
+    count = CountField(
+        label="How many", required=False, min_value=1, max_value=5000, help_text="Empty: none."
+    )
+    size = forms.CharField(
+        label="Size", required=False, widget=forms.TextInput(attrs={"list": "sizes"})
+    )
+    blown_m = LengthField(label="Blown to", required=False)
+    on = forms.ChoiceField(
+        label="On", required=False, choices=choices(Floaters.model_fields["on"].annotation)
+    )
+    height_m = LengthField(label="Neck above the floor", required=False)
+    per_weight = CountField(label="On one weight", required=False, min_value=1, max_value=50)
+    width_mm = CountField(label="Ribbon width, mm", required=False, min_value=1, max_value=200)
+    colour = forms.CharField(label="Ribbon colour", required=False, max_length=60)
+    centre_m = OffsetField(label="Centre", required=False)
+    spread_m = LengthField(label="Spread over", required=False)
+    weights = WeightsField(label="Own shares", required=False)
+
+
+class StemsPart(Row):
+    switch = ("count", "per_m")
+    count = CountField(
+        label="How many", required=False, min_value=1, max_value=5000, help_text="Empty: none."
+    )
+    per_m = forms.FloatField(
+        label="Or so many a metre", required=False, min_value=0.01, max_value=100
+    )
+    plant = forms.CharField(label="Plant", required=False, max_length=60)
+
+
+class BowsPart(Row):
+    switch: ClassVar[tuple[str, ...]] = ("count",)
+    count = CountField(
+        label="How many", required=False, min_value=1, max_value=5000, help_text="Empty: none."
+    )
+    loops = CountField(label="Loops", required=False, min_value=1, max_value=40)
+    loop_m = LengthField(label="Each loop as long as", required=False)
+    end_m = LengthField(label="Each end as long as", required=False)
+    width_mm = CountField(label="Ribbon width, mm", required=False, min_value=1, max_value=200)
+    colour = forms.CharField(label="Ribbon colour", required=False, max_length=60)
+
+
 class TailsPart(Row):
-    switch = "count"
+    switch: ClassVar[tuple[str, ...]] = ("count",)
     count = CountField(
         label="Ribbon tails", required=False, min_value=1, max_value=5000, help_text="Empty: none."
     )
@@ -195,38 +258,7 @@ class TailsPart(Row):
 class PiecePart(Row):
     name = forms.CharField(label="Piece", max_length=60)
     at_m = OffsetField(label="Stands", required=False, help_text="From the middle of the wall.")
-
-
-@cache
-def support_part(kind: str) -> type[Row]:
-    """The form of one kind of support, made from the fields of its type."""
-    parts = {
-        name: field_for(name, info)
-        for name, info in own_fields_first(KINDS[kind])
-        if name != "kind" and len(get_args(info.annotation) or (1, 2)) != 1
-    }
-    return type(f"{kind.title()}Part", (Row,), parts)
-
-
-def own_fields_first(kind: type[Support]) -> list[tuple[str, FieldInfo]]:
-    """What makes the kind, then what every support has."""
-    shared = Support.model_fields
-    return sorted(kind.model_fields.items(), key=lambda item: item[0] in shared)
-
-
-def field_for(name: str, info: FieldInfo) -> forms.Field:
-    label = info.title or name.removesuffix("_m").replace("_", " ").capitalize()
-    default = None if info.is_required() else info.default
-    common: dict[str, Any] = {
-        "label": label,
-        "help_text": info.description or "",
-        "initial": default,
-    }
-    if name.endswith("_m"):
-        return LengthField(required=info.is_required(), **common)
-    if info.annotation is int:
-        return CountField(required=info.is_required(), **common)
-    return forms.ChoiceField(choices=choices(info.annotation), required=True, **common)
+    passed = forms.BooleanField(label="People pass close by", required=False)
 
 
 class Rows(forms.BaseFormSet):
@@ -237,7 +269,7 @@ class Rows(forms.BaseFormSet):
         form.fields["DELETE"].label = "Take out"
 
 
-ColourRows, BallsRows, RunRows, GreeneryRows = (
+ColourRows, BallsRows, RunRows, GreeneryRows, WrapRows = (
     forms.formset_factory(row, formset=Rows, extra=0, can_delete=True)
-    for row in (ColourRow, BallsRow, RunRow, GreeneryRow)
+    for row in (ColourRow, BallsRow, RunRow, GreeneryRow, WrapRow)
 )

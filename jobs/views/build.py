@@ -11,7 +11,7 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_POST
 
 from jobs.gather import worked_for
-from jobs.lists import clusters_by_recipe, loads, print_list
+from jobs.lists import BUILD, clusters_by_recipe, loads, print_list
 from jobs.models import Job
 from jobs.stages import NoSuchMove, by_hand, move
 from jobs.views.brief import the_job
@@ -20,7 +20,7 @@ from jobs.views.proposal import pdf
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
 
-LISTS = {"pick": "papers/pick.html", "packing": "papers/packing.html"}
+LISTS = {"pick": "papers/pick.html", "packing": "papers/packing.html", "build": BUILD}
 
 
 @require_GET

@@ -25,7 +25,7 @@ from studio.editing import Stale
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
 
-ROW_TABLES = re.compile(r"^add-(palette|clusters|p\d{1,2}-(runs|greenery))$")
+ROW_TABLES = re.compile(r"^add-(palette|clusters|p\d{1,2}-(runs|greenery|wraps))$")
 
 
 @require_http_methods(["GET", "POST"])

@@ -12,10 +12,11 @@ from django.urls import reverse
 
 from jobs.design.document import Room
 from jobs.design.reading import read_design
+from jobs.design.supports import KINDS
 from jobs.design.working import work_out
 from jobs.forms.design import DesignSheet
 from jobs.models import Job, JobDesign
-from jobs.starters import PIECES, sketch
+from jobs.starters import sketch
 from studio.door import SeatAt
 from studio.measure import write_exact, write_length
 from tests.conftest import signed_in
@@ -87,7 +88,7 @@ def near(one: Any, other: Any) -> bool:
 def test_a_new_job_begins_with_a_sketch_that_fits_its_room(browser: Browser, seat: SeatAt) -> None:
     job = JobFactory.create(studio=seat.studio)
     assert b"Begin with" in browser.get(at(job)).content
-    for kind in PIECES:
+    for kind in KINDS:
         answer = browser.post(at(job), {"do": "begin", "kind": kind})
         assert b'class="ball"' in answer.content
         worked = work_out(sketch(kind, job.venue.room()))
@@ -98,7 +99,7 @@ def test_a_new_job_begins_with_a_sketch_that_fits_its_room(browser: Browser, sea
 
 @pytest.mark.parametrize("units", ["imperial", "metric"])
 @pytest.mark.parametrize("ceiling", [None, 2.1, 2.4384, 3.0, 6.0])
-@pytest.mark.parametrize("kind", sorted(PIECES))
+@pytest.mark.parametrize("kind", sorted(KINDS))
 def test_a_sketch_fits_under_any_ceiling_in_plain_lengths(
     kind: str, ceiling: float | None, units: Any
 ) -> None:

@@ -34,7 +34,6 @@ class Command(takeoff.Command):
         studio = Studio.objects.order_by("pk").first()
         if studio is None:
             self.fail("studio: expected one, got none. Open it in the browser first.")
-        counted = work_out(design, units=options["units"]).takeoff
         try:
             terms = Terms(
                 deposit_percent=studio.deposit_percent,
@@ -46,13 +45,19 @@ class Command(takeoff.Command):
             self.fail(f"km: expected a number, got {options['km']}.")
         except NoRates as reason:
             self.fail(str(reason))
+        worked = work_out(design, units=options["units"], sold=book.knows)
+        counted = worked.takeoff
         quote = make_quote(counted.needs, counted.labour, book, terms)
         price = {
             "client": as_data(quote.for_client()),
             "owner": owner_data(quote),
             "unpriced": list(quote.unpriced),
         }
-        data = {"title": design.title, **takeoff.takeoff_data(counted), "price": price}
+        data = {
+            "title": design.title,
+            **takeoff.takeoff_data(worked, options["units"]),
+            "price": price,
+        }
         self.stdout.write(json.dumps(data, indent=1, ensure_ascii=False))
 
     def fail(self, sentence: str) -> NoReturn:

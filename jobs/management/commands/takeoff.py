@@ -1,14 +1,19 @@
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
 
+from jobs.design.buildsheet import build_steps
 from jobs.design.document import Design
+from jobs.design.practice import Practice
 from jobs.design.reading import Unreadable, read_design, schema
-from jobs.design.takeoff import TakeOff
-from jobs.design.working import work_out
+from jobs.design.working import Worked, work_out
+from pricing.core.cutting import cut_rolls
+from pricing.core.need import Need
+from studio.measure import Units
 
 
 class Command(BaseCommand):
@@ -29,7 +34,8 @@ class Command(BaseCommand):
             self.stdout.write(json.dumps(schema(), indent=1, ensure_ascii=False))
             return
         design = self.read(options["file"])
-        counted = takeoff_data(work_out(design, units=options["units"]).takeoff)
+        worked = work_out(design, units=options["units"])
+        counted = takeoff_data(worked, options["units"])
         self.stdout.write(
             json.dumps({"title": design.title, **counted}, indent=1, ensure_ascii=False)
         )
@@ -46,8 +52,9 @@ class Command(BaseCommand):
         sys.exit(2)
 
 
-def takeoff_data(takeoff: TakeOff) -> dict[str, Any]:
-    """Counts, minutes, findings and kit as JSON data; quantities as strings, so that they stay exact."""
+def takeoff_data(worked: Worked, units: Units) -> dict[str, Any]:
+    """Counts, cuts, sizes, minutes, steps, findings and kit as JSON data; quantities as strings, to stay exact."""
+    takeoff = worked.takeoff
     return {
         "balls": takeoff.ball_count,
         "clusters": takeoff.cluster_count,
@@ -58,13 +65,24 @@ def takeoff_data(takeoff: TakeOff) -> dict[str, Any]:
             }
             for need in takeoff.needs
         ],
+        "rolls": [rolls_data(need, worked.practice) for need in takeoff.needs if need.cuts_mm],
+        "sizes": [asdict(line) for line in takeoff.sizing],
         "minutes": [
             {"operation": w.operation, "place": w.place, "times": str(w.times), "minutes": str(w.minutes)}
             for w in takeoff.labour
         ],
+        "steps": [asdict(step) for step in build_steps(worked.design, worked.composition, units)],
         "findings": [
             {"code": f.code, "weight": f.weight, "piece": f.piece, "sentence": f.sentence, "mend": f.mend}
             for f in takeoff.findings
         ],
         "kit": [{"name": k.name, "count": k.count, "group": k.group, "why": k.why} for k in takeoff.kit],
     }  # fmt: skip
+
+
+def rolls_data(need: Need, practice: Practice) -> dict[str, Any]:
+    """The fewest rolls of a ribbon, and how each is cut: lengths in millimetres."""
+    cutting = cut_rolls(dict(need.cuts_mm), round(practice.roll_m * 1000))
+    return {"label": need.label, "roll_mm": cutting.roll_mm, "rolls": cutting.count, "proven": cutting.proven,
+            "cuts": [{"times": r.times, "cuts_mm": [list(p) for p in r.pattern], "left_mm": r.left_mm}
+                     for r in cutting.rolls]}  # fmt: skip
