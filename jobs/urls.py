@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from jobs.views import brief, build, client, design, diary, jobs, money, price, proposal
+from jobs.views import brief, build, client, design, diary, hands, jobs, money, price, proposal
 
 app_name = "jobs"
 urlpatterns = [
     path("", diary.today, name="today"),
     path("diary/", diary.diary, name="diary"),
     path("money/", money.money, name="money"),
+    path("practice/", hands.hands, name="hands"),
     path("jobs/", jobs.job_list, name="jobs"),
     path("jobs/new/", jobs.new_job, name="new"),
     path("jobs/<int:number>/", brief.brief, name="brief"),

@@ -46,6 +46,10 @@ class VersionedForm(forms.ModelForm):
             if name != "version" and name in self.cleaned_data
         }
 
+    def standing(self, row: models.Model, name: str) -> Any:
+        """What a row holds of a field."""
+        return getattr(row, name)
+
     @property
     def is_changed(self) -> bool:
         """Whether anything that people type differs from the row."""
@@ -69,7 +73,7 @@ def differences(form: VersionedForm) -> list[Difference]:
     for name, field in form.fields.items():
         if name == "version":
             continue
-        theirs, yours = getattr(now, name), form.cleaned_data.get(name)
+        theirs, yours = form.standing(now, name), form.cleaned_data.get(name)
         if theirs != yours:
             label = str(field.label or name)
             found.append(Difference(label, said(field, theirs), said(field, yours)))
