@@ -14,8 +14,10 @@ import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import django
+import numpy as np
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 
@@ -118,6 +120,47 @@ def proposal_pdf() -> bool:
     return row("proposal PDF", ours, "a fresh chromium", its, 1)
 
 
+def counting() -> bool:
+    """Take-off of garlands from 300 to 50,000 balls: milliseconds, and the exponent of their growth."""
+    from jobs.design.compose import compose
+    from jobs.design.labour import tally_labour
+    from jobs.design.needs import count_needs
+    from jobs.design.practice import PRACTICE
+    from jobs.design.sizing import size_balloons
+    from tests.strategies import a_design, a_piece, a_run
+
+    def garlands(balls: int) -> Any:
+        """Rails of at most 55 m, their eights laid end to end."""
+        metres = balls / 8 * PRACTICE.squeeze * 0.12 * 2 * 2**-0.25
+        count = int(metres / 55) + 1
+        rail = {"kind": "rail", "run_m": metres / count, "height_m": 1}
+        pieces = [a_piece(rail, runs=[a_run()]) for _ in range(count)]
+        return a_design(*pieces, size="5 in", blown_m=0.12)
+
+    def count(design: Any) -> int:
+        composition = compose(design, PRACTICE)
+        count_needs(design, composition, PRACTICE)
+        tally_labour(design, composition, PRACTICE)
+        size_balloons(composition, design.room, PRACTICE)
+        return sum(len(c.balls) for c in composition.clusters)
+
+    sizes, took = [], []
+    for balls in (300, 1_000, 5_000, 15_000, 50_000):
+        design = garlands(balls)
+        sizes.append(count(design))
+        took.append(median_ms(lambda d=design: count(d), 9 if balls > 5_000 else 31))  # type: ignore[misc]
+        print(f"   {sizes[-1]:6} balls counted in {took[-1]:8.2f} ms")
+    exponent = float(np.polyfit(np.log(sizes), np.log(took), 1)[0])
+    # n log n over the same sizes, fitted alike: the steepest growth that is still accepted.
+    allowed = float(np.polyfit(np.log(sizes), np.log(np.array(sizes) * np.log(sizes)), 1)[0])
+    holds = took[0] < 5 and took[2] < 60 and exponent <= allowed
+    print(
+        f"{'counting':44} exponent {exponent:.3f}, at most {allowed:.3f}; "
+        f"300 balls under 5 ms, 5,000 under 60 ms {'✓' if holds else '✗'}"
+    )
+    return holds
+
+
 def main() -> int:
     django.setup()
     from django.test.utils import get_runner, setup_test_environment, teardown_test_environment
@@ -126,7 +169,7 @@ def main() -> int:
     runner = get_runner(django.conf.settings)(verbosity=0, interactive=False)
     databases = runner.setup_databases()
     try:
-        held = [design_change(), proposal_pdf()]
+        held = [counting(), design_change(), proposal_pdf()]
     finally:
         runner.teardown_databases(databases)
         teardown_test_environment()

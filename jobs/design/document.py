@@ -145,7 +145,7 @@ class Floaters(Frozen):
 
     count: Some
     size: Nominal = "11 in"
-    blown_m: Size = 0.28
+    blown_m: Size = 0.27
     on: Literal["helium", "stick"] = "helium"
     height_m: Size = 1.8  # floor to the neck: the length of ribbon or stick
     per_weight: Annotated[int, Field(ge=1, le=50)] = 3  # floaters on one weight

@@ -12,6 +12,7 @@ from studio.measure import INCH_M
 KELVIN = 273.15
 SEA_LEVEL_PA = 101_325.0
 GAS_J_MOL_K = 8.314462618  # CODATA 2018, exact
+AIR_J_KG_K = 287.05287  # ISO 2533:1975
 AIR_KG_MOL, HELIUM_KG_MOL = 0.0289647, 0.0040026  # ISO 2533:1975 table 1; IUPAC atomic weights
 EARTH_M = 6_356_766.0  # nominal radius, ISO 2533:1975
 # A balloon of 11 in nominal weighs about 2.8 g, others by their skin's area (common practice, no source).
@@ -34,7 +35,7 @@ def pressure_at(altitude_m: float) -> float:
         raise ValueError(f"altitude_m: expected from -5000 to 11000, got {altitude_m}")
     height = EARTH_M * altitude_m / (EARTH_M + altitude_m)  # geopotential
     base: float = 1 - 0.0065 * height / 288.15
-    return float(SEA_LEVEL_PA * base ** (9.80665 * AIR_KG_MOL / (8.31432 * 0.0065)))
+    return float(SEA_LEVEL_PA * base ** (9.80665 / (AIR_J_KG_K * 0.0065)))
 
 
 def growth(

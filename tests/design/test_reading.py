@@ -11,9 +11,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from jobs.design.compose import compose
+from jobs.design.labour import tally_labour
+from jobs.design.needs import count_needs
+from jobs.design.practice import PRACTICE
 from jobs.design.reading import Unreadable, read_design, schema, write_design
 from tests.factories import DATA, a_document
-from tests.strategies import designs
+from tests.strategies import a_design, designs, with_everything
 
 PUBLISHED = DATA.parent.parent / "jobs" / "design" / "design.schema.json"
 
@@ -115,7 +119,18 @@ def test_a_piece_of_a_million_balls_is_refused_before_it_is_laid_out() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "{", "[]", "null", '{"seed": NaN}', "[" * 100_000, "x" * 1_000_001, b"\xff\xfe{"]
+    "text",
+    [
+        "",
+        "{",
+        "[]",
+        "null",
+        '{"seed": NaN}',
+        "[" * 100_000,
+        "[" * 10_000_000,
+        "x" * 1_000_001,
+        b"\xff\xfe{",
+    ],
 )
 def test_what_is_no_document_is_refused_with_a_sentence(text: str | bytes) -> None:
     with pytest.raises(Unreadable) as refused:
@@ -143,13 +158,15 @@ def places(node: Any, way: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return [p for k, v in items for p in [(*way, k), *places(v, (*way, k))]]
 
 
-PLACES = places(a_document())
+# A ring that carries everything, and a column: small, so that thousands can be tried.
+FULL = json.loads(write_design(a_design(with_everything("ring"), with_everything("column"))))
+PLACES = places(FULL)
 
 
 @given(st.lists(st.tuples(st.sampled_from(PLACES), values), min_size=1, max_size=3))
-@settings(max_examples=600, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=2500, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_no_document_crashes_the_reader(changes: list[tuple[tuple[Any, ...], Any]]) -> None:
-    document = copy.deepcopy(a_document())
+    document = copy.deepcopy(FULL)
     for way, value in changes:
         at: Any = document
         try:
@@ -164,6 +181,67 @@ def test_no_document_crashes_the_reader(changes: list[tuple[tuple[Any, ...], Any
         assert all(fault.path.startswith("$") for fault in refused.faults)
     else:
         assert read_design(write_design(design)) == design
+
+
+@given(st.sampled_from(PLACES), st.integers(0, 3) | st.floats(0.01, 3) | st.none() | st.just([]))
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_what_the_reader_takes_can_be_counted(way: tuple[Any, ...], value: Any) -> None:
+    document = copy.deepcopy(FULL)
+    at: Any = document
+    for step in way[:-1]:
+        at = at[step]
+    at[way[-1]] = value
+    try:
+        design = read_design(json.dumps(document))
+    except Unreadable:
+        return
+    composition = compose(design, PRACTICE)
+    needs = count_needs(design, composition, PRACTICE)
+    assert all(need.quantity >= 0 for need in needs)
+    assert tally_labour(design, composition, PRACTICE)
+
+
+@pytest.mark.parametrize("path", sorted((DATA / "version-1").glob("*.json")), ids=lambda p: p.stem)
+def test_a_version_1_document_still_opens_as_the_same_design(path: Any) -> None:
+    old = json.loads(path.read_text())
+    assert old["version"] == 1
+    assert read_design(path.read_bytes()) == read_design((DATA / path.name).read_bytes())
+
+
+@pytest.mark.parametrize("version", [0, 3, True, "1", [], None, 1.0])
+def test_a_version_that_nobody_wrote_is_refused(version: Any) -> None:
+    assert "$.version" in faults({**a_document(), "version": version})
+
+
+@pytest.mark.parametrize(
+    ("part", "value", "at", "says"),
+    [
+        ("runs.0.features.0", {"recipe": "small", "every": 3, "at": [{"share": 0.1}]}, "runs[0].features[0]", "either every so many or places"),
+        ("runs.0.features.0", {"recipe": "giant", "every": 3}, "runs[0].features[0].recipe", "one of cluster, small, got giant"),
+        ("runs.0.features.1.at.0", {"share": 0.9}, "runs[0].features[1].at[0]", "a place on the run"),
+        ("runs.0.taper", 0.1, "runs[0].taper", "greater than or equal to 0.2"),
+        ("skirt.clusters", 4, "skirt.clusters", "either a count or a depth and a height"),
+        ("accents.count", 4, "accents.count", "either a count or so many a metre"),
+        ("stems", {"plant": "ivy"}, "stems.count", "either a count or so many a metre"),
+        ("topper", {"size": "24 in", "blown_m": 0.5}, "topper", "a topper on a column only"),
+        ("wraps.0.end", {"share": 0}, "wraps[0]", ""),
+        ("floaters.blown_m", 0.3, "floaters.blown_m", "bursts"),
+        ("bows.loops", 0, "bows.loops", "greater than or equal to 1"),
+    ],
+)  # fmt: skip
+def test_every_part_tells_its_faults(part: str, value: Any, at: str, says: str) -> None:
+    document = copy.deepcopy(FULL)
+    node: Any = document["pieces"][0]
+    *way, last = part.split(".")
+    for step in way:
+        node = node[int(step)] if step.isdecimal() else node[step]
+    node[int(last) if last.isdecimal() else last] = value
+    if not says:  # a closed path takes an end at its start for the whole way round
+        assert read_design(json.dumps(document))
+        return
+    found = faults(document)
+    assert f"$.pieces[0].{at}" in found, found
+    assert says in found[f"$.pieces[0].{at}"]
 
 
 def test_the_published_schema_is_current_and_describes_the_kept_documents() -> None:

@@ -12,10 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from jobs.design.buildsheet import build_steps
 from jobs.design.compose import MINI_BALLS, compose
 from jobs.design.document import Design
+from jobs.design.places import read_place
 from jobs.design.practice import MINUTES, PRACTICE
-from jobs.design.reading import read_design
+from jobs.design.reading import read_design, write_design
 from jobs.design.working import work_out
 from tests.factories import DATA
 from tests.strategies import a_design, a_piece, a_run, designs
@@ -178,6 +180,50 @@ def test_scaling_everything_leaves_the_counts(scale: float) -> None:
         return len(compose(a_design(piece, blown_m=0.2 * k, size="30 in"), PRACTICE).clusters)
 
     assert clusters(scale) == clusters(1.5)
+
+
+@given(designs())
+@settings(max_examples=40, deadline=None)
+def test_the_build_sheet_holds_every_ball_once(design: Design) -> None:
+    worked = work_out(design)
+    steps = build_steps(design, worked.composition, "metric")
+    assert [s.number for s in steps] == list(range(1, worked.takeoff.cluster_count + 1))
+    written = Counter()  # type: ignore[var-annotated]
+    for step in steps:
+        for lot in step.lots:
+            written[lot.size, lot.colour] += lot.count
+    assert written == Counter(
+        (b.size, b.colour.name) for c in worked.composition.clusters for b in c.balls
+    )
+    assert sum(line.count for line in worked.takeoff.sizing) == sum(written.values())
+
+
+@given(st.integers(1, 12), st.integers(2, 12))
+@settings(max_examples=60, deadline=None)
+def test_a_run_split_at_a_joint_changes_by_at_most_one_cluster(joint: int, count: int) -> None:
+    rail = {"kind": "rail", "run_m": 6.5, "height_m": 1, "part_count": 13}
+    at = {"share": joint / 13}
+
+    def clusters(*runs: dict[str, Any]) -> int:
+        return len(
+            compose(a_design(a_piece(rail, runs=list(runs)), count=count), PRACTICE).clusters
+        )
+
+    assert abs(clusters(a_run(None, at), a_run(at, None)) - clusters(a_run())) <= 1
+
+
+@given(st.integers(1, 240), st.integers(1, 240))
+@settings(max_examples=30, deadline=None)
+def test_feet_and_metres_make_the_same_document(first: int, second: int) -> None:
+    low, high = sorted((first, second + 240))
+    ways = []
+    for units, write in (("imperial", "{} in along"), ("metric", "{} mm along")):
+        per = 1 if units == "imperial" else 25.4
+        start, end = (read_place(write.format(round(n * per, 4)), units) for n in (low, high))  # type: ignore[arg-type]
+        rail = {"kind": "rail", "run_m": 20, "height_m": 1}
+        run = a_run(start.model_dump(), end.model_dump())
+        ways.append(write_design(a_design(a_piece(rail, runs=[run]))))
+    assert ways[0] == ways[1]
 
 
 @pytest.mark.parametrize("path", DOCUMENTS, ids=lambda p: p.stem)

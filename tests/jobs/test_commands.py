@@ -10,10 +10,13 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 
+from jobs.design.reading import write_design
+from jobs.design.supports import KINDS
 from jobs.models import Happening, Job, Offer
 from studio.door import SeatAt
 from studio.models import Letter, Studio
 from tests.factories import DATA
+from tests.strategies import a_design, with_everything
 
 
 def run(name: str, *words: str) -> dict[str, Any]:
@@ -29,6 +32,22 @@ def test_takeoff_prints_counts_minutes_and_findings(path: Any) -> None:
     assert balloons == told["balls"] > 0
     assert {w["place"] for w in told["minutes"]} == {"workshop", "site"}
     assert {"code", "weight", "piece", "sentence", "mend"} == set(told["findings"][0])
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_takeoff_answers_for_every_support_with_everything_on_it(tmp_path: Any, kind: str) -> None:
+    path = tmp_path / "design.json"
+    path.write_text(write_design(a_design(with_everything(kind))))
+    told = run("takeoff", str(path), "--units", "imperial")
+    keys = {c["key"].partition("/")[0] for c in told["counts"]}
+    assert {"balloon", "tie", "greenery", "stem", "ribbon", "gas", "weight", "fastener"} <= keys
+    assert ("line" in keys) is KINDS[kind].hung
+    assert sum(s["count"] for s in told["sizes"]) == told["balls"]
+    assert len(told["steps"]) == told["clusters"]
+    assert all(roll["proven"] for roll in told["rolls"])
+    assert {"inflate and size, up to 12 in", "tie a bow", "tuck a stem"} <= {
+        w["operation"] for w in told["minutes"]
+    }
 
 
 def test_takeoff_reads_standard_input(monkeypatch: Any) -> None:

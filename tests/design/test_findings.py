@@ -1,0 +1,89 @@
+"""What a design must answer for: every finding by its code, with numbers and what would mend it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from jobs.design.document import Design
+from jobs.design.takeoff import Finding
+from jobs.design.working import work_out
+from tests.strategies import a_design, a_piece, a_run
+
+RAIL = {"kind": "rail", "run_m": 3.0, "height_m": 1.0}
+
+
+def found(design: Design, code: str, **options: Any) -> list[Finding]:
+    return [f for f in work_out(design, **options).takeoff.findings if f.code == code]
+
+
+def on_a_rail(**run: Any) -> Design:
+    return a_design(a_piece(RAIL, runs=[a_run(**run)]))
+
+
+def test_a_run_that_is_just_filled_answers_for_nothing() -> None:
+    assert not found(on_a_rail(), "thin") + found(on_a_rail(), "crowded")
+
+
+def test_a_thin_run_is_told_how_many_clusters_fill_it() -> None:
+    # Rigid eights of 25 cm balls touch every 42.0 cm (two layers at 2^(−1/4) d): 7 fill 3 m, 5 leave gaps.
+    (finding,) = found(on_a_rail(clusters=5), "thin")
+    assert "5 clusters leave gaps" in finding.sentence
+    assert "143%" in finding.sentence
+    assert not found(on_a_rail(clusters=int(finding.mend.split()[0])), "thin")
+
+
+def test_too_many_clusters_for_the_length_are_told() -> None:
+    (finding,) = found(on_a_rail(clusters=15), "crowded")
+    assert "15 clusters are too many for its length" in finding.sentence
+    assert not found(on_a_rail(clusters=int(finding.mend.split()[0])), "crowded")
+
+
+def test_a_taper_below_the_usual_size_is_told() -> None:
+    (*_, finding) = found(on_a_rail(taper=0.3), "slack")
+    assert "slack: usual is 0.14 m to 0.2794 m" in finding.sentence
+
+
+@pytest.mark.parametrize(
+    ("room", "code", "words"),
+    [
+        ({"warmest_c": 35}, "grows", "1.7% wider"),
+        ({"warmest_c": 5}, "shrinks", "1.7% narrower"),
+        ({"altitude_m": 1500}, "grows", "6.2% wider"),
+        ({"warmest_c": 21}, "", ""),
+    ],
+)
+def test_heat_and_height_are_told(room: dict[str, float], code: str, words: str) -> None:
+    # Gas law and standard atmosphere: the figures stand in test_gas.
+    design = a_design(a_piece(RAIL, runs=[a_run()]), room=room)
+    told = found(design, "grows") + found(design, "shrinks")
+    assert [f.code for f in told] == ([code] if code else [])
+    assert all(words in f.sentence for f in told)
+
+
+def test_what_cannot_be_bought_is_told_by_its_name() -> None:
+    (finding,) = found(on_a_rail(), "not-sold", sold=lambda key: key != "balloon/11 in/gold")
+    assert finding.sentence.startswith("11 in balloon, gold: not in the price book")
+
+
+def test_ballast_that_presses_too_hard_is_told_with_boards_that_spread_it() -> None:
+    # 80 kg on two plates of 30 cm square: 80·9.80665/(2·0.09) = 4.36 kPa; a hall bears 3 kPa at least
+    # (EN 1991-1-1 table 6.2, category C1; from memory).
+    ring = {"kind": "ring", "diameter_m": 2, "weight_kg": 40}
+    (finding,) = found(a_design(a_piece(ring), room={"outdoors": True}), "floor-load")
+    assert "80 kg on 2 feet press with 4.4 kPa" in finding.sentence
+    assert "36 cm square" in finding.mend
+
+
+def test_a_part_too_heavy_for_one_is_told() -> None:
+    panel = {"kind": "panel", "board_width_m": 1.2, "board_height_m": 2, "weight_kg": 32}
+    assert "32 kg" in found(a_design(a_piece(panel)), "heavy")[0].sentence
+    assert not found(a_design(a_piece({**panel, "part_count": 2})), "heavy")
+
+
+def test_findings_come_with_what_stops_first() -> None:
+    design = a_design(a_piece(RAIL, runs=[a_run(hold="slipped", clusters=4)], passed=True))
+    weights = [f.weight for f in work_out(design).takeoff.findings]
+    assert weights == sorted(weights, key=("stop", "care", "note").index)
+    assert weights[0] == "stop"
