@@ -41,7 +41,7 @@ def draw_leaves(worked: Worked, frame: Frame, prefix: str) -> Iterator[Thing]:
             heading = np.degrees(np.arctan2(-ways[:, 1], ways[:, 0]))
             for i, ((x, z), a, h) in enumerate(zip(points, turn, heading, strict=True)):
                 yield _leaf(
-                    100 * (x + piece.at_m), frame.down(z + out * 0.6 * float(np.cos(a))),
+                    100 * (x + piece.at_m), frame.down(max(z + out * 0.6 * float(np.cos(a)), 0.03)),
                     out * float(np.sin(a)) + 0.001 * i % 0.01, h + (1 if i % 2 else -1) * rng.uniform(25, 75),
                     rng, prefix,
                 )  # fmt: skip
