@@ -15,7 +15,7 @@ from tests.browser.conftest import Opener, assert_accessible, assert_fits, sign_
 
 def pages(seat: SeatAt) -> list[str]:
     lists = ["jobs:today", "jobs:jobs", "jobs:new", "jobs:diary", "jobs:money", "pricing:stores", "pricing:new-supply",
-             "pricing:rates", "studio:facts", "studio:password"]  # fmt: skip
+             "pricing:rates", "studio:facts", "studio:password", "jobs:hands"]  # fmt: skip
     steps = [
         "jobs:brief",
         "jobs:design",
