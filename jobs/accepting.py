@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
+from jobs.alternatives import choose
 from jobs.briefs import note
 from jobs.ledger import book_if_covered
 from jobs.models import Acceptance, Job, Offer
@@ -37,6 +38,7 @@ class Yes:
     wording: str  # what stood beside the tick
     address: str | None
     agent: str
+    choice: str = ""  # the letter, where there was a choice
 
 
 def why_not(seat: SeatAt, offer: Offer, *, on: date) -> str:
@@ -61,10 +63,14 @@ def accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
     on = timezone.localtime(at).date()
     if reason := why_not(seat, offer, on=on):
         raise CannotAccept(reason)
+    if yes.choice not in ([c["letter"] for c in offer.choices] or [""]):
+        raise CannotAccept("Your choice: expected one of those offered. Please choose again.")
     acceptance = seat.add(
         Acceptance, offer=offer, name=yes.name, at=at, address=yes.address,
-        agent=yes.agent[:300], pdf_sha256=offer.pdf_sha256, wording=yes.wording,
+        agent=yes.agent[:300], pdf_sha256=offer.pdf_sha256, wording=yes.wording, choice=yes.choice,
     )  # fmt: skip
+    if yes.choice:
+        choose(seat, offer.job, yes.choice)
     number = f"{offer.job.number:04d}-{offer.version}"
     note(seat, offer.job, f"Proposal {number} accepted by {yes.name}"[:300])
     _tell(seat, offer, acceptance, number)

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.db import IntegrityError, transaction
+from django.urls import reverse
+from django.utils import timezone
 
 from jobs.briefs import note
 from jobs.design.document import Design
 from jobs.design.picture import draw
+from jobs.design.picture_handles import draw_handles
+from jobs.design.picture_room import View
 from jobs.design.working import Worked, work_out
-from jobs.gather import practice_of, quote_for
-from jobs.models import Job, JobDesign
+from jobs.gather import chosen_row, practice_of, quote_for
+from jobs.models import Happening, Job, JobDesign, RoomPhoto
+from jobs.photos import behind
 from pricing.shelf import NoRates, book_for
 from studio.editing import Difference, Stale
 
@@ -42,8 +48,17 @@ class Look:
         }
 
 
-def look_at(seat: SeatAt, job: Job, design: Design, *, on: date) -> Look:
-    """Work a design out in the job's room."""
+def look_at(
+    seat: SeatAt,
+    job: Job,
+    design: Design,
+    *,
+    on: date,
+    pictured: bool = True,
+    view: View = "front",
+    names: Mapping[str, str] | None = None,
+) -> Look:
+    """Work a design out in the job's room. With `names` of its fields the picture can be taken hold of."""
     placed = design.model_copy(update={"room": job.venue.room(), "title": job.title})
     book, quote, fault = None, None, ""
     if seat.sees_prices:
@@ -59,31 +74,59 @@ def look_at(seat: SeatAt, job: Job, design: Design, *, on: date) -> Look:
             quote = quote_for(seat, job, worked, on=on, book=book)
         except ValueError as reason:
             fault = str(reason)
-    return Look(worked=worked, svg=draw(worked, units=seat.units), quote=quote, fault=fault)
+    svg = _picture(seat, job, worked, view, names) if pictured else ""
+    return Look(worked=worked, svg=svg, quote=quote, fault=fault)
+
+
+def _picture(
+    seat: SeatAt, job: Job, worked: Worked, view: View, names: Mapping[str, str] | None
+) -> str:
+    if view != "front":
+        return draw(worked, units=seat.units, view=view)
+    photo = seat.rows(RoomPhoto).filter(job=job).defer("jpeg").first()
+    under = behind(photo, reverse("jobs:photo-jpeg", args=[job.number]))
+    if names is None:
+        return draw(worked, units=seat.units, under=under)
+    over = draw_handles(worked, names, seat.units)
+    return draw(worked, units=seat.units, shown="live", under=under, over=over)
 
 
 @transaction.atomic
-def keep_design(seat: SeatAt, job: Job, design: Design, version: int) -> None:
-    """Save a design over the version it was made from; 0 makes the first.
+def keep_design(
+    seat: SeatAt, job: Job, design: Design, version: int, letter: str = "", *, quietly: bool = False
+) -> int:
+    """Save a design over the version it was made from and answer the new one; 0 makes the first.
 
-    Raises Stale, with what differs, when somebody saved in between.
+    Raises Stale, with what differs, when somebody saved in between. `quietly` is for saving by itself: a
+    spell of work leaves one line in the log, not one for every pause.
     """
     document = design.model_copy(update={"room": type(design.room)()}).model_dump(mode="json")
-    if version == 0 and _is_first(seat, job, document):
+    if version == 0 and _is_first(seat, job, document, letter or "A"):
         note(seat, job, "First design saved")
-        return
-    kept = seat.rows(JobDesign).filter(job=job, version=version)
+        return 1
+    row = chosen_row(seat, job, letter)
+    kept = seat.rows(JobDesign).filter(pk=row.pk if row else None, version=version)
     if not kept.update(document=document, version=version + 1):
-        theirs = seat.row(JobDesign, job=job).document
-        raise Stale(differences(theirs, document))
-    note(seat, job, "Design saved")
+        raise Stale(differences(row.document if row else None, document))
+    if not (quietly and _noted_lately(seat, job)):
+        note(seat, job, SAVED)
+    return version + 1
 
 
-def _is_first(seat: SeatAt, job: Job, document: dict[str, object]) -> bool:
+SAVED = "Design saved"
+SPELL = timedelta(minutes=30)
+
+
+def _noted_lately(seat: SeatAt, job: Job) -> bool:
+    since = timezone.now() - SPELL
+    return seat.rows(Happening).filter(job=job, what=SAVED, who=seat.person, at__gt=since).exists()
+
+
+def _is_first(seat: SeatAt, job: Job, document: dict[str, object], letter: str) -> bool:
     """Save a job's first design; False when somebody else's is there, even since a moment ago."""
     try:
         with transaction.atomic():
-            seat.add(JobDesign, job=job, document=document)
+            seat.add(JobDesign, job=job, letter=letter, document=document)
     except IntegrityError:
         return False
     return True

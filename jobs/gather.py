@@ -20,9 +20,15 @@ if TYPE_CHECKING:
     from studio.door import SeatAt
 
 
-def design_of(seat: SeatAt, job: Job) -> Design | None:
-    """The job's design with its venue's room, or None before anything is drawn."""
-    row = seat.rows(JobDesign).filter(job=job).first()
+def chosen_row(seat: SeatAt, job: Job, letter: str = "") -> JobDesign | None:
+    """The job's chosen design, or the one of a letter; None before anything is drawn."""
+    rows = seat.rows(JobDesign).filter(job=job)
+    return (rows.filter(letter=letter) if letter else rows.filter(chosen=True)).first()
+
+
+def design_of(seat: SeatAt, job: Job, letter: str = "") -> Design | None:
+    """The job's chosen design (or another by its letter) with its venue's room; None before one is drawn."""
+    row = chosen_row(seat, job, letter)
     return placed(row.document, job) if row else None
 
 
@@ -38,9 +44,9 @@ def practice_of(seat: SeatAt) -> Practice:
     return row.practice() if row else PRACTICE
 
 
-def worked_for(seat: SeatAt, job: Job) -> Worked | None:
-    """Counts, minutes, findings and balls at rest of the job's design."""
-    design = design_of(seat, job)
+def worked_for(seat: SeatAt, job: Job, letter: str = "") -> Worked | None:
+    """Counts, minutes, findings and balls at rest of a design of the job."""
+    design = design_of(seat, job, letter)
     if design is None:
         return None
     return work_out(design, units=seat.units, practice=practice_of(seat))

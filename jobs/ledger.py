@@ -35,7 +35,8 @@ def standing_of(job: Job, *, on: date, currency: str) -> Standing | None:
     if offer is None:
         return None
     paid = [Money(p.amount, currency) for p in job.payments.all()]
-    return standing(plan_from_data(offer.schedule, currency), paid, on=on, currency=currency)
+    schedule = offer.choice(offer.acceptance.choice)["schedule"]
+    return standing(plan_from_data(schedule, currency), paid, on=on, currency=currency)
 
 
 @transaction.atomic

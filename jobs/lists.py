@@ -135,7 +135,7 @@ def facts_of_building(worked: Worked, units: Units) -> dict[str, Any]:
     """The numbered picture and the steps, piece by piece."""
     steps = build_steps(worked.design, worked.composition, units)
     return {
-        "picture": draw(worked, units=units, prefix="build", numbered=True),
+        "picture": draw(worked, units=units, prefix="build", shown="numbered"),
         "pieces": [
             (piece.name, [s for s in steps if s.piece == piece.name])
             for piece in worked.design.pieces

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any, ClassVar
 
 from django.db import models
@@ -176,11 +175,73 @@ class Job(Belonging):
 
 
 class JobDesign(Belonging):
-    """The design document of a job, without the room: that comes from the venue."""
+    """A design document of a job, without the room: that comes from the venue.
 
-    job = models.OneToOneField(Job, models.PROTECT, related_name="design")
+    A job has alternatives by letter; the chosen one is priced, offered and built.
+    """
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="designs")
+    letter = models.CharField(max_length=1, default="A")
+    name = models.CharField(max_length=60, blank=True)
+    chosen = models.BooleanField(default=True)
     document: models.JSONField[Any, Any] = models.JSONField()
     version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["job", "letter"], name="design_letter_once"),
+            models.UniqueConstraint(
+                fields=["job"], condition=Q(chosen=True), name="design_chosen_once"
+            ),
+        ]
+
+
+class KeptPiece(Belonging):
+    """A piece that the studio begins from again: its document, and what it truly took."""
+
+    name = models.CharField(max_length=60)
+    document: models.JSONField[Any, Any] = models.JSONField()  # a design of one piece
+    true_minutes = models.PositiveIntegerField(
+        null=True, blank=True
+    )  # of the last job that built it
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["studio", "name"], name="kept_piece_name_once")
+        ]
+
+
+class Shade(Belonging):
+    """A colour that the studio works with."""
+
+    name = models.CharField(max_length=60)
+    hex = models.CharField(max_length=7)
+    finish = models.CharField(max_length=10, default="matt")
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["studio", "name"], name="shade_name_once")
+        ]
+
+
+class RoomPhoto(Belonging):
+    """A photograph of the venue as a job's picture stands before it, and how large it is."""
+
+    job = models.OneToOneField(Job, models.PROTECT, related_name="photo")
+    jpeg = models.BinaryField()
+    wide_px = models.PositiveIntegerField()
+    high_px = models.PositiveIntegerField()
+    # Two points on it (pixels from the left and the top) and how far apart they truly are; then where the
+    # middle of the wall meets the floor.
+    first_x = models.FloatField(null=True)
+    first_y = models.FloatField(null=True)
+    second_x = models.FloatField(null=True)
+    second_y = models.FloatField(null=True)
+    apart_m = models.FloatField(null=True)
+    foot_x = models.FloatField(null=True)
+    foot_y = models.FloatField(null=True)
 
 
 class Offer(AppendOnly, Belonging):
@@ -197,6 +258,8 @@ class Offer(AppendOnly, Belonging):
         models.JSONField()
     )  # cost and margin, for the studio only
     schedule: models.JSONField[Any, Any] = models.JSONField()  # [{what, on, amount}]
+    # Where the client has a choice: [{letter, name, figures, owner_figures, schedule, design}], the first as above.
+    choices: models.JSONField[Any, Any] = models.JSONField(default=list)
     pdf = models.BinaryField()
     pdf_sha256 = models.CharField(max_length=64)
     stands_until = models.DateField()
@@ -210,9 +273,11 @@ class Offer(AppendOnly, Belonging):
             models.UniqueConstraint(fields=["job", "version"], name="offer_version_once")
         ]
 
-    @property
-    def figures_total(self) -> Decimal:
-        return Decimal(self.figures["total"])
+    def choice(self, letter: str) -> dict[str, Any]:
+        """Figures and schedule of one choice; of the offer itself where it leaves none. KeyError otherwise."""
+        if not self.choices and letter in ("", "A"):
+            return {"letter": "", "name": "", "figures": self.figures, "schedule": self.schedule}
+        return {choice["letter"]: choice for choice in self.choices}[letter]
 
 
 class ClientLink(Belonging):
@@ -237,6 +302,9 @@ class Acceptance(AppendOnly, Belonging):
     agent = models.CharField(max_length=300, blank=True)
     pdf_sha256 = models.CharField(max_length=64)  # of the version that was accepted
     wording = models.TextField()  # what stood beside the tick
+    choice = models.CharField(
+        max_length=1, blank=True
+    )  # the alternative's letter, where there was a choice
 
 
 class Payment(AppendOnly, Belonging):

@@ -16,11 +16,12 @@ from django.utils import timezone
 from jobs import cautions
 from jobs.briefs import note
 from jobs.design.picture import draw
-from jobs.design.working import Worked
-from jobs.gather import quote_for, worked_for
-from jobs.included import included
+from jobs.design.working import Worked, work_out
+from jobs.gather import placed, practice_of, quote_for
+from jobs.included import Included, included
 from jobs.links import open_link
-from jobs.models import Job, Offer
+from jobs.models import Job, JobDesign, Offer, RoomPhoto
+from jobs.photos import behind
 from jobs.stages import S, move_if_due
 from pricing.core.instalments import Due, plan_as_data, plan_instalments
 from pricing.core.quote import ClientFigures, Quote, as_data, owner_data
@@ -43,55 +44,104 @@ class Words:
 
     greeting: str
     note: str
+    letters: tuple[str, ...] = ()  # alternatives offered beside the chosen design
+    photo: bool = False  # the room's photo behind the pictures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One alternative as the client may choose it."""
+
+    letter: str
+    name: str
+    worked: Worked
+    quote: Quote
+    plan: tuple[Due, ...]
+    pieces: tuple[Included, ...]
+    picture: str
+
+    @property
+    def figures(self) -> ClientFigures:
+        return self.quote.for_client()
+
+    def as_data(self) -> dict[str, Any]:
+        """What is frozen of it."""
+        return {
+            "letter": self.letter,
+            "name": self.name,
+            "figures": as_data(self.figures),
+            "owner_figures": owner_data(self.quote),
+            "schedule": plan_as_data(self.plan),
+            "design": self.worked.design.model_dump(mode="json"),
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
-    """A proposal that is ready to send."""
+    """A proposal that is ready to send: the chosen design, and others beside it where the client may choose."""
 
-    worked: Worked
-    quote: Quote
-    plan: tuple[Due, ...]
+    choices: tuple[Choice, ...]
     number: str
     version: int
     stands_until: date
     article: str
 
     @property
-    def figures(self) -> ClientFigures:
-        return self.quote.for_client()
+    def first(self) -> Choice:
+        return self.choices[0]
 
 
 def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
     """Put a proposal together. Raises CannotOffer with the reason."""
-    worked = worked_for(seat, job)
-    if worked is None:
-        raise CannotOffer("Nothing is designed yet.")
-    stops = [f.sentence for f in worked.takeoff.findings if f.weight == "stop"]
-    if stops:
-        raise CannotOffer("The design does not fit: " + " ".join(stops))
     if job.stage not in (S.ENQUIRY, S.PRICED, S.OFFERED):
         raise CannotOffer(f"A job that is {job.get_stage_display()} is not offered again.")
+    rows = offered_rows(seat, job, words.letters)
+    photo = seat.rows(RoomPhoto).filter(job=job).first() if words.photo else None
+    choices = tuple(choice_of(seat, job, row, on=on, under=behind(photo)) for row in rows)
+    last = seat.rows(Offer).filter(job=job).aggregate(last=Max("version"))["last"] or 0
+    studio = seat.studio
+    facts: dict[str, Any] = {
+        "studio": studio, "job": job, "words": words, "number": f"{job.number:04d}-{last + 1}",
+        "choices": choices, "first": choices[0], "sent_on": on,
+        "stands_until": on + timedelta(days=studio.offer_days),
+        "choking": cautions.CHOKING, "cautions": cautions.for_client(outdoors=job.venue.outdoors),
+    }  # fmt: skip
+    return Draft(
+        choices=choices, number=facts["number"], version=last + 1,
+        stands_until=facts["stands_until"], article=render_to_string("jobs/article.html", facts),
+    )  # fmt: skip
+
+
+def offered_rows(seat: SeatAt, job: Job, letters: tuple[str, ...]) -> list[JobDesign]:
+    """The chosen design, then the others that were ticked. Raises CannotOffer when there is none."""
+    rows = list(seat.rows(JobDesign).filter(job=job).order_by("-chosen", "letter"))
+    if not rows:
+        raise CannotOffer("Nothing is designed yet.")
+    return [row for row in rows if row.chosen or row.letter in letters]
+
+
+def choice_of(seat: SeatAt, job: Job, row: JobDesign, *, on: date, under: str = "") -> Choice:
+    """One alternative priced and pictured. Raises CannotOffer for one that cannot be built or priced."""
+    worked = work_out(placed(row.document, job), units=seat.units, practice=practice_of(seat))
+    named = f"Alternative {row.letter}: " if not row.chosen else ""
+    stops = [f.sentence for f in worked.takeoff.findings if f.weight == "stop"]
+    if stops:
+        raise CannotOffer(f"{named}The design does not fit: " + " ".join(stops))
     quote = quote_for(seat, job, worked, on=on)
     if not quote.is_complete:
-        raise CannotOffer("The price book has no price for: " + ", ".join(quote.unpriced) + ".")
-    last = seat.rows(Offer).filter(job=job).aggregate(last=Max("version"))["last"] or 0
-    studio, event_on = seat.studio, timezone.localtime(job.event_start).date()
-    figures = quote.for_client()
+        raise CannotOffer(
+            f"{named}The price book has no price for: " + ", ".join(quote.unpriced) + "."
+        )
+    figures, studio = quote.for_client(), seat.studio
+    event_on = timezone.localtime(job.event_start).date()
     plan = plan_instalments(
         figures.total, figures.deposit, offered_on=on, event_on=max(event_on, on),
         deposit_days=studio.deposit_days, balance_days=studio.balance_days,
     )  # fmt: skip
-    facts: dict[str, Any] = {
-        "studio": studio, "job": job, "words": words, "number": f"{job.number:04d}-{last + 1}",
-        "worked": worked, "pieces": included(worked, seat.units),
-        "picture": draw(worked, units=seat.units, prefix="offer"), "figures": figures, "plan": plan,
-        "sent_on": on, "stands_until": on + timedelta(days=studio.offer_days),
-        "choking": cautions.CHOKING, "cautions": cautions.for_client(outdoors=job.venue.outdoors),
-    }  # fmt: skip
-    return Draft(
-        worked=worked, quote=quote, plan=plan, number=facts["number"], version=last + 1,
-        stands_until=facts["stands_until"], article=render_to_string("jobs/article.html", facts),
+    return Choice(
+        letter=row.letter, name=row.name, worked=worked, quote=quote, plan=plan,
+        pieces=included(worked, seat.units),
+        picture=draw(worked, units=seat.units, prefix=f"offer{row.letter}", under=under),
     )  # fmt: skip
 
 
@@ -113,16 +163,18 @@ def send_offer(
     """
     Studio.objects.select_for_update().get(pk=seat.studio.pk)  # versions count without gaps
     draft = draft_offer(seat, job, words, on=timezone.localtime(at).date())
+    first = draft.first.as_data()
     pdf = print_offer(seat.studio, draft.article, draft.number)
     offer = seat.add(
         Offer,
         job=job,
         version=draft.version,
         article=draft.article,
-        design=draft.worked.design.model_dump(mode="json"),
-        figures=as_data(draft.figures),
-        owner_figures=owner_data(draft.quote),
-        schedule=plan_as_data(draft.plan),
+        design=first["design"],
+        figures=first["figures"],
+        owner_figures=first["owner_figures"],
+        schedule=first["schedule"],
+        choices=[c.as_data() for c in draft.choices] if len(draft.choices) > 1 else [],
         pdf=pdf,
         pdf_sha256=hashlib.sha256(pdf).hexdigest(),
         stands_until=draft.stands_until,

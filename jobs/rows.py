@@ -49,4 +49,4 @@ class DueJobs(models.QuerySet):
 class LightOffers(models.QuerySet):
     def light(self) -> Self:
         """Without the frozen papers, which are large."""
-        return self.defer("article", "pdf", "design")
+        return self.defer("article", "pdf", "design", "owner_figures")

@@ -1,9 +1,37 @@
 """Addresses of the day's work. Jobs are named by their number in the studio, clients' pages by a token."""
 
-from django.urls import path
+from django.urls import path, register_converter
 
-from jobs.views import brief, build, client, design, diary, hands, jobs, money, price, proposal
+from jobs.views import (
+    alternatives,
+    brief,
+    build,
+    client,
+    design,
+    diary,
+    hands,
+    jobs,
+    money,
+    pictures,
+    price,
+    proposal,
+    shades,
+)
 
+
+class UpperLetter:
+    """The letter of an alternative."""
+
+    regex = "[A-Z]"
+
+    def to_python(self, value: str) -> str:
+        return value
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
+register_converter(UpperLetter, "upper")
 app_name = "jobs"
 urlpatterns = [
     path("", diary.today, name="today"),
@@ -14,6 +42,19 @@ urlpatterns = [
     path("jobs/new/", jobs.new_job, name="new"),
     path("jobs/<int:number>/", brief.brief, name="brief"),
     path("jobs/<int:number>/design/", design.design, name="design"),
+    path("jobs/<int:number>/design/<upper:letter>/", design.design, name="alternative"),
+    path("jobs/<int:number>/alternatives/", alternatives.compare, name="alternatives"),
+    path(
+        "jobs/<int:number>/alternatives/<upper:letter>/",
+        alternatives.change,
+        name="change-alternative",
+    ),
+    path("jobs/<int:number>/picture/<upper:letter>.<slug:kind>", pictures.picture, name="picture"),
+    path("jobs/<int:number>/photo/", pictures.photo, name="photo"),
+    path("jobs/<int:number>/photo.jpeg", pictures.photo_jpeg, name="photo-jpeg"),
+    path("shades/", shades.shades, name="shades"),
+    path("jobs/<int:number>/fit/", alternatives.fit_to_room, name="fit"),
+    path("kept/<int:pk>/forget/", alternatives.forget, name="forget-kept"),
     path("jobs/<int:number>/design.json", design.document, name="design-document"),
     path("jobs/<int:number>/price/", price.price, name="price"),
     path("jobs/<int:number>/proposal/", proposal.proposal, name="proposal"),

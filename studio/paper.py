@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from base64 import b64decode
 from functools import cache
+from io import BytesIO
 from pathlib import Path
 from typing import Any, Literal
 from urllib.parse import unquote, urlparse
 
+import pypdfium2 as pdfium  # type: ignore[import-untyped]
 from django.conf import settings
 from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
@@ -14,6 +17,7 @@ from weasyprint.urls import URLFetcher, URLFetcherResponse
 
 type Paper = Literal["A4", "letter"]
 STATIC = Path(settings.HOME) / "static"
+PHOTO = "data:image/jpeg;base64,"
 SCHEME = "house"  # house:fonts/x.ttf is static/fonts/x.ttf
 
 
@@ -25,6 +29,10 @@ class StaticOnly(URLFetcher):  # type: ignore[misc]  # it has no types
     """Answers house: addresses from the static folder and refuses every other."""
 
     def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:
+        if url.startswith(PHOTO):  # re-encoded by us before it came here
+            return URLFetcherResponse(
+                url, b64decode(url[len(PHOTO) :]), {"Content-Type": "image/jpeg"}
+            )
         at = urlparse(url)
         path = (STATIC / unquote(at.path).lstrip("/")).resolve()
         if at.scheme != SCHEME or not path.is_relative_to(STATIC) or not path.is_file():
@@ -49,3 +57,22 @@ def render_paper(html: str, *, paper: Paper) -> bytes:
         stylesheets=[css], font_config=fonts, pdf_variant="pdf/ua-1", custom_metadata=False
     )
     return made
+
+
+def picture_png(svg: str, *, wide_cm: float, high_cm: float, wide_px: int) -> bytes:
+    """An SVG of our own as a PNG, by way of a page of its size: the same renderer as on paper."""
+    size = f"{wide_cm:.1f}cm", f"{high_cm:.1f}cm"
+    sheet = (
+        f"@page {{ size: {' '.join(size)}; margin: 0; background: #f9f4e9 }} body {{ margin: 0 }}"
+        f"svg {{ display: block; width: {size[0]}; height: {size[1]} }}"
+    )
+    css, fonts = _style("A4")
+    over = CSS(string=sheet, font_config=fonts, url_fetcher=StaticOnly(), base_url=f"{SCHEME}:/")
+    page = HTML(string=svg, url_fetcher=StaticOnly(), base_url=f"{SCHEME}:/")
+    document = pdfium.PdfDocument(page.write_pdf(stylesheets=[css, over], font_config=fonts))
+    first = document[0]
+    image = first.render(scale=wide_px / first.get_width()).to_pil()
+    document.close()
+    out = BytesIO()
+    image.save(out, "PNG", optimize=True)
+    return out.getvalue()

@@ -45,7 +45,10 @@ def pages(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, URLPatt
 def address(name: str) -> str:
     from django.urls import reverse
 
-    known = {"number": 1, "pk": 1, "version": 1, "which": "pick", "token": "nobody-knows"}
+    known = {
+        "number": 1, "pk": 1, "version": 1, "which": "pick", "token": "nobody-knows", "letter": "A",
+        "kind": "svg",
+    }  # fmt: skip
     entry = dict(pages(get_resolver()))[name]
     return reverse(name, kwargs={k: known[k] for k in entry.pattern.converters})
 

@@ -14,11 +14,17 @@ from typing import Literal
 
 from coloraide import Color
 
-ALIKE = 6.0  # ΔE2000 below which two balloons across a room pass for one (common practice, no source)
-# As people say it; the most common first.
-SIGHTS: dict[str, str] = {"deutan": "red-green (green-weak)", "protan": "red-green (red-weak)", "tritan": "blue-yellow"}
-
 type Sight = Literal["deutan", "protan", "tritan"]
+
+ALIKE = (
+    6.0  # ΔE2000 below which two balloons across a room pass for one (common practice, no source)
+)
+# As people say it; the most common first.
+SIGHTS: dict[Sight, str] = {
+    "deutan": "red-green (green-weak)",
+    "protan": "red-green (red-weak)",
+    "tritan": "blue-yellow",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,11 +56,12 @@ def _seen(hex_: str, sight: Sight | None) -> Color:
 def alike(hexes: Sequence[str]) -> tuple[Alike, ...]:
     """Pairs that look alike, each once, by the first kind of sight that takes them for one."""
     found = []
+    sights: tuple[Sight | None, ...] = (None, *SIGHTS)
     for i, j in combinations(range(len(hexes)), 2):
-        for sight in (None, *SIGHTS):
-            far = difference(hexes[i], hexes[j], sight)  # type: ignore[arg-type]
+        for sight in sights:
+            far = difference(hexes[i], hexes[j], sight)
             if far < ALIKE:
-                found.append(Alike(first=i, second=j, difference=far, sight=sight))  # type: ignore[arg-type]
+                found.append(Alike(first=i, second=j, difference=far, sight=sight))
                 break
     return tuple(found)
 
@@ -76,7 +83,9 @@ def between(one: str, other: str, count: int) -> tuple[str, ...]:
     if count < 1:
         raise ValueError(f"count: expected at least 1, got {count}")
     steps = Color.steps([one, other], steps=count + 2, space="oklch", hue="shorter")
-    return tuple(step.convert("srgb").fit(method="oklch-chroma").to_string(hex=True) for step in steps[1:-1])
+    return tuple(
+        step.convert("srgb").fit(method="oklch-chroma").to_string(hex=True) for step in steps[1:-1]
+    )
 
 
 def suggest(one: str, other: str) -> tuple[str, ...]:
@@ -87,7 +96,9 @@ def suggest(one: str, other: str) -> tuple[str, ...]:
     first = Color(one).convert("oklch")
     tint = first.clone().set("lightness", 0.93).set("chroma", lambda c: c / 3)
     deep = first.clone().set("lightness", 0.42).set("chroma", lambda c: 0.8 * c)
-    fitted = (c.convert("srgb").fit(method="oklch-chroma").to_string(hex=True) for c in (tint, deep))
+    fitted = (
+        c.convert("srgb").fit(method="oklch-chroma").to_string(hex=True) for c in (tint, deep)
+    )
     light, dark = fitted
     return (light, *between(one, other, 1), dark)
 

@@ -244,6 +244,9 @@ class _PieceBuilder:
         begun = np.concatenate([[0.0], ends[:-1]])
         first = np.array([s.start_s_m for s in stretches])
         s = (first[which] + at - begun[which]) % (support.length_m + 1e-9)
+        given = [s_of(support, place) for place in getattr(what, "at", ())][:count]
+        s[: len(given)] = given
+        which[: len(given)] = [self.run_at(place) for place in given]
         dealt = self.coloured([[(what.size, what.blown_m)] * each] * count, what.weights)
         reach = [self.reach_m(run) + what.blown_m / 2 for run in range(len(stretches))]
         rows = zip(dealt, s.tolist(), which.tolist(), support.points(s).tolist(), strict=True)
@@ -253,6 +256,16 @@ class _PieceBuilder:
                 recipe="mini" if part == "accent" else what.size, balls=mine, hold="tied",
                 s_m=along, x_m=self.piece.at_m + x, y_m=0.8 * reach[run], z_m=z, pitch_m=0.0,
             )  # fmt: skip
+
+    def run_at(self, s_m: float) -> int:
+        """The run that lies at a place, or the first where none does."""
+        turn = self.piece.support.length_m if self.piece.support.closed else 0.0
+        here = [
+            i
+            for i, stretch in enumerate(self.stretches)
+            if any(stretch.start_s_m <= s_m + t <= stretch.end_s_m for t in (0.0, turn))
+        ]
+        return here[0] if here else 0
 
     def reach_m(self, run: int) -> float:
         """How far the clusters of a run stand out from the tube."""

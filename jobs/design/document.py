@@ -123,12 +123,13 @@ class Accents(Frozen):
 
 
 class Features(Frozen):
-    """Loose large balls set along the runs."""
+    """Loose large balls set along the runs; the first of them at places, where some are given."""
 
     count: Some
     size: Nominal
     blown_m: Size
     fixed: Fixed = "tie"
+    at: Annotated[tuple[Place, ...], Field(max_length=200)] = ()
     weights: Weights = Field(default_factory=dict)
 
 

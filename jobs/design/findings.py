@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator
 
+from jobs.design.colours import SIGHTS, alike
 from jobs.design.compose import Composition
 from jobs.design.document import Design, Floaters, Piece, nominal_m
 from jobs.design.gas import RIBBON_KG_M, net_lift_kg
@@ -44,6 +45,7 @@ def check_design(
         yield from _loads(index, piece, design, practice)
     yield from _sizes(sizing, units)
     yield from _grows(design, practice)
+    yield from _colours(design)
 
 
 def _slipped(index: int, piece: Piece, *, outdoors: bool) -> Iterator[Finding]:
@@ -103,6 +105,22 @@ def _fill(
                 f"to {tightness:.0%} of the way apart at which round balloons touch.",
                 mend=f"{usual} clusters fill it.",
             )
+
+
+def _colours(design: Design) -> Iterator[Finding]:
+    used = [c for c in design.palette if c.weight]
+    for pair in alike([c.hex for c in used]):
+        first, second = used[pair.first], used[pair.second]
+        if first.finish != second.finish and pair.sight is None:
+            continue  # the same tone in another finish is a choice
+        eyes = f" to eyes with {SIGHTS[pair.sight]} colour blindness" if pair.sight else ""
+        yield Finding(
+            code="alike",
+            weight="note",
+            piece=None,
+            sentence=f"{first.name} and {second.name} look alike{eyes} (ΔE {pair.difference:.1f}).",
+            mend="One of them lighter or darker tells them apart.",
+        )
 
 
 def _sizes(sizing: tuple[Sizing, ...], units: Units) -> Iterator[Finding]:

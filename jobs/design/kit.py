@@ -78,4 +78,4 @@ def highest_m(design: Design, settled: Settled) -> float:
     tubes = max(piece.support.top_m for piece in design.pieces)
     if not len(settled.radii_m):
         return tubes
-    return max(tubes, float((settled.centres_m[:, 2] + settled.radii_m).max()))
+    return max(tubes, float((settled.free_z_m + settled.radii_m).max()))

@@ -8,55 +8,89 @@ gradients in bounding-box units lose shapes in one common PDF renderer.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
 from jobs.design.document import Colour
-from jobs.design.picture_room import INK, Frame, draw_dimensions, draw_room, draw_support
+from jobs.design.picture_room import (
+    INK,
+    Frame,
+    View,
+    draw_dimensions,
+    draw_room,
+    draw_support,
+    project,
+)
 from jobs.design.picture_shading import gradient_stops
 from jobs.design.picture_soft import LEAF, Thing, draw_leaves, draw_ribbons
 from jobs.design.working import Worked
 from studio.measure import Units
 
+type Shown = Literal["sheet", "numbered", "plain", "live"]
+WAYS = {"front": "drawn to scale", "side": "from the side", "plan": "from above"}
 BACK_M = -0.03  # balls whose centre lies farther back than this are drawn in shade
 
 
-def draw(worked: Worked, *, units: Units, prefix: str = "p", numbered: bool = False) -> str:
+def draw(
+    worked: Worked,
+    *,
+    units: Units,
+    prefix: str = "p",
+    view: View = "front",
+    shown: Shown = "sheet",
+    under: str = "",
+    over: str = "",
+) -> str:
     """The design as one self-contained <svg>. `prefix` keeps ids apart when several share a page.
 
-    `numbered` writes each cluster's number of the build sheet on it.
+    Shown as a `sheet` with room and dimension lines; `numbered` with each cluster's number of the build sheet;
+    `plain`, the piece alone; `live`, a sheet whose balls say where on their run they sit. `under` and `over`
+    are SVG of the caller's own behind and before everything, in the same centimetres.
     """
-    frame = Frame.round_about(worked)
-    things = [
-        *_balls(worked, frame, prefix),
-        *draw_leaves(worked, frame, prefix),
-        *draw_ribbons(worked, frame),
-    ]
-    things.sort(key=lambda thing: thing.depth_m)
+    plain = shown == "plain"
+    frame = Frame.round_about(worked, view, plain=plain)
     return "".join(
         [
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{frame.view_box}" role="img" '
             f'font-family="Barlow Condensed, sans-serif" font-size="{frame.letter:.1f}">',
-            f"<title>{escape(_said(worked))}</title>",
+            f"<title>{escape(_said(worked, view))}</title>",
             f"<defs>{''.join(_gradients(worked, prefix))}",
             f'<path id="{prefix}-leaf" d="{LEAF}"/></defs>',
-            draw_room(worked, frame, units),
-            "".join(draw_support(piece, frame) for piece in worked.design.pieces),
-            '<g stroke="#2b2320" stroke-opacity=".28" stroke-width="1.6">',
-            "".join(thing.svg for thing in things),
-            "</g>",
-            *(_numbers(worked, frame) if numbered else ()),
-            draw_dimensions(worked, frame, units),
+            under,
+            "" if plain else draw_room(worked, frame),
+            *_pieces(worked, frame, prefix, live=shown == "live"),
+            *(_numbers(worked, frame) if shown == "numbered" else ()),
+            "" if plain else draw_dimensions(worked, frame, units),
+            over,
             "</svg>",
         ]
     )
 
 
-def _said(worked: Worked) -> str:
+def _pieces(worked: Worked, frame: Frame, prefix: str, *, live: bool) -> Iterator[str]:
+    """Piece by piece, so that one can be moved whole; within a piece by depth."""
+    things: list[list[Thing]] = [[] for _ in worked.design.pieces]
+    for made in (
+        _balls(worked, frame, prefix, live=live),
+        draw_leaves(worked, frame.view, prefix),
+        draw_ribbons(worked, frame.view),
+    ):
+        for thing in made:
+            things[thing.piece].append(thing)
+    for index, piece in enumerate(worked.design.pieces):
+        mine = sorted(things[index], key=lambda thing: thing.depth_m)
+        yield f'<g data-piece="{index}">{draw_support(piece, frame)}'
+        yield '<g stroke="#2b2320" stroke-opacity=".28" stroke-width="1.6">'
+        yield from (thing.svg for thing in mine)
+        yield "</g></g>"
+
+
+def _said(worked: Worked, view: View) -> str:
     """What a reader who does not see the picture is told."""
     pieces = ", ".join(piece.name for piece in worked.design.pieces)
-    return f"{pieces}: drawn to scale with {worked.takeoff.ball_count} balloons"
+    return f"{pieces}: {WAYS[view]} with {worked.takeoff.ball_count} balloons"
 
 
 def _gradients(worked: Worked, prefix: str) -> Iterator[str]:
@@ -74,23 +108,34 @@ def _gradients(worked: Worked, prefix: str) -> Iterator[str]:
             )
 
 
-def _balls(worked: Worked, frame: Frame, prefix: str) -> Iterator[Thing]:
+def _balls(worked: Worked, frame: Frame, prefix: str, *, live: bool) -> Iterator[Thing]:
     index = {colour.name: i for i, colour in enumerate(worked.design.palette)}
     attributes: dict[tuple[str, Colour, bool], str] = {}
     rest = worked.settled
+    if not len(rest.radii_m):
+        return
+    flat = project(rest.centres_m, frame.view)
+    back = BACK_M if frame.view == "front" else float(flat[:, 2].mean())
     # Order within a cluster is the order of its balls.
-    balls = [ball for cluster in worked.composition.clusters for ball in cluster.balls]
-    rows = zip(balls, rest.centres_m.tolist(), rest.radii_m.tolist(), strict=True)
-    for ball, (x, y, z), radius in rows:
-        kind = (ball.size, ball.colour, y < BACK_M)
+    balls = [(c, ball) for c in worked.composition.clusters for ball in c.balls]
+    rows = zip(balls, flat.tolist(), rest.radii_m.tolist(), strict=True)
+    for (cluster, ball), (x, y, depth), radius in rows:
+        kind = (ball.size, ball.colour, depth < back)
         if kind not in attributes:
             fill = f"{prefix}{index[ball.colour.name]}{'b' if kind[2] else 'a'}"
             attributes[kind] = (
                 f'<circle class="ball" r="100" data-size={quoteattr(ball.size)} '
-                f'data-colour={quoteattr(ball.colour.name)} fill="url(#{fill})" transform="translate('
+                f'data-colour={quoteattr(ball.colour.name)} fill="url(#{fill})" '
             )
-        svg = f'{attributes[kind]}{100 * x:.1f} {frame.down(z):.1f})scale({radius:.3f})"/>'
-        yield Thing(y + radius * 0.3, svg)
+        where = (
+            f'data-run="{cluster.run}" data-s="{cluster.s_m:.2f}" '
+            if live and cluster.part == "run"
+            else ""
+        )
+        svg = (
+            f'{attributes[kind]}{where}transform="translate({x:.1f} {y:.1f})scale({radius:.3f})"/>'
+        )
+        yield Thing(cluster.piece, depth + radius * 0.3, svg)
 
 
 def _numbers(worked: Worked, frame: Frame) -> Iterator[str]:
@@ -98,11 +143,13 @@ def _numbers(worked: Worked, frame: Frame) -> Iterator[str]:
     rest = worked.settled
     count = len(worked.composition.clusters)
     sizes = np.bincount(rest.cluster, minlength=count).clip(1)
-    x, z = (np.bincount(rest.cluster, rest.centres_m[:, i], count) / sizes for i in (0, 2))
+    middles = np.column_stack(
+        [np.bincount(rest.cluster, rest.centres_m[:, i], count) / sizes for i in range(3)]
+    )
     letter = min(frame.letter, 9.0)
     yield f'<g font-size="{letter:.1f}" text-anchor="middle" font-weight="600">'
-    for number, (across, up) in enumerate(zip(x.tolist(), z.tolist(), strict=True), 1):
-        at = f'x="{100 * across:.1f}" y="{frame.down(up) + letter / 3:.1f}"'
+    for number, (x, y, _) in enumerate(project(middles, frame.view).tolist(), 1):
+        at = f'x="{x:.1f}" y="{y + letter / 3:.1f}"'
         # White round the figure keeps it readable on any colour; a stroke under it, as not all renderers paint first.
         yield f'<text {at} fill="none" stroke="#fff" stroke-width="{letter / 3:.1f}">{number}</text>'
         yield f'<text {at} fill="{INK}">{number}</text>'

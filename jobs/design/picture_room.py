@@ -1,54 +1,83 @@
-"""The drawing sheet round the balloons: room, frame, person for scale, dimension lines."""
+"""The drawing sheet round the balloons: which way it is seen, room, frame, person, dimension lines."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jobs.design.document import Piece
+from jobs.design.supports.curves import Point
 from jobs.design.working import Worked
 from studio.measure import FOOT_M, Units, write_length
+
+type View = Literal["front", "side", "plan"]
+type Array = NDArray[np.float64]
 
 INK = "#2b2320"
 FAINT = "#8a7d70"
 ACCENT = "#a8432f"
 PERSON_M = 1.7
-PERSON = (  # our own outline, 170 tall, feet at 0 0
-    "M-12 0L-9-48L-10-82C-13-92-17-108-18-124C-18-137-12-142-6-144L-5-148"
-    "C-9-152-10-157-9-162C-7-168-3-170 0-170C3-170 7-168 9-162C10-157 9-152 5-148L6-144"
-    "C12-142 18-137 18-124C17-108 13-92 10-82L9-48L12 0L3 0L1-46L-1-46L-3 0Z"
+PERSON = (  # our own outline, 170 tall, feet at 0 0: head, dress-coat shoulders, two legs
+    "M-3 0L-4-44Q-5-62-4-80L-6-80Q-9-62-9-44L-10-2Q-13 0-15 0L-15-3Q-12-5-12-44Q-13-66-12-84"
+    "Q-17-98-16-118Q-16-136-13-141Q-9-145-4-146L-3-151Q-7-155-7-161Q-6-170 0-170Q6-170 7-161"
+    "Q7-155 3-151L4-146Q9-145 13-141Q16-136 16-118Q17-98 12-84Q13-66 12-44Q12-5 15-3L15 0"
+    "Q13 0 10-2L9-44Q9-62 6-80L4-80Q5-62 4-44L3 0Z"
 )
+
+
+def project(at_m: Array, view: View) -> Array:
+    """Points (x, y, z) in metres, shape (n, 3), on the sheet: across and down in cm, and depth in metres.
+
+    A greater depth is nearer to the eye. From the front x goes across; from the right side y does; from above
+    x goes across and what is nearer to the viewer in front is lower on the sheet.
+    """
+    x, y, z = at_m.T
+    ways = {
+        "front": (100 * x, -100 * z, y),
+        "side": (100 * y, -100 * z, x),
+        "plan": (100 * x, 100 * y, z),
+    }
+    return np.column_stack(ways[view])
+
+
+def on_path(piece: Piece, points: Array) -> Array:
+    """A support's points (x, z) as points in the room, shape (n, 3)."""
+    return np.column_stack([points[:, 0] + piece.at_m, np.zeros(len(points)), points[:, 1]])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
-    """The sheet in centimetres, z turned down: `left`, `top`, `wide`, `high` are the view box."""
+    """The sheet in centimetres, down positive: `left`, `top`, `wide`, `high` are the view box."""
 
     left: float
     top: float
     wide: float
     high: float
-    content: tuple[float, float, float]  # left, right and top of frames and balloons, cm
+    content: tuple[float, float, float, float]  # left, right, top, bottom of frames and balloons
+    view: View
 
     @classmethod
-    def round_about(cls, worked: Worked) -> Frame:
-        lows, highs, tops = [], [], [0.3]
-        for piece in worked.design.pieces:
-            lows.append(piece.at_m + piece.support.left_m)
-            highs.append(piece.at_m + piece.support.right_m)
-            tops.append(piece.support.top_m)
-        rest = worked.settled
-        if len(rest.radii_m):
-            lows.append(float((rest.centres_m[:, 0] - rest.radii_m).min()))
-            highs.append(float((rest.centres_m[:, 0] + rest.radii_m).max()))
-            tops.append(float((rest.centres_m[:, 2] + rest.radii_m).max()))
-        low, high, top = 100 * min(lows), 100 * max(highs), 100 * max(tops)
-        ceiling = _ceiling_cm(worked, top)
-        sheet_top = max(top, ceiling or 0.0, 100 * PERSON_M) + 24
+    def round_about(cls, worked: Worked, view: View, *, plain: bool = False) -> Frame:
+        """`plain` leaves no room for person and dimension lines."""
+        low, high, top, bottom = _extent(worked, view)
+        if plain:
+            return cls(
+                left=low - 6, top=top - 6, wide=high - low + 12, high=bottom - top + 12,
+                content=(low, high, top, bottom), view=view,
+            )  # fmt: skip
+        if view == "plan":
+            return cls(
+                left=low - 52, top=top - 30, wide=high - low + 52 + 78, high=bottom - top + 80,
+                content=(low, high, top, bottom), view=view,
+            )  # fmt: skip
+        ceiling = ceiling_cm(worked, -top)
+        sheet_top = max(-top, ceiling or 0.0, 100 * PERSON_M) + 24
         return cls(
             left=low - 52, top=-sheet_top, wide=high - low + 52 + 78, high=sheet_top + 50,
-            content=(low, high, top),
+            content=(low, high, top, 0.0), view=view,
         )  # fmt: skip
 
     @property
@@ -64,12 +93,28 @@ class Frame:
         """Height of the lettering, cm on the drawing, so that it reads alike on every sheet."""
         return min(15.0, max(8.0, max(self.wide, self.high) / 34))
 
-    @staticmethod
-    def down(z_m: float) -> float:
-        return -100 * float(z_m)
+
+def _extent(worked: Worked, view: View) -> tuple[float, float, float, float]:
+    """Left, right, top and bottom of frames and balloons on the sheet, cm."""
+    corners = []
+    for piece in worked.design.pieces:
+        support = piece.support
+        half = support.tube_m / 2
+        corners += [
+            (piece.at_m + support.left_m, -half, 0.0),
+            (piece.at_m + support.right_m, half, max(support.top_m, 0.3)),
+        ]
+    rest = worked.settled
+    flat = project(np.array(corners), view)[:, :2]
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    if len(rest.radii_m):
+        balls, radii = project(rest.centres_m, view)[:, :2], 100 * rest.radii_m[:, None]
+        low = np.minimum(low, (balls - radii).min(axis=0))
+        high = np.maximum(high, (balls + radii).max(axis=0))
+    return float(low[0]), float(high[0]), float(low[1]), float(high[1])
 
 
-def _ceiling_cm(worked: Worked, top: float) -> float | None:
+def ceiling_cm(worked: Worked, top: float) -> float | None:
     """The ceiling's height where it is near enough to be drawn."""
     room = worked.design.room
     if room.ceiling_m is None or room.outdoors:
@@ -88,18 +133,24 @@ def _line(x1: float, y1: float, x2: float, y2: float, *, ink: str = INK, width: 
     return f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{ink}" stroke-width="{width}" fill="none"/>'
 
 
-def draw_room(worked: Worked, frame: Frame, units: Units) -> str:
-    """Floor, ceiling, doorway and a person."""
+def draw_room(worked: Worked, frame: Frame) -> str:
+    """Floor, ceiling, doorway and a person; from above only the person."""
     room = worked.design.room
+    x = frame.right - 36
+    if frame.view == "plan":
+        y = (frame.content[2] + frame.content[3]) / 2
+        return (
+            f'<ellipse cx="{x:.1f}" cy="{y:.1f}" rx="22" ry="13" fill="#d8ccbb" stroke="{FAINT}" stroke-width=".8"/>'
+            f'<circle cx="{x:.1f}" cy="{y:.1f}" r="8" fill="#c9bba6" stroke="{FAINT}" stroke-width=".8"/>'
+        )
     parts = [_line(frame.left, 0, frame.right, 0, width=1.8), _hatch(frame, 0, 6)]
-    ceiling = _ceiling_cm(worked, frame.content[2])
+    ceiling = ceiling_cm(worked, -frame.content[2])
     if ceiling:
         parts += [
             _line(frame.left, -ceiling, frame.right, -ceiling, width=1.8),
             _hatch(frame, -ceiling, -6),
         ]
-    x = frame.right - 36
-    if room.door_width_m and room.door_height_m:
+    if frame.view == "front" and room.door_width_m and room.door_height_m:
         wide, high = 100 * room.door_width_m, 100 * room.door_height_m
         left = min(x - wide / 2, frame.right - 4 - wide)
         parts.append(
@@ -115,15 +166,16 @@ def draw_room(worked: Worked, frame: Frame, units: Units) -> str:
 def draw_support(piece: Piece, frame: Frame) -> str:
     """The tube as a light line in a dark one, or a board, or a line on its hooks; feet or uprights under it."""
     support = piece.support
-    points = support.points(np.linspace(0, support.length_m, 193 if support.filled else 97))
-    d = "M" + "L".join(f"{100 * (x + piece.at_m):.1f} {frame.down(z):.1f}" for x, z in points)
+    s = np.linspace(0, support.length_m, 193 if support.filled else 97)
+    flat = project(on_path(piece, support.points(s)), frame.view)
+    d = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y, _ in flat)
     if support.hung:
+        at = project(on_path(piece, support.points(np.array(support.hooks_s_m))), frame.view)
         hooks = "".join(
-            f'<circle cx="{100 * (x + piece.at_m):.1f}" cy="{frame.down(z):.1f}" r="1.5" fill="{INK}"/>'
-            for x, z in support.points(np.array(support.hooks_s_m))
+            f'<circle cx="{x:.1f}" cy="{y:.1f}" r="1.5" fill="{INK}"/>' for x, y, _ in at
         )
         return f'<path d="{d}" fill="none" stroke="{FAINT}" stroke-width=".8"/>{hooks}'
-    if support.filled:
+    if support.filled and frame.view == "front":
         board = f'<path d="{d}Z" fill="#f4ecdf" stroke="{INK}" stroke-width="1.2"/>'
         return board + _feet(piece, frame, 1.6)
     tube = max(100 * support.tube_m, 1.6)
@@ -136,9 +188,12 @@ def draw_support(piece: Piece, frame: Frame) -> str:
 def _feet(piece: Piece, frame: Frame, tube: float) -> str:
     """Uprights of a level rail; a plate under every other foot."""
     support = piece.support
-    at = [100 * (x + piece.at_m) for x in support.feet_x_m]
+    if frame.view == "plan":
+        return ""
+    feet = [(x + piece.at_m, 0.0, 0.0) for x in support.feet_x_m]
+    at = [float(x) for x in project(np.array(feet).reshape(-1, 3), frame.view)[:, 0]]
     if support.level:
-        low = frame.down(support.top_m)
+        low = -100 * support.top_m
         return "".join(_line(x, 0, x, low, width=tube * 0.8) for x in at)
     return "".join(f'<path d="M{round(x) - 14} 0h28v-2h-28z" fill="{INK}"/>' for x in at)
 
@@ -157,25 +212,29 @@ def _dimension(x1: float, y1: float, x2: float, y2: float, text: str, letter: fl
 
 
 def draw_dimensions(worked: Worked, frame: Frame, units: Units) -> str:
-    """Width and height over everything, the ceiling, and a scale bar."""
-    left, right, top = frame.content
+    """Width and height (or depth) over everything, the ceiling, and a scale bar."""
+    left, right, top, bottom = frame.content
     letter = frame.letter
 
     def said(cm: float) -> str:
         return write_length(cm / 100, units)
 
     parts = [
-        _dimension(left, 24, right, 24, said(right - left), letter),
-        _dimension(left - 14, 0, left - 14, -top, said(top), letter),
+        _dimension(left, bottom + 24, right, bottom + 24, said(right - left), letter),
+        _dimension(left - 14, bottom, left - 14, top, said(bottom - top), letter),
     ]
-    ceiling = _ceiling_cm(worked, top)
+    ceiling = ceiling_cm(worked, -top) if frame.view != "plan" else None
     if ceiling:
         x = frame.left + 20
         parts.append(_dimension(x, 0, x, -ceiling, f"ceiling {said(ceiling)}", letter))
+    parts.append(_scale_bar((right, bottom + 38), units))
+    return "".join(parts)
+
+
+def _scale_bar(end: Point, units: Units) -> str:
     bar, name = (100 * FOOT_M * 3, "3 ft") if units == "imperial" else (100.0, "1 m")
-    x, y = right - bar, 38
-    parts.append(
+    x, y = end[0] - bar, end[1]
+    return (
         f'<path d="M{x:.1f} {y - 2}v4h{bar:.1f}v-4M{x + bar / 2:.1f} {y}v2" fill="none" stroke="{INK}" '
         f'stroke-width=".9"/><text x="{x - 4:.1f}" y="{y + 3}" text-anchor="end" fill="{INK}">{name}</text>'
     )
-    return "".join(parts)

@@ -241,6 +241,8 @@ def _part_faults(design: Design, path: str, piece: Piece) -> Iterator[Fault]:
         if part:
             yield from _bursts(f"{path}.{name}", part.size, part.blown_m)
             yield from _weights(design, f"{path}.{name}.weights", part.weights)
+    for i, place in enumerate(piece.features.at if piece.features else ()):
+        yield from _length(piece, place, f"{path}.features.at[{i}]")
     for name, many in (("accents", piece.accents), ("stems", piece.stems)):
         if many and (many.count is None) == (many.per_m is None):
             yield fault(

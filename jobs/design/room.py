@@ -59,7 +59,7 @@ def _balls_too_high(
     index: int, design: Design, composition: Composition, settled: Settled, units: Units
 ) -> Iterator[Finding]:
     piece, ceiling = design.pieces[index], design.room.ceiling_m or 0.0
-    tops = settled.centres_m[:, 2] + settled.radii_m if len(settled.radii_m) else np.zeros(0)
+    tops = settled.free_z_m + settled.radii_m if len(settled.radii_m) else np.zeros(0)
     mine = np.array([c.piece == index for c in composition.clusters], dtype=bool)[settled.cluster]
     high = mine & (tops > ceiling + 1e-6)
     if not high.any():
@@ -91,7 +91,7 @@ def reach_m(index: int, composition: Composition, settled: Settled) -> float:
     )
     foot_z = np.array([c.z_m for c in composition.clusters])
     mine = on_tube[settled.cluster]
-    beyond = settled.centres_m[:, 2] + settled.radii_m - foot_z[settled.cluster]
+    beyond = settled.free_z_m + settled.radii_m - foot_z[settled.cluster]
     return float(beyond[mine].max())
 
 
@@ -170,7 +170,7 @@ def _ladder(
 ) -> Iterator[Finding]:
     tops = [piece.support.top_m for piece in design.pieces]
     if len(settled.radii_m):
-        tops.append(float((settled.centres_m[:, 2] + settled.radii_m).max()))
+        tops.append(float((settled.free_z_m + settled.radii_m).max()))
     if max(tops) > practice.pole_reach_m:
         yield Finding(
             code="ladder",

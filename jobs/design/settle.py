@@ -36,6 +36,7 @@ class Settled:
 
     centres_m: Array  # (n, 3): x along the wall, y toward the viewer, z above the floor
     radii_m: Array  # (n,)
+    free_z_m: Array  # (n,) heights as if there were no ceiling: what the room check goes by
     cluster: NDArray[np.intp]  # (n,) index into Composition.clusters
 
 
@@ -45,13 +46,21 @@ def settle(design: Design, composition: Composition) -> Settled:
     cluster = np.repeat(np.arange(len(sizes)), sizes)
     radii = np.array([b.blown_m / 2 for c in composition.clusters for b in c.balls])
     if not len(radii):
-        return Settled(centres_m=np.zeros((0, 3)), radii_m=radii, cluster=cluster)
+        return Settled(
+            centres_m=np.zeros((0, 3)), radii_m=radii, free_z_m=np.zeros(0), cluster=cluster
+        )
     home = _begin(design, composition)
     loose = np.repeat([REACH.get(c.part, np.inf) for c in composition.clusters], sizes)
     reach = loose * 2 * radii
     in_front = np.repeat([c.lies == "in front" for c in composition.clusters], sizes)
     back = np.where(in_front, BEHIND * radii, -np.inf)  # a wall or board stands behind
-    return Settled(centres_m=_relax(home, radii, reach, back), radii_m=radii, cluster=cluster)
+    free = _relax(home, radii, reach, back)
+    centres = free
+    ceiling = design.room.ceiling_m
+    if ceiling and not design.room.outdoors and (free[:, 2] + radii > ceiling + 1e-6).any():
+        # Too high: told as a finding, and drawn as it would be, pressed under the ceiling.
+        centres = _relax(home, radii, reach, back, ceiling)
+    return Settled(centres_m=centres, radii_m=radii, free_z_m=free[:, 2], cluster=cluster)
 
 
 def _begin(design: Design, composition: Composition) -> Array:
@@ -140,9 +149,12 @@ def _random_turn(rng: np.random.Generator) -> Array:
     )
 
 
-def _relax(home: Array, radii: Array, reach: Array, back: Array) -> Array:
+def _relax(
+    home: Array, radii: Array, reach: Array, back: Array, ceiling_m: float = np.inf
+) -> Array:
     at = home.copy()
-    at[:, 2] = np.maximum(at[:, 2], radii)
+    top = np.maximum(ceiling_m - radii, radii)
+    at[:, 2] = at[:, 2].clip(radii, top)
     for turn in range(ROUNDS):
         if turn % REBUILD == 0:
             first, second, least = _neighbours(at, radii)
@@ -164,7 +176,7 @@ def _relax(home: Array, radii: Array, reach: Array, back: Array) -> Array:
         over = stray > reach
         at[over] = home[over] - away[over] * (reach[over] / stray[over])[:, None]
         at[:, 1] = np.maximum(at[:, 1], back)
-        at[:, 2] = np.maximum(at[:, 2], radii)
+        at[:, 2] = at[:, 2].clip(radii, top)
     return at
 
 

@@ -9,6 +9,7 @@ from django import forms
 
 from jobs.forms.fields import MoneyField
 from jobs.models import Payment
+from jobs.offering import Words
 from pricing.core.money import minor_places
 
 
@@ -23,6 +24,31 @@ class WordsForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
     )  # fmt: skip
 
+    photo = forms.BooleanField(label="The room’s photo behind the picture", required=False)
+
+    def __init__(
+        self, *args: Any, others: list[tuple[str, str]], pictured: bool, **options: Any
+    ) -> None:
+        super().__init__(*args, **options)
+        if not pictured:
+            del self.fields["photo"]
+        if others:
+            self.fields["letters"] = forms.MultipleChoiceField(
+                label="The client may also choose", required=False, choices=others,
+                widget=forms.CheckboxSelectMultiple,
+            )  # fmt: skip
+
+    @property
+    def words(self) -> Words:
+        """What stands in the form, sound or not."""
+        letters = self["letters"].value() if "letters" in self.fields else None
+        return Words(
+            greeting=str(self["greeting"].value() or ""),
+            note=str(self["note"].value() or ""),
+            letters=tuple(letters or ()),
+            photo="photo" in self.fields and bool(self["photo"].value()),
+        )
+
 
 class YesForm(forms.Form):
     """The client's name and tick."""
@@ -35,9 +61,17 @@ class YesForm(forms.Form):
         error_messages={"required": "The tick: expected it to be set before you go on, got none."}
     )
 
-    def __init__(self, *args: Any, wording: str, **options: Any) -> None:
+    def __init__(
+        self, *args: Any, wording: str, choices: list[tuple[str, str]], **options: Any
+    ) -> None:
         super().__init__(*args, **options)
         self.fields["agreed"].label = wording
+        if choices:
+            self.fields["choice"] = forms.ChoiceField(
+                label="Your choice", choices=choices, widget=forms.RadioSelect,
+                error_messages={"required": "Your choice: expected one of them, got none."},
+            )  # fmt: skip
+            self.order_fields(["choice", "name", "agreed"])
 
 
 class PaymentForm(forms.Form):

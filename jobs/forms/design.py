@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -28,7 +29,7 @@ NEW_ROWS: dict[str, type[Row]] = {
 TABLES = {"runs": parts.RunRows, "greenery": parts.GreeneryRows, "wraps": parts.WrapRows}
 NOTHING: dict[str, str] = {}
 OPTIONAL: dict[str, type[Row]] = {
-    "skirt": parts.SkirtPart, "accents": parts.AccentsPart, "features": parts.BallsPart,
+    "skirt": parts.SkirtPart, "accents": parts.AccentsPart, "features": parts.FeaturesPart,
     "topper": parts.TopperPart, "floaters": parts.FloatersPart, "stems": parts.StemsPart,
     "tails": parts.TailsPart, "bows": parts.BowsPart,
 }  # fmt: skip
@@ -149,6 +150,22 @@ class DesignSheet:
             return False
         return True
 
+    def names(self) -> dict[str, str]:
+        """The form field of each place in the document that a hand can take hold of."""
+        if self.data:
+            origin = self.typed().origin
+            return {path: form[name].html_name for path, (form, name) in origin.items()}
+        found: dict[str, str] = {}
+        for i, sheet in enumerate(self.pieces):
+            forms: list[tuple[str, Row]] = [(f"$.pieces[{i}]", sheet.own)]
+            forms += [(f"$.pieces[{i}].{n}", form) for n, form in sheet.extras.items()]
+            for table, rows in sheet.tables.items():
+                forms += [(f"$.pieces[{i}].{table}[{j}]", row) for j, row in enumerate(rows)]
+            found |= {
+                f"{path}.{field.name}": field.html_name for path, form in forms for field in form
+            }
+        return found
+
     def typed(self) -> Typed:
         typed = Typed()
         typed.document = {
@@ -249,4 +266,28 @@ def with_another(data: QueryDict, prefix: str, studio: Studio) -> QueryDict:
     more[key] = str(count + 1)
     row = NEW_ROWS[prefix.rpartition("-")[2]](prefix=f"{prefix}-{count}", studio=studio)
     more.update({field.html_name: field.value() for field in row if field.value() is not None})
+    return more
+
+
+def with_suggested(data: QueryDict, suggest: Callable[[str, str], tuple[str, ...]]) -> QueryDict:
+    """The same typing with colours that go with the first two of the palette; untouched for fewer."""
+    more = data.copy()
+    count = min(int_or_zero(more.get("palette-TOTAL_FORMS")), 24)
+    hexes = [str(more.get(f"palette-{i}-hex", "")).lower() for i in range(count)]
+    sound = [h for h in hexes if re.fullmatch(r"#[0-9a-f]{6}", h)]
+    if len(sound) < 2:
+        return more
+    new = suggest(sound[0], sound[1])[: 24 - count]
+    for i, (hex_, name) in enumerate(
+        zip(new, ("light tint", "between", "deep accent"), strict=False), count
+    ):
+        row = {
+            "name": f"{name} {i + 1}",
+            "hex": hex_,
+            "finish": "matt",
+            "weight": "1",
+            "grade": "professional",
+        }
+        more.update({f"palette-{i}-{field}": value for field, value in row.items()})
+    more["palette-TOTAL_FORMS"] = str(count + len(new))
     return more

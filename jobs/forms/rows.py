@@ -12,6 +12,7 @@ from jobs.forms.texts import (
     FeaturesField,
     NamesField,
     OffsetField,
+    PlacesField,
     WeightsField,
     choice,
     choices,
@@ -37,7 +38,7 @@ class Row(InStudioUnits, forms.Form):
         super().__init__(*args, **options)
         self.fit(studio)
         for field in self.fields.values():
-            if isinstance(field, FeaturesField):
+            if isinstance(field, FeaturesField | PlacesField):
                 field.units = studio.units
 
     @property
@@ -72,7 +73,9 @@ class Row(InStudioUnits, forms.Form):
 
 
 class ColourRow(Row):
-    name = forms.CharField(label="Colour", max_length=60)
+    name = forms.CharField(
+        label="Colour", max_length=60, widget=forms.TextInput(attrs={"list": "shades"})
+    )
     hex = forms.RegexField(
         r"^#[0-9a-fA-F]{6}$",
         label="Looks like",
@@ -169,7 +172,7 @@ class SkirtPart(Row):
 
 
 class BallsPart(Row):
-    """Loose features."""
+    """Balls set along the runs."""
 
     switch: ClassVar[tuple[str, ...]] = ("count",)
     count = CountField(
@@ -181,6 +184,12 @@ class BallsPart(Row):
     blown_m = LengthField(label="Blown to", required=False)
     fixed = choice("Held by a", Fixed, "tie", required=False)
     weights = WeightsField(label="Own shares", required=False)
+
+
+class FeaturesPart(BallsPart):
+    at = PlacesField(
+        label="At", required=False, help_text="Places, first of them first. Empty: spread evenly."
+    )
 
 
 class AccentsPart(BallsPart):

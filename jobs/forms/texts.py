@@ -84,6 +84,28 @@ class NamesField(forms.CharField):
         return [n for n in (p.strip() for p in str(super().clean(value)).split(",")) if n]
 
 
+class PlacesField(forms.CharField):
+    """Places parted by commas: "left 6 ft, 40 %"; empty means none given."""
+
+    units: Any = "metric"
+
+    def prepare_value(self, value: Any) -> Any:
+        if not isinstance(value, list | tuple):
+            return value
+        return ", ".join(write_place(Place.model_validate(p), self.units) for p in value)
+
+    def clean(self, value: Any) -> list[dict[str, Any]]:
+        text = (self.to_python(value) or "").strip()
+        try:
+            places = [read_place(part, self.units) for part in re.split(r",\s+", text) if part]
+        except PlaceError as error:
+            raise forms.ValidationError(f"{self.label}: {error}") from None
+        return [place.model_dump(exclude_none=True) for place in places]
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return (data or "") != (self.prepare_value(initial or []) or "")
+
+
 class FeaturesField(forms.CharField):
     """Clusters that stand in for some of a run's: "giant every 5; giant at left 6 ft, 40 %"."""
 

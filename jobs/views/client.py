@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 from functools import wraps
 from typing import Any
 
@@ -46,20 +47,25 @@ def by_link(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
 @require_http_methods(["GET", "POST"])
 def offer_page(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
     """The proposal. A first POST shows what is about to be accepted; a second one accepts it."""
-    wording = wording_of(seat, offer)
-    form = YesForm(request.POST or None, wording=wording)
+    form = YesForm(
+        request.POST or None, wording=wording_of(seat, offer), choices=choices_of(seat, offer)
+    )
     context = facts(seat, offer, form)
     if request.method == "GET" or context["accepted"]:
         return render(request, "jobs/client.html", context)
     if not form.is_valid():
         return render(request, "jobs/client.html", context, status=422)
+    letter = form.cleaned_data.get("choice", "")
+    wording = wording_of(seat, offer, letter)
     if request.POST.get("do") != "confirm":
-        return render(request, "jobs/client_review.html", context)
+        once_more = {**context, **of_choice(offer, letter), "wording": wording}
+        return render(request, "jobs/client_review.html", once_more)
     yes = Yes(
         name=form.cleaned_data["name"],
         wording=wording,
         address=request.META.get("REMOTE_ADDR") or None,
         agent=request.headers.get("User-Agent", ""),
+        choice=letter,
     )
     try:
         accept(seat, offer, yes, at=timezone.now())
@@ -74,11 +80,36 @@ def offer_page_pdf(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResp
     return pdf(bytes(offer.pdf), f"proposal-{offer.job.number:04d}-{offer.version}")
 
 
-def wording_of(seat: SeatAt, offer: Offer) -> str:
-    """What stands beside the tick; it is kept with the yes."""
-    total = write_money(Money(offer.figures_total, seat.studio.currency), seat.studio.language)
+def wording_of(seat: SeatAt, offer: Offer, letter: str = "") -> str:
+    """What stands beside the tick; with the choice made, it is kept with the yes."""
     number = f"{offer.job.number:04d}-{offer.version}"
-    return f"I accept proposal {number} for a total of {total}, and its terms."
+    if offer.choices and not letter:
+        return (
+            f"I accept proposal {number} with the choice made above, for its total, and its terms."
+        )
+    chosen = f", choice {letter}," if letter else ""
+    total = written_total(seat, offer.choice(letter))
+    return f"I accept proposal {number}{chosen} for a total of {total}, and its terms."
+
+
+def written_total(seat: SeatAt, choice: dict[str, Any]) -> str:
+    figures = choice["figures"]
+    return write_money(Money(Decimal(figures["total"]), figures["currency"]), seat.studio.language)
+
+
+def choices_of(seat: SeatAt, offer: Offer) -> list[tuple[str, str]]:
+    """What the client may choose between, each with its total; nothing where there is no choice."""
+    return [
+        (c["letter"], ", ".join(filter(None, [c["letter"], c["name"], written_total(seat, c)])))
+        for c in offer.choices
+    ]
+
+
+def of_choice(offer: Offer, letter: str) -> dict[str, Any]:
+    """Total and payments of what is being accepted."""
+    choice = offer.choice(letter)
+    plan = plan_from_data(choice["schedule"], choice["figures"]["currency"])
+    return {"choice": choice, "plan": plan}
 
 
 def facts(seat: SeatAt, offer: Offer, form: YesForm) -> dict[str, Any]:
@@ -90,6 +121,6 @@ def facts(seat: SeatAt, offer: Offer, form: YesForm) -> dict[str, Any]:
         "form": form,
         "accepted": accepted,
         "reason": "" if accepted else why_not(seat, offer, on=timezone.localdate()),
-        "plan": plan_from_data(offer.schedule, offer.figures["currency"]),
         "choking": cautions.CHOKING,
+        **(of_choice(offer, accepted.choice) if accepted else {}),
     }

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils.timezone import localdate
+from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET, require_http_methods
 
+from jobs.design.colours import suggest
+from jobs.design.picture_room import View
 from jobs.design.reading import write_design
 from jobs.design.supports import KINDS
 from jobs.designing import Look, keep_design, look_at
-from jobs.forms.design import DesignSheet, with_another
+from jobs.forms.design import DesignSheet, with_another, with_suggested
 from jobs.forms.rows import SIZES
-from jobs.gather import design_of, placed
-from jobs.models import Job, JobDesign
+from jobs.gather import chosen_row, design_of, placed
+from jobs.kept import begin_from, names_of_kept
+from jobs.models import Job, JobDesign, Shade
 from jobs.starters import sketch
 from jobs.views.brief import the_job
 from studio.editing import Stale
@@ -26,49 +29,87 @@ if TYPE_CHECKING:
     from studio.door import SeatedRequest
 
 ROW_TABLES = re.compile(r"^add-(palette|clusters|p\d{1,2}-(runs|greenery|wraps))$")
+VIEW_WORDS: dict[View, str] = {
+    "front": "from the front",
+    "side": "from the side",
+    "plan": "from above",
+}
 
 
 @require_http_methods(["GET", "POST"])
-def design(request: SeatedRequest, number: int) -> HttpResponse:
+def design(request: SeatedRequest, number: int, letter: str = "") -> HttpResponse:
     job = the_job(request, number)
     if request.method == "GET":
-        return show(request, job)
+        return show(request, job, letter)
     request.seat.must_be_office()
     do = request.POST.get("do", "save")
     if do == "begin":
-        return show(request, job, begin(request, job))
-    if ROW_TABLES.match(do):
-        data = with_another(request.POST, do.removeprefix("add-"), request.seat.studio)
-        return show(request, job, DesignSheet(request.seat.studio, data=data))
+        return show(request, job, letter, begin(request, job))
+    if made := remade(request, do):
+        return show(request, job, letter, made)
     sheet = DesignSheet(request.seat.studio, data=request.POST)
     if do == "look":
         return panel(request, job, sheet)
+    if do == "keep":
+        return keep(request, job, letter, sheet)
     if not sheet.is_valid():
-        return show(request, job, sheet, status=422)
+        return show(request, job, letter, sheet, status=422)
     if do == "add-piece":
-        return show(request, job, with_piece(request, job, sheet))
-    return save(request, job, sheet)
+        return show(request, job, letter, with_piece(request, job, sheet))
+    return save(request, job, letter, sheet)
 
 
-def save(request: SeatedRequest, job: Job, sheet: DesignSheet) -> HttpResponse:
+def remade(request: SeatedRequest, do: str) -> DesignSheet | None:
+    """The same typing laid out anew: as it came, with one more row, or with suggested colours."""
+    studio, data = request.seat.studio, request.POST
+    if ROW_TABLES.match(do):
+        return DesignSheet(studio, data=with_another(data, do.removeprefix("add-"), studio))
+    if do == "suggest":
+        return DesignSheet(studio, data=with_suggested(data, suggest))
+    return DesignSheet(studio, data=data) if do == "lay-out" else None
+
+
+def save(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> HttpResponse:
     assert sheet.design is not None
-    version = request.POST.get("version", "0")
     try:
-        keep_design(request.seat, job, sheet.design, int(version) if version.isdecimal() else 0)
+        keep_design(request.seat, job, sheet.design, version_of(request), letter)
     except Stale as stale:
-        return show(request, job, sheet, status=409, stale=stale)
+        return show(request, job, letter, sheet, status=409, stale=stale)
     messages.success(request, "Design saved.")
-    return redirect("jobs:design", job.number)
+    return redirect(*at(job, letter))
+
+
+def keep(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> HttpResponse:
+    """Save by itself: answer only what was saved, or why it was not. Never over somebody else's."""
+    context: dict[str, Any] = {"at": now(), "version": version_of(request)}
+    if not sheet.is_valid() or sheet.design is None:
+        return render(request, "jobs/design.html#kept", {**context, "unread": True}, status=422)
+    try:
+        context["version"] = keep_design(
+            request.seat, job, sheet.design, version_of(request), letter, quietly=True
+        )
+    except Stale as stale:
+        return render(request, "jobs/design.html#kept", {**context, "stale": stale}, status=409)
+    return render(request, "jobs/design.html#kept", context)
+
+
+def version_of(request: SeatedRequest) -> int:
+    version = request.POST.get("version", "0")
+    return int(version) if version.isdecimal() and len(version) < 10 else 0
+
+
+def at(job: Job, letter: str) -> tuple[Any, ...]:
+    return ("jobs:alternative", job.number, letter) if letter else ("jobs:design", job.number)
 
 
 def begin(request: SeatedRequest, job: Job) -> DesignSheet:
-    """A sketch to begin from, not saved yet."""
-    kind = request.POST.get("kind", "")
+    """A sketch to begin from, or a piece that the studio kept; not saved yet."""
+    kind, room, units = request.POST.get("kind", ""), job.venue.room(), request.seat.units
+    if kept := begin_from(request.seat, kind, room):
+        return DesignSheet(request.seat.studio, design=kept)
     if kind not in KINDS:
         raise Http404("No such support.")
-    return DesignSheet(
-        request.seat.studio, design=sketch(kind, job.venue.room(), request.seat.units)
-    )
+    return DesignSheet(request.seat.studio, design=sketch(kind, room, units))
 
 
 def with_piece(request: SeatedRequest, job: Job, sheet: DesignSheet) -> DesignSheet:
@@ -89,16 +130,20 @@ def with_piece(request: SeatedRequest, job: Job, sheet: DesignSheet) -> DesignSh
 def show(
     request: SeatedRequest,
     job: Job,
+    letter: str = "",
     sheet: DesignSheet | None = None,
     *,
     status: int = 200,
     stale: Stale | None = None,
 ) -> HttpResponse:
-    row = request.seat.rows(JobDesign).filter(job=job).first()
+    row = chosen_row(request.seat, job, letter)
+    if letter and row is None:
+        raise Http404("No alternative of that letter.")
     if sheet is None and row:
         sheet = DesignSheet(request.seat.studio, design=placed(row.document, job))
     context = {
         "job": job,
+        "row": row,
         "sheet": sheet,
         "look": look_of(request, job, sheet) if sheet else None,
         "faults": sheet.all_faults() if sheet and sheet.data else [],
@@ -108,7 +153,12 @@ def show(
         if row and (stale or not request.POST)
         else request.POST.get("version", 0),
         "kinds": {kind: support.label for kind, support in KINDS.items()},
+        "kept": names_of_kept(request.seat) if sheet is None else [],
+        "shades": request.seat.rows(Shade).order_by("name") if sheet else [],
+        "others": request.seat.rows(JobDesign).filter(job=job).count() > 1,
         "sizes": SIZES,
+        "view": view_of(request),
+        "views": VIEW_WORDS.items(),
     }
     part = "jobs/design.html#sheet" if request.htmx else "jobs/design.html"
     return render(request, part, context, status=status)
@@ -121,10 +171,20 @@ def panel(request: SeatedRequest, job: Job, sheet: DesignSheet) -> HttpResponse:
     return render(request, "jobs/design.html#worked", context)
 
 
+def view_of(request: SeatedRequest) -> View:
+    wanted = (request.POST or request.GET).get("view", "front")
+    return next((view for view in VIEW_WORDS if view == wanted), "front")
+
+
 def look_of(request: SeatedRequest, job: Job, sheet: DesignSheet) -> Look | None:
     if sheet.design is None:
         sheet.is_valid()
-    return look_at(request.seat, job, sheet.design, on=localdate()) if sheet.design else None
+    if sheet.design is None:
+        return None
+    names = sheet.names() if request.seat.sees_prices else None
+    return look_at(
+        request.seat, job, sheet.design, on=localdate(), view=view_of(request), names=names
+    )
 
 
 @require_GET

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from jobs.forms.client import WordsForm
 from jobs.links import shown_again, withdraw
-from jobs.models import ClientLink, Job, Offer
-from jobs.offering import CannotOffer, Draft, Words, draft_offer, send_offer
+from jobs.models import ClientLink, Job, JobDesign, Offer, RoomPhoto
+from jobs.offering import CannotOffer, Draft, draft_offer, send_offer
 from jobs.stages import by_hand
 from jobs.views.brief import the_job
 from pricing.shelf import NoRates
@@ -29,10 +29,15 @@ if TYPE_CHECKING:
 @require_http_methods(["GET", "POST"])
 def proposal(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
-    form = WordsForm(request.POST or None, initial={"greeting": f"Dear {job.client.name},"})
+    form = WordsForm(
+        request.POST or None,
+        initial={"greeting": f"Dear {job.client.name},"},
+        others=others(request, job),
+        pictured=request.seat.rows(RoomPhoto).filter(job=job, apart_m__isnull=False).exists(),
+    )
     if request.method == "GET" or not form.is_valid() or request.POST.get("do") == "look":
         return show(request, job, form, status=422 if form.errors else 200)
-    words = Words(**form.cleaned_data)
+    words = form.words
 
     def link_for(token: str) -> str:
         return request.build_absolute_uri(reverse("jobs:offer-page", args=[token]))
@@ -51,13 +56,10 @@ def proposal(request: SeatedRequest, number: int) -> HttpResponse:
 
 
 def show(request: SeatedRequest, job: Job, form: WordsForm, status: int = 200) -> HttpResponse:
-    words = Words(
-        greeting=str(form["greeting"].value() or ""), note=str(form["note"].value() or "")
-    )
     draft: Draft | None = None
     reason = ""
     try:
-        draft = draft_offer(request.seat, job, words, on=localdate())
+        draft = draft_offer(request.seat, job, form.words, on=localdate())
     except (CannotOffer, NoRates, ValueError) as why:
         reason = str(why)
     context = {
@@ -66,6 +68,12 @@ def show(request: SeatedRequest, job: Job, form: WordsForm, status: int = 200) -
     }  # fmt: skip
     part = "jobs/proposal.html#draft" if request.htmx else "jobs/proposal.html"
     return render(request, part, context, status=status)
+
+
+def others(request: SeatedRequest, job: Job) -> list[tuple[str, str]]:
+    """Alternatives beside the chosen design, by letter."""
+    rows = request.seat.rows(JobDesign).filter(job=job, chosen=False).order_by("letter")
+    return [(row.letter, f"{row.letter} {row.name}".strip()) for row in rows]
 
 
 def sent(request: SeatedRequest, job: Job) -> list[tuple[Offer, str]]:

@@ -64,7 +64,7 @@ def text_of(pdf: bytes) -> str:
 
 def test_the_proposal_is_looked_at_before_it_is_sent(browser: Browser, job: Job) -> None:
     page = browser.get(at(job))
-    assert page.content.count(b'class="ball"') == page.context["draft"].worked.takeoff.ball_count
+    assert page.content.count(b'class="ball"') == page.context["draft"].first.worked.takeoff.ball_count
     part = browser.post(
         at(job), {"greeting": "Hello there", "do": "look"}, headers={"HX-Request": "true"}
     )
@@ -89,8 +89,9 @@ def test_a_new_price_or_design_changes_nothing_that_was_sent(
 ) -> None:
     before = (bytes(offer.pdf), offer.article, offer.figures)
     Price.objects.update(pack_price=999)
-    job.design.document["pieces"][0]["accents"] = None
-    job.design.save()
+    design = job.designs.get()
+    design.document["pieces"][0]["accents"] = None
+    design.save()
     kept = Offer.objects.get()
     assert (bytes(kept.pdf), kept.article, kept.figures) == before
     shown = Browser().get(link(offer)).content.decode()

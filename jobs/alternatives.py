@@ -1,0 +1,96 @@
+"""Several designs for one job: made from one another, compared, one of them chosen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from string import ascii_uppercase
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from jobs.briefs import note
+from jobs.design.picture import draw
+from jobs.designing import Look, look_at
+from jobs.gather import placed
+from jobs.layouts import LAYOUTS, laid_out
+from jobs.models import Job, JobDesign
+from pricing.core.money import Money
+from studio.models import Studio
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+MOST = 6  # side by side on one page
+
+
+class TooMany(ValueError):
+    """No more alternatives fit on the page."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alternative:
+    row: JobDesign
+    look: Look
+    thumbnail: str
+
+    @property
+    def stops(self) -> int:
+        return sum(f.weight == "stop" for f in self.look.worked.takeoff.findings)
+
+    @property
+    def margin_an_hour(self) -> Money | None:
+        """What stays for each hour of work."""
+        quote, minutes = self.look.quote, self.look.worked.takeoff.minutes
+        if quote is None or not minutes:
+            return None
+        return Money(quote.margin.amount * 60 / minutes, quote.margin.currency)
+
+
+def alternatives(seat: SeatAt, job: Job, *, on: date) -> list[Alternative]:
+    """Every design of a job, worked out and priced, in the order of their letters."""
+    rows = seat.rows(JobDesign).filter(job=job).order_by("letter")
+    return [_alternative(seat, job, row, on) for row in rows]
+
+
+def _alternative(seat: SeatAt, job: Job, row: JobDesign, on: date) -> Alternative:
+    look = look_at(seat, job, placed(row.document, job), on=on, pictured=False)
+    small = draw(look.worked, units=seat.units, prefix=f"a{row.letter}", shown="plain")
+    return Alternative(row=row, look=look, thumbnail=small)
+
+
+@transaction.atomic
+def duplicate(seat: SeatAt, job: Job, letter: str, layout: str) -> JobDesign:
+    """A new alternative from another, in one of the layouts. Raises TooMany, KeyError for no such layout."""
+    Studio.objects.select_for_update().get(pk=seat.studio.pk)  # letters are given one after another
+    row = seat.row(JobDesign, job=job, letter=letter)
+    taken = set(seat.rows(JobDesign).filter(job=job).values_list("letter", flat=True))
+    if len(taken) >= MOST:
+        raise TooMany(f"Alternatives: expected at most {MOST}, got one more. Drop one first.")
+    new = next(letter for letter in ascii_uppercase if letter not in taken)
+    design = laid_out(placed(row.document, job), layout)
+    document = design.model_copy(update={"room": type(design.room)()}).model_dump(mode="json")
+    name = LAYOUTS[layout] if layout != "same" else row.name
+    made = seat.add(JobDesign, job=job, letter=new, name=name, chosen=False, document=document)
+    note(seat, job, f"Alternative {new} made from {letter}")
+    return made
+
+
+@transaction.atomic
+def choose(seat: SeatAt, job: Job, letter: str) -> None:
+    """From now on this alternative is priced, offered and built. Raises Http404 for none of that letter."""
+    row = seat.row(JobDesign, job=job, letter=letter)
+    if row.chosen:
+        return
+    seat.rows(JobDesign).filter(job=job, chosen=True).update(chosen=False)
+    seat.rows(JobDesign).filter(pk=row.pk).update(chosen=True)
+    note(seat, job, f"Alternative {letter} chosen")
+
+
+@transaction.atomic
+def drop(seat: SeatAt, job: Job, letter: str) -> bool:
+    """Take an alternative out; never the chosen one."""
+    dropped, _ = seat.rows(JobDesign).filter(job=job, letter=letter, chosen=False).delete()
+    if dropped:
+        note(seat, job, f"Alternative {letter} dropped")
+    return bool(dropped)

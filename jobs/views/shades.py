@@ -1,0 +1,36 @@
+"""The studio's own colours: what the palettes of its designs choose from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from jobs.design.colours import alike
+from jobs.forms.shades import ShadeForm
+from jobs.models import Shade
+from studio.door import prices_only
+
+if TYPE_CHECKING:
+    from studio.door import SeatedRequest
+
+
+@prices_only
+@require_http_methods(["GET", "POST"])
+def shades(request: SeatedRequest) -> HttpResponse:
+    rows = list(request.seat.rows(Shade).order_by("name"))
+    out = request.POST.get("out", "")
+    if out.isdecimal() and len(out) < 10:
+        request.seat.row(Shade, pk=int(out)).delete()
+        return redirect("jobs:shades")
+    form = ShadeForm(request.POST or None, known={row.name for row in rows})
+    if request.method == "POST" and form.is_valid():
+        shade = request.seat.add(Shade, **form.cleaned_data)
+        messages.success(request, f"{shade.name} is one of your shades.")
+        return redirect("jobs:shades")
+    pairs = [(rows[a.first], rows[a.second]) for a in alike([r.hex for r in rows]) if not a.sight]
+    context = {"shades": rows, "form": form, "pairs": pairs}
+    return render(request, "jobs/shades.html", context, status=422 if form.errors else 200)
