@@ -67,6 +67,7 @@
     const svg = sheet(), handle = document.getElementById(held.id);
     held.way = wayOf(held.piece);
     held.handle = handle;
+    held.low = handle?.transform.baseVal[0]?.matrix.f ?? 0;
     held.group = svg.querySelector(`g[data-piece="${held.piece}"]`);
     held.balls = held.kind === "end"
       ? [...held.group.querySelectorAll(`circle[data-run="${held.run}"]`)].map((c) => [c, Number(c.dataset.s)]) : [];
@@ -94,7 +95,7 @@
     if (held.kind === "piece") {
       const by = 100 * (held.now - Number(handle.getAttribute("aria-valuenow")));
       group.setAttribute("transform", `translate(${by.toFixed(1)} 0)`);
-      handle.setAttribute("transform", `translate(${(100 * held.now).toFixed(1)} 14)`);
+      handle.setAttribute("transform", `translate(${(100 * held.now).toFixed(1)} ${held.low})`);
     } else if (held.kind === "edge") {
       handle.setAttribute("transform", `translate(${(100 * (held.now + held.way.at)).toFixed(1)} -4)`);
     } else {

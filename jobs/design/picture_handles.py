@@ -19,6 +19,7 @@ from jobs.design.places import s_of
 from jobs.design.working import Worked
 from studio.measure import Units, write_length
 
+BELOW_CM = 40  # the handle of a whole piece, under its dimension line
 WAY_STEPS = 192  # points of a path that the page projects the pointer on
 
 type Kind = Literal["end", "feature", "place", "edge", "piece"]
@@ -114,7 +115,7 @@ def _whole(index: int, piece: Piece, units: Units) -> Handle:
     )
     return Handle(
         kind="piece", piece=index, path=f"$.pieces[{index}].at_m", label=f"{piece.name}, where it stands",
-        x_cm=100 * piece.at_m, y_cm=14, now=piece.at_m, least=-20, most=20, said=said,
+        x_cm=100 * piece.at_m, y_cm=BELOW_CM, now=piece.at_m, least=-20, most=20, said=said,
     )  # fmt: skip
 
 

@@ -64,7 +64,9 @@ def text_of(pdf: bytes) -> str:
 
 def test_the_proposal_is_looked_at_before_it_is_sent(browser: Browser, job: Job) -> None:
     page = browser.get(at(job))
-    assert page.content.count(b'class="ball"') == page.context["draft"].first.worked.takeoff.ball_count
+    assert (
+        page.content.count(b'class="ball"') == page.context["draft"].first.worked.takeoff.ball_count
+    )
     part = browser.post(
         at(job), {"greeting": "Hello there", "do": "look"}, headers={"HX-Request": "true"}
     )
