@@ -50,10 +50,11 @@ def draw(
     are SVG of the caller's own behind and before everything, in the same centimetres.
     """
     plain = shown == "plain"
+    role = "group" if shown == "live" else "img"  # what can be taken hold of is not inside an image
     frame = Frame.round_about(worked, view, plain=plain)
     return "".join(
         [
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{frame.view_box}" role="img" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{frame.view_box}" role="{role}" '
             f'font-family="Barlow Condensed, sans-serif" font-size="{frame.letter:.1f}">',
             f"<title>{escape(_said(worked, view))}</title>",
             f"<defs>{''.join(_gradients(worked, prefix))}",

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections import Counter
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 
 from jobs.design.document import Design
 from jobs.design.picture import draw
+from jobs.design.picture_handles import draw_handles, handles
+from jobs.design.picture_room import View, project
 from jobs.design.picture_shading import gradient_stops, mix
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
 from tests.factories import DATA
-from tests.strategies import a_design, a_piece, a_run, designs
+from tests.strategies import a_design, a_piece, a_run, designs, with_everything
 
 SVG = "{http://www.w3.org/2000/svg}"
 DOCUMENTS = [read_design(p.read_bytes()) for p in sorted(DATA.glob("*.json"))]
@@ -98,3 +101,63 @@ def test_shading_stays_a_colour_and_never_fades_to_nothing() -> None:
                 assert opacity > 0.1
                 assert len(hex_) == 7
     assert mix("#000000", 1) == "#ffffff"
+
+
+@pytest.mark.parametrize("design", DOCUMENTS, ids=lambda d: d.title)
+def test_no_ball_is_drawn_through_floor_or_ceiling(design: Design) -> None:
+    rest = work_out(design).settled
+    assert (rest.centres_m[:, 2] >= rest.radii_m - 1e-9).all()
+    if design.room.ceiling_m and not design.room.outdoors:
+        assert (rest.centres_m[:, 2] + rest.radii_m <= design.room.ceiling_m + 1e-6).all()
+
+
+def test_too_high_a_piece_is_drawn_pressed_under_the_ceiling_and_told() -> None:
+    ring = a_piece({"kind": "ring", "diameter_m": 2.2}, runs=[a_run()])
+    worked = work_out(a_design(ring, room={"ceiling_m": 2.3}))
+    rest = worked.settled
+    assert (rest.centres_m[:, 2] + rest.radii_m <= 2.3 + 1e-9).all()
+    assert (rest.free_z_m + rest.radii_m).max() > 2.3
+    assert "ceiling" in {f.code for f in worked.takeoff.findings}
+
+
+@pytest.mark.parametrize("view", ["front", "side", "plan"])
+@given(design=designs())
+@settings(max_examples=10, deadline=None)
+def test_every_ball_is_seen_from_every_side_inside_the_sheet(view: View, design: Design) -> None:
+    worked = work_out(design)
+    svg = draw(worked, units="metric", view=view)
+    left, top, wide, high = map(float, ElementTree.fromstring(svg).get("viewBox", "").split())
+    drawn = circles(svg)
+    assert len(drawn) == worked.takeoff.ball_count
+    for circle in drawn:
+        x, y = map(float, circle.get("transform", "").partition("(")[2].partition(")")[0].split())
+        assert left <= x <= left + wide
+        assert top <= y <= top + high
+
+
+def test_an_unmoved_point_keeps_its_place_in_all_three_views() -> None:
+    at = np.array([[1.0, 0.5, 2.0]])
+    assert project(at, "front").tolist() == [[100, -200, 0.5]]
+    assert project(at, "side").tolist() == [[50, -200, 1.0]]
+    assert project(at, "plan").tolist() == [[100, 50, 2.0]]
+
+
+def test_the_thumbnail_is_the_piece_alone() -> None:
+    worked = work_out(DOCUMENTS[0])
+    small = draw(worked, units="metric", shown="plain")
+    assert len(circles(small)) == worked.takeoff.ball_count
+    assert "<text" not in small
+
+
+def test_every_handle_names_a_field_and_says_where_it_is() -> None:
+    design = a_design(with_everything("ring"))
+    worked = work_out(design)
+    found = list(handles(worked, "imperial"))
+    assert {h.kind for h in found} == {"end", "place", "feature", "edge", "piece"}
+    assert all(h.least <= h.now <= h.most and h.said and h.label for h in found)
+    names = {h.path: f"field-{i}" for i, h in enumerate(found)}
+    drawn = ElementTree.fromstring(draw_handles(worked, names, "imperial"))
+    sliders = [g for g in drawn if g.get("role") == "slider"]
+    assert len(sliders) == len(found)
+    assert all(g.get("tabindex") == "0" and g.get("aria-valuetext") for g in sliders)
+    assert draw_handles(worked, {}, "imperial").count("slider") == 0
