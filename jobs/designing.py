@@ -21,6 +21,8 @@ from jobs.design.working import Worked, work_out
 from jobs.gather import chosen_row, practice_of, quote_for
 from jobs.models import Happening, Job, JobDesign, RoomPhoto
 from jobs.photos import behind
+from jobs.reserving import about, reserve
+from pricing.models import Reservation
 from pricing.shelf import NoRates, book_for
 from studio.editing import Difference, Stale
 
@@ -110,6 +112,8 @@ def keep_design(
         raise Stale(differences(row.document if row else None, document))
     if not (quietly and _noted_lately(seat, job)):
         note(seat, job, SAVED)
+    if row and row.chosen and seat.rows(Reservation).filter(about=about(job)).exists():
+        reserve(seat, job)  # what is promised follows the design
     return version + 1
 
 

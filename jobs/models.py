@@ -9,6 +9,7 @@ from django.db.models import F, Q
 
 from jobs.design.document import Room
 from jobs.design.practice import LOSS_RATES, MINUTES, Practice
+from jobs.loading import Van
 from jobs.rows import DueJobs, LightOffers
 from studio.append_only import AppendOnly
 from studio.models import Belonging, Person
@@ -82,6 +83,9 @@ class Hands(Belonging):
     allowance = models.FloatField(null=True, blank=True)
     ballast_kg = models.FloatField(null=True, blank=True)
     roll_m = models.FloatField(null=True, blank=True)
+    van_long_m = models.FloatField(null=True, blank=True)
+    van_wide_m = models.FloatField(null=True, blank=True)
+    van_high_m = models.FloatField(null=True, blank=True)
     minutes = models.JSONField(
         default=dict, blank=True
     )  # by operation; what is missing is common practice
@@ -95,6 +99,11 @@ class Hands(Belonging):
                 name="hands_squeeze_real",
             ),
         ]
+
+    def van(self) -> Van:
+        """The studio's van, or a common small one where it has not been measured."""
+        sides = {"long_m": self.van_long_m, "wide_m": self.van_wide_m, "high_m": self.van_high_m}
+        return Van(**{name: side for name, side in sides.items() if side is not None})
 
     def practice(self) -> Practice:
         """As the design core sees it."""
@@ -278,6 +287,18 @@ class Offer(AppendOnly, Belonging):
         if not self.choices and letter in ("", "A"):
             return {"letter": "", "name": "", "figures": self.figures, "schedule": self.schedule}
         return {choice["letter"]: choice for choice in self.choices}[letter]
+
+
+class PackTick(Belonging):
+    """Something of a job lies packed, in a box or loose."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="ticks")
+    key = models.CharField(max_length=200)
+    at = models.DateTimeField(auto_now_add=True)
+    who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["job", "key"], name="packed_once")]
 
 
 class ClientLink(Belonging):

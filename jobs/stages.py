@@ -8,6 +8,7 @@ from django.db import transaction
 
 from jobs.briefs import note
 from jobs.models import Job
+from jobs.reserving import follow
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -66,6 +67,9 @@ def move(seat: SeatAt, job: Job, to: str) -> None:
         raise NoSuchMove("Stage: somebody moved this job in between.")
     job.stage = to
     note(seat, job, f"Now {S(to).label}")
+    # The stores belong to the whole studio, whoever moved the job on.
+    if told := follow(seat.for_errand(), job, to):
+        note(seat, job, told)
 
 
 def move_if_due(seat: SeatAt, job: Job, to: str) -> None:

@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class PricingConfig(AppConfig):
@@ -6,7 +7,9 @@ class PricingConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from pricing.kit_guard import stand_guard
         from pricing.starter import stock_on_opening
         from studio.signals import studio_opened
 
         studio_opened.connect(stock_on_opening, dispatch_uid="starter price book")
+        post_migrate.connect(stand_guard, dispatch_uid="kit never twice")

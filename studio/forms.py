@@ -81,12 +81,13 @@ class FactsForm(VersionedForm):
         model = Studio
         fields: ClassVar = [
             "name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper",
-            "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "terms",
+            "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "latex_days", "terms",
         ]  # fmt: skip
         labels: ClassVar = {
             "name": "Studio", "mail": "E-mail", "units": "Lengths in", "tax_number": "Tax number",
             "deposit_percent": "Deposit, %", "deposit_days": "Deposit due after the offer, days",
             "balance_days": "Balance due before the event, days", "offer_days": "An offer stands, days",
+            "latex_days": "Balloons are good for, days",
         }  # fmt: skip
         help_texts: ClassVar = {
             "terms": "They stand on every proposal. Local law decides what is fair: have them read.",

@@ -28,10 +28,12 @@ def queue(
     subject: str,
     body: str,
     link: tuple[str, str] = ("", ""),
+    attachment: tuple[str, bytes] | None = None,
 ) -> Letter:
     """One row for each kind, object and recipient; asking twice keeps the first.
 
     `link` is the shape of an address and the salt of its token; it stands for LINK in the body.
+    `attachment` is the name and content of a PDF.
     ValueError for a subject or address with a line break (header injection).
     """
     for name, text in (("to", to), ("subject", subject)):
@@ -43,6 +45,8 @@ def queue(
         defaults={
             "subject": subject, "body": body, "link_shape": link[0], "link_salt": link[1],
             "message_id": f"<{digest}@archwright.invalid>",
+            "attachment_name": attachment[0] if attachment else "",
+            "attachment": attachment[1] if attachment else None,
         },
     )  # fmt: skip
     return letter
@@ -79,10 +83,13 @@ def send_waiting() -> tuple[int, int]:
 def message(letter: Letter) -> EmailMessage:
     studio = letter.studio
     address = letter.link_shape.replace(PLACE, derive(letter.link_salt)) if letter.link_salt else ""
-    return EmailMessage(
+    made = EmailMessage(
         subject=letter.subject,
         body=letter.body.replace(LINK, address) if address else letter.body,
         from_email=formataddr((studio.name, studio.mail)) if studio.mail else None,
         to=[letter.to],
         headers={"Message-ID": letter.message_id},
     )
+    if letter.attachment:
+        made.attach(letter.attachment_name, bytes(letter.attachment), "application/pdf")
+    return made

@@ -44,6 +44,7 @@ class Studio(models.Model):
     deposit_days = models.PositiveSmallIntegerField(default=7)  # after the yes
     balance_days = models.PositiveSmallIntegerField(default=14)  # before the event
     offer_days = models.PositiveSmallIntegerField(default=21)  # an offer stands this long
+    latex_days = models.PositiveSmallIntegerField(default=365)  # older balloons are told about
     version = models.PositiveIntegerField(default=1)
 
     def __str__(self) -> str:
@@ -136,6 +137,8 @@ class Letter(Belonging):
     # An address with a token in it is put in at the moment of sending: no row ever holds the token.
     link_shape = models.CharField(max_length=300, blank=True)
     link_salt = models.CharField(max_length=44, blank=True)
+    attachment_name = models.CharField(max_length=80, blank=True)
+    attachment = models.BinaryField(null=True)  # a PDF
     message_id = models.CharField(max_length=120, unique=True)
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
     claimed_at = models.DateTimeField(null=True)

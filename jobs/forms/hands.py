@@ -57,13 +57,16 @@ class HandsForm(BriefPart):
         help_text=usual(f"{PRACTICE.ballast_kg:g} kg"),
     )  # fmt: skip
     roll_m = LengthField(required=False, label="Ribbon on a roll")
+    van_long_m = LengthField(required=False, label="Van inside, length")
+    van_wide_m = LengthField(required=False, label="Van inside, width")
+    van_high_m = LengthField(required=False, label="Van inside, height")
 
     class Meta:
         model = Hands
         fields: ClassVar = [
             "squeeze", "loss_professional", "loss_party", "run_out", "workshop_c",
             "workshop_altitude_m", "pump_litres_s", "learning", "steady_after", "allowance",
-            "ballast_kg", "roll_m",
+            "ballast_kg", "roll_m", "van_long_m", "van_wide_m", "van_high_m",
         ]  # fmt: skip
 
     LIMITS: ClassVar[dict[str, tuple[float, float]]] = {

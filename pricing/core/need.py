@@ -23,7 +23,9 @@ class Need:
     unit: Unit = "each"
     use: Use = "consumable"
     spare: Decimal = Decimal(0)
-    cuts_mm: tuple[tuple[int, int], ...] = ()  # (length, how many) of what is cut from rolls, longest first
+    cuts_mm: tuple[
+        tuple[int, int], ...
+    ] = ()  # (length, how many) of what is cut from rolls, longest first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

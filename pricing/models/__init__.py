@@ -1,0 +1,24 @@
+"""Rows of the stores: the price book, what suppliers sell, what lies on the shelves, the hire kit."""
+
+from pricing.models.book import FromADay, InForce, Price, RateCard, Supply
+from pricing.models.buying import OrderLine, Pack, PurchaseOrder, Receipt, Supplier
+from pricing.models.kit import KitBooking, KitItem, KitNote
+from pricing.models.stock import Reservation, StockMove
+
+__all__ = [
+    "FromADay",
+    "InForce",
+    "KitBooking",
+    "KitItem",
+    "KitNote",
+    "OrderLine",
+    "Pack",
+    "Price",
+    "PurchaseOrder",
+    "RateCard",
+    "Receipt",
+    "Reservation",
+    "StockMove",
+    "Supplier",
+    "Supply",
+]

@@ -1,0 +1,71 @@
+"""The hire kit: every single frame, stand, pump and weight, and who has it when."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import F, Q
+
+from studio.append_only import AppendOnly
+from studio.models import Belonging, Person
+
+
+class KitItem(Belonging):
+    """One thing that goes out and comes back. Ten weights are ten rows with one key and name."""
+
+    key = models.CharField(max_length=120)  # as designs ask for it: "frame/ring"
+    name = models.CharField(max_length=120)
+    mark = models.CharField(max_length=20, blank=True)  # what tells it from its like: "no. 2"
+    condition = models.CharField(max_length=200, blank=True)
+    out_of_use = models.BooleanField(default=False)
+    service_on = models.DateField(null=True, blank=True)  # looked over at the latest
+    hours = models.DecimalField(max_digits=8, decimal_places=1, default=0)  # run so far, of a pump
+    service_hours = models.DecimalField(max_digits=8, decimal_places=1, null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        indexes: ClassVar = [models.Index(fields=["studio", "key"], name="kit_by_key")]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.mark}".strip()
+
+
+class KitBooking(Belonging):
+    """An item promised from leaving the shop until it is back and cleaned.
+
+    No two bookings of an item that are not back share an instant: the database holds that
+    (`pricing/kit_guard.py`).
+    """
+
+    item = models.ForeignKey(KitItem, models.PROTECT, related_name="bookings")
+    about = models.CharField(max_length=40)
+    title = models.CharField(max_length=160)
+    out_from = models.DateTimeField()
+    back_until = models.DateTimeField()
+    returned_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(back_until__gt=F("out_from")), name="kit_out_then_back"
+            )
+        ]
+        indexes: ClassVar = [models.Index(fields=["item", "out_from"], name="kit_when")]
+
+
+class KitNote(AppendOnly, Belonging):
+    """What was found, mended or broken."""
+
+    class Kind(models.TextChoices):
+        CONDITION = "condition", "condition"
+        SERVICE = "service", "looked over"
+        CHARGED = "charged", "came back broken, charged to the client"
+        SPOILED = "spoiled", "came back broken, our loss"
+
+    item = models.ForeignKey(KitItem, models.PROTECT, related_name="notes")
+    kind = models.CharField(max_length=9, choices=Kind, default=Kind.CONDITION)
+    what = models.CharField(max_length=300)
+    about = models.CharField(max_length=40, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+    who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")

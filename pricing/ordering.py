@@ -1,0 +1,131 @@
+"""Orders as they go out, and what comes of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.db.models import Sum
+from django.template.loader import render_to_string
+
+from pricing.models import OrderLine, Price, PurchaseOrder, Receipt, Supply
+from pricing.stock import lock, put
+from studio.mail import queue
+from studio.paper import render_paper
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+
+class CannotReceive(ValueError):
+    """Why something cannot have come, as a sentence."""
+
+
+def lines_of(seat: SeatAt, order: PurchaseOrder) -> list[OrderLine]:
+    """Lines with `came`, the packs that have."""
+    return list(
+        seat.rows(OrderLine)
+        .filter(order=order)
+        .annotate(came=Sum("receipts__count"))
+        .order_by("pk")
+    )
+
+
+def came_of(line: OrderLine) -> int:
+    """Packs of an annotated line that came."""
+    return int(getattr(line, "came", None) or 0)
+
+
+def goods(lines: list[OrderLine]) -> Decimal:
+    return sum((line.cost for line in lines), Decimal(0))
+
+
+def print_order(seat: SeatAt, order: PurchaseOrder, *, on: date) -> bytes:
+    lines = lines_of(seat, order)
+    facts = {"studio": seat.studio, "order": order, "lines": lines, "goods": goods(lines), "on": on}
+    html = render_to_string("papers/order.html", facts)
+    return render_paper(html, paper=seat.studio.paper)  # type: ignore[arg-type]
+
+
+@transaction.atomic
+def send(seat: SeatAt, order: PurchaseOrder, *, at: datetime, on: date) -> None:
+    """Freeze the paper, queue the letter with it. Sending twice is sending once."""
+    pdf = print_order(seat, order, on=on)
+    fresh = seat.rows(PurchaseOrder).filter(pk=order.pk, sent_at=None)
+    if not fresh.update(sent_at=at, pdf=pdf):
+        return
+    if order.supplier.mail:
+        number = f"{order.number:04d}"
+        queue(
+            seat, kind="order", about=f"order:{order.pk}", to=order.supplier.mail,
+            subject=f"{seat.studio.name}: order {number}",
+            body=f"Please find our order {number} attached.\n\n{seat.studio.name}\n",
+            attachment=(f"order-{number}.pdf", pdf),
+        )  # fmt: skip
+
+
+@transaction.atomic
+def receive(
+    seat: SeatAt, order: PurchaseOrder, came: Mapping[int, int], *, on: date, shelf: str = ""
+) -> int:
+    """Packs that came, by line; in part or whole. They go on the shelves, and the last price is kept.
+
+    Answers how many packs. Raises CannotReceive for more than was ordered, and takes nothing in.
+    """
+    lock(seat)
+    total = 0
+    for line in lines_of(seat, order):
+        packs = came.get(line.pk, 0)
+        waiting = line.count - came_of(line)
+        if not 0 <= packs <= waiting:
+            raise CannotReceive(f"{line.name}: expected 0 to {waiting} packs, got {packs}.")
+        if not packs:
+            continue
+        seat.add(Receipt, line=line, count=packs, who=seat.person)
+        for key, each in line.contents.items():
+            put(
+                seat, key, Decimal(each) * packs, on=on, shelf=shelf or shelf_of(seat, key),
+                why=f"order {order.number:04d}", about=f"order:{order.number}",
+            )  # fmt: skip
+        keep_price(seat, line, on=on)
+        total += packs
+    return total
+
+
+def shelf_of(seat: SeatAt, key: str) -> str:
+    """Where a supply lies: that of the longest beginning that the price book knows."""
+    supply = supply_of(seat, key)
+    return supply.shelf if supply else ""
+
+
+def supply_of(seat: SeatAt, key: str) -> Supply | None:
+    parts = key.split("/")
+    starts = ["/".join(parts[:n]) for n in range(len(parts), 1, -1)]
+    known = {row.key: row for row in seat.rows(Supply).filter(key__in=starts)}
+    return next((known[start] for start in starts if start in known), None)
+
+
+def keep_price(seat: SeatAt, line: OrderLine, *, on: date) -> None:
+    """A pack of one supply tells what that supply costs from today; a mixed kit tells nothing of each."""
+    if len(line.contents) != 1:
+        return
+    ((key, each),) = line.contents.items()
+    supply = supply_of(seat, key)
+    if supply is None:
+        return
+    facts = {"pack_count": Decimal(each), "pack_price": line.price}
+    known = (
+        seat.rows(Price).filter(supply=supply, valid_from__lte=on).order_by("-valid_from").first()
+    )
+    if known and known.pack_count == facts["pack_count"] and known.pack_price == line.price:
+        return
+    if not seat.rows(Price).filter(supply=supply, valid_from=on).exists():
+        seat.add(Price, supply=supply, valid_from=on, **facts)
+
+
+def give_up(seat: SeatAt, order: PurchaseOrder, *, at: datetime) -> None:
+    """What has not come is not waited for any more."""
+    seat.rows(PurchaseOrder).filter(pk=order.pk, given_up_at=None).update(given_up_at=at)

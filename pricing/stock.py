@@ -1,0 +1,192 @@
+"""What lies on the shelves: moves in, moves out, never an edit. On hand is their sum."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.db.models import Sum
+
+from pricing.models import OrderLine, Reservation, StockMove
+from pricing.stock_words import plain
+from studio.models import Studio
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+Kind = StockMove.Kind
+NOTHING = Decimal(0)
+
+
+class NotEnough(ValueError):
+    """More was asked for than lies there, as a sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lot:
+    """What came on one day and lies on one shelf."""
+
+    key: str
+    shelf: str
+    aged_from: date
+    quantity: Decimal
+
+    def is_old(self, on: date, keeps_days: int) -> bool:
+        """Latex past the studio's limit."""
+        return self.key.startswith("balloon/") and self.aged_from + timedelta(days=keeps_days) < on
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Holding:
+    """One supply in figures."""
+
+    key: str
+    on_hand: Decimal = NOTHING
+    reserved: Decimal = NOTHING
+    on_order: Decimal = NOTHING
+
+    @property
+    def free(self) -> Decimal:
+        """What no job has asked for; below zero where more is promised than lies there."""
+        return self.on_hand - self.reserved
+
+
+def lock(seat: SeatAt) -> None:
+    """Whoever changes stock waits for whoever does. Call inside a transaction."""
+    Studio.objects.select_for_update().get(pk=seat.studio.pk)
+
+
+def lots(seat: SeatAt, key: str = "") -> list[Lot]:
+    """Everything that lies there, the oldest first."""
+    moves = seat.rows(StockMove)
+    if key:
+        moves = moves.filter(key=key)
+    sums = moves.values("key", "shelf", "aged_from").annotate(quantity=Sum("change"))
+    rows = sums.exclude(quantity=0).order_by("aged_from", "key", "shelf")
+    return [Lot(**row) for row in rows]
+
+
+def holdings(seat: SeatAt) -> dict[str, Holding]:
+    """On hand, reserved and on order of every supply that has any, by key."""
+    figures: defaultdict[str, dict[str, Decimal]] = defaultdict(dict)
+    for row in seat.rows(StockMove).values("key").annotate(sum=Sum("change")):
+        figures[row["key"]]["on_hand"] = row["sum"]
+    for row in seat.rows(Reservation).values("key").annotate(sum=Sum("quantity")):
+        figures[row["key"]]["reserved"] = row["sum"]
+    for key, many in on_order(seat).items():
+        figures[key]["on_order"] = many
+    return {
+        key: Holding(key=key, **some) for key, some in sorted(figures.items()) if any(some.values())
+    }
+
+
+def on_order(seat: SeatAt) -> dict[str, Decimal]:
+    """What was ordered and has not come, by key."""
+    waiting: defaultdict[str, Decimal] = defaultdict(lambda: NOTHING)
+    lines = (
+        seat.for_errand().rows(OrderLine)
+        .filter(order__sent_at__isnull=False, order__given_up_at__isnull=True)
+        .annotate(came=Sum("receipts__count"))
+    )  # fmt: skip
+    for line in lines:
+        for key, each in line.contents.items():
+            waiting[key] += Decimal(each) * max(line.count - (line.came or 0), 0)
+    return {key: many for key, many in waiting.items() if many}
+
+
+@transaction.atomic
+def put(
+    seat: SeatAt,
+    key: str,
+    quantity: Decimal,
+    *,
+    kind: str = Kind.BOUGHT,
+    on: date,
+    shelf: str = "",
+    why: str = "",
+    about: str = "",
+) -> StockMove:
+    """Something came. ValueError unless more than nothing did."""
+    if quantity <= 0:
+        raise ValueError(f"Quantity of {key}: expected more than 0, got {quantity}.")
+    return seat.add(
+        StockMove, key=key, change=quantity, kind=kind, aged_from=on, shelf=shelf, why=why[:200],
+        about=about, who=seat.person,
+    )  # fmt: skip
+
+
+@transaction.atomic
+def take(
+    seat: SeatAt,
+    key: str,
+    quantity: Decimal,
+    *,
+    kind: str = Kind.USED,
+    shelf: str | None = None,
+    why: str = "",
+    about: str = "",
+) -> list[StockMove]:
+    """Something went: from the oldest lots first, of one shelf or of all. Raises NotEnough, and takes nothing."""
+    if quantity <= 0:
+        raise ValueError(f"Quantity of {key}: expected more than 0, got {quantity}.")
+    lock(seat)
+    there = [lot for lot in lots(seat, key) if shelf is None or lot.shelf == shelf]
+    held = sum((lot.quantity for lot in there), NOTHING)
+    if held < quantity:
+        raise NotEnough(
+            f"{key}: expected at most {plain(held)}, which lie there, got {plain(quantity)}."
+        )
+    moves = []
+    for lot in there:
+        part = min(lot.quantity, quantity)
+        if part <= 0:
+            continue
+        quantity -= part
+        facts = {"key": key, "kind": kind, "why": why[:200], "about": about, "who": seat.person}
+        moves.append(
+            seat.add(StockMove, change=-part, aged_from=lot.aged_from, shelf=lot.shelf, **facts)
+        )
+    return moves
+
+
+@transaction.atomic
+def shift(seat: SeatAt, key: str, quantity: Decimal, *, source: str, to: str) -> None:
+    """From one shelf to another; the age goes with it. Raises NotEnough."""
+    for move in take(seat, key, quantity, kind=Kind.MOVED, shelf=source, why=f"to {to}"):
+        put(
+            seat,
+            key,
+            -move.change,
+            kind=Kind.MOVED,
+            on=move.aged_from,
+            shelf=to,
+            why=f"from {source}",
+        )
+
+
+@transaction.atomic
+def count(seat: SeatAt, counted: Mapping[tuple[str, str], Decimal], *, on: date) -> int:
+    """A walk along the shelves: (key, shelf) → what lies there. Differences become moves; answers how many.
+
+    What is too much on paper goes from the oldest lots; what is too little comes in as of today.
+    """
+    lock(seat)
+    held: defaultdict[tuple[str, str], Decimal] = defaultdict(lambda: NOTHING)
+    for lot in lots(seat):
+        held[lot.key, lot.shelf] += lot.quantity
+    changed = 0
+    for (key, shelf), many in counted.items():
+        if many < 0:
+            raise ValueError(f"Count of {key}: expected 0 or more, got {many}.")
+        difference = many - held[key, shelf]
+        if difference > 0:
+            put(seat, key, difference, kind=Kind.COUNTED, on=on, shelf=shelf, why="count sheet")
+        elif difference < 0:
+            take(seat, key, -difference, kind=Kind.COUNTED, shelf=shelf, why="count sheet")
+        changed += bool(difference)
+    return changed
