@@ -1,7 +1,7 @@
 """Rows of the stores: the price book, what suppliers sell, what lies on the shelves, the hire kit."""
 
 from pricing.models.book import FromADay, InForce, Price, RateCard, Supply
-from pricing.models.buying import OrderLine, Pack, PurchaseOrder, Receipt, Supplier
+from pricing.models.buying import OrderLine, Pack, PurchaseOrder, Receipt, Supplier, Trial
 from pricing.models.kit import KitBooking, KitItem, KitNote
 from pricing.models.stock import Reservation, StockMove
 
@@ -21,4 +21,5 @@ __all__ = [
     "StockMove",
     "Supplier",
     "Supply",
+    "Trial",
 ]

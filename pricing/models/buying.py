@@ -129,3 +129,27 @@ class Receipt(AppendOnly, Belonging):
         constraints: ClassVar = [
             models.CheckConstraint(condition=~Q(count=0), name="receipt_not_nothing")
         ]
+
+
+class Trial(Belonging):
+    """A sheet that somebody brought, looked at row by row before anything changes."""
+
+    closed_to_crew = True
+
+    kind = models.CharField(max_length=12)
+    name = models.CharField(max_length=120)
+    content = models.TextField()
+    row_count = models.PositiveIntegerField()
+    checked = models.PositiveIntegerField(default=0)
+    fault_count = models.PositiveIntegerField(default=0)
+    new_count = models.PositiveIntegerField(default=0)
+    changed_count = models.PositiveIntegerField(default=0)
+    faults: models.JSONField[Any, Any] = models.JSONField(default=list)  # [row, column, sentence]
+    changes: models.JSONField[Any, Any] = models.JSONField(default=list)  # [row, what, how]
+    seen: models.JSONField[Any, Any] = models.JSONField(default=list)
+    at = models.DateTimeField(auto_now_add=True)
+    done_at = models.DateTimeField(null=True)
+
+    @property
+    def percent(self) -> int:
+        return 100 * self.checked // self.row_count

@@ -1,0 +1,94 @@
+"""The hire kit: what there is, who has it, what comes back how."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.timezone import localdate, now
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from pricing.forms_stock import CheckInForm, KitForm
+from pricing.kit import check_in, due_for_service
+from pricing.models import KitBooking, KitItem, KitNote
+from studio.door import prices_only
+from studio.editing import Stale, save_if_fresh
+from studio.once import once, press_of
+
+if TYPE_CHECKING:
+    from studio.door import SeatedRequest
+
+
+@require_GET
+def kit(request: SeatedRequest) -> HttpResponse:
+    bookings = (
+        request.seat.rows(KitBooking)
+        .filter(returned_at=None)
+        .select_related("item")
+        .order_by("out_from")
+    )
+    context = {
+        "items": request.seat.rows(KitItem).order_by("key", "name", "mark"),
+        "bookings": bookings,
+        "due": due_for_service(request.seat, localdate()),
+        "form": CheckInForm(),
+    }
+    return render(request, "pricing/kit.html", context)
+
+
+@prices_only
+@require_http_methods(["GET", "POST"])
+def new_item(request: SeatedRequest) -> HttpResponse:
+    form = KitForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+
+        def make() -> str:
+            facts = {name: form.cleaned_data[name] for name in form.Meta.fields}
+            copies = form.cleaned_data.get("copies") or 1
+            for number in range(1, copies + 1):
+                mark = facts["mark"] if copies == 1 else f"{facts['mark']} no. {number}".strip()
+                request.seat.add(KitItem, **{**facts, "mark": mark})
+            return reverse("pricing:kit")
+
+        return redirect(once(request.seat, press_of(request), make))
+    return render(
+        request, "pricing/kit_item.html", {"form": form}, status=422 if form.errors else 200
+    )
+
+
+@prices_only
+@require_http_methods(["GET", "POST"])
+def item(request: SeatedRequest, pk: int) -> HttpResponse:
+    row = request.seat.row(KitItem, pk=pk)
+    form = KitForm(request.POST or None, instance=row)
+    notes = request.seat.rows(KitNote).filter(item=row).select_related("who").order_by("-pk")
+    context = {"form": form, "item": row, "notes": notes}
+    if request.method == "GET":
+        return render(request, "pricing/kit_item.html", context)
+    if not form.is_valid():
+        return render(request, "pricing/kit_item.html", context, status=422)
+    try:
+        save_if_fresh(form)
+    except Stale as stale:
+        return render(request, "pricing/kit_item.html", {**context, "stale": stale}, status=409)
+    messages.success(request, "Saved.")
+    return redirect("pricing:kit")
+
+
+@require_POST
+def came_back(request: SeatedRequest, pk: int) -> HttpResponse:
+    booking = request.seat.row(KitBooking, pk=pk)
+    form = CheckInForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, "; ".join(str(e[0]) for e in form.errors.values()))
+    elif booking.returned_at is None:
+        said = form.cleaned_data
+        check_in(
+            request.seat, booking, at=now(), kind=said["kind"], what=said["what"],
+            hours=said["hours"] or 0,
+        )  # fmt: skip
+        messages.success(request, f"{booking.item} is back.")
+    return redirect("pricing:kit")

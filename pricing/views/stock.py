@@ -1,0 +1,132 @@
+"""What lies on the shelves: figures, lots, a walk with the count sheet, single moves."""
+
+from __future__ import annotations
+
+from decimal import Decimal, InvalidOperation
+from typing import TYPE_CHECKING, Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils.timezone import localdate
+from django.views.decorators.http import require_GET, require_http_methods
+
+from pricing.forms_stock import MoveForm
+from pricing.models import StockMove
+from pricing.stock import Lot, NotEnough, count, holdings, lots, put, shift, take
+from studio.once import once, press_of
+from studio.paper import render_paper
+
+if TYPE_CHECKING:
+    from studio.door import SeatedRequest
+
+Kind = StockMove.Kind
+PAGE = 60  # moves shown
+
+
+@require_GET
+def stock(request: SeatedRequest) -> HttpResponse:
+    on, keeps = localdate(), request.seat.studio.latex_days
+    rows = lots(request.seat)
+    context = {
+        "holdings": holdings(request.seat).values(),
+        "old": [lot for lot in rows if lot.is_old(on, keeps)],
+        "moves": request.seat.rows(StockMove).select_related("who").order_by("-pk")[:PAGE],
+        "form": MoveForm(),
+    }
+    return render(request, "pricing/stock.html", context)
+
+
+@require_http_methods(["POST"])
+def move(request: SeatedRequest) -> HttpResponse:
+    """One move by hand: something came, was used, spoiled, came back, or changed its shelf."""
+    form = MoveForm(request.POST)
+    if form.is_valid():
+        try:
+            once(request.seat, press_of(request), lambda: write_move(request, form.cleaned_data))
+            messages.success(request, "Written down.")
+            return redirect("pricing:stock")
+        except NotEnough as reason:
+            form.add_error("quantity", str(reason))
+    context = {"holdings": holdings(request.seat).values(), "form": form}
+    return render(request, "pricing/stock.html", context, status=422)
+
+
+def write_move(request: SeatedRequest, said: dict[str, Any]) -> str:
+    seat, key, many, kind = request.seat, said["key"], said["quantity"], said["kind"]
+    if kind in (Kind.BOUGHT, Kind.RETURNED):
+        put(seat, key, many, kind=kind, on=localdate(), shelf=said["shelf"], why=said["why"])
+    elif kind == Kind.MOVED:
+        shift(seat, key, many, source=said["shelf"], to=said["to"])
+    else:
+        take(seat, key, many, kind=kind, shelf=said["shelf"] or None, why=said["why"])
+    return reverse("pricing:stock")
+
+
+@require_http_methods(["GET", "POST"])
+def count_sheet(request: SeatedRequest) -> HttpResponse:
+    """Shelf by shelf, what should lie there and a field for what does. Differences become moves."""
+    rows = shelves(lots(request.seat))
+    if request.method == "GET":
+        return render(request, "pricing/count.html", {"rows": rows})
+    counted, faults = read_counts(request, rows)
+    if faults:
+        context = {"rows": rows, "faults": faults, "typed": request.POST}
+        return render(request, "pricing/count.html", context, status=422)
+
+    def make() -> str:
+        changed = count(request.seat, counted, on=localdate())
+        messages.success(request, f"Counted: {changed} put right by a move.")
+        return reverse("pricing:stock")
+
+    return redirect(once(request.seat, press_of(request), make))
+
+
+def shelves(rows: list[Lot]) -> list[dict[str, Any]]:
+    """Lots of one supply on one shelf as one line, in the order of the walk."""
+    sums: dict[tuple[str, str], Decimal] = {}
+    for lot in rows:
+        sums[lot.shelf, lot.key] = sums.get((lot.shelf, lot.key), Decimal(0)) + lot.quantity
+    return [
+        {"name": f"n{i}", "shelf": shelf, "key": key, "quantity": many}
+        for i, ((shelf, key), many) in enumerate(sorted(sums.items()))
+    ]
+
+
+def read_counts(
+    request: SeatedRequest, rows: list[dict[str, Any]]
+) -> tuple[dict[tuple[str, str], Decimal], list[str]]:
+    """Figures that were typed; an empty one was not counted. A line is known by what it said, not its place."""
+    counted, faults = {}, []
+    for row in rows:
+        text = request.POST.get(f"{row['shelf']}|{row['key']}", "").strip().replace(",", ".")
+        if not text:
+            continue
+        try:
+            many = Decimal(text)
+            if not 0 <= many < 10**6 or many != round(many, 3):
+                raise InvalidOperation
+            counted[row["key"], row["shelf"]] = many
+        except InvalidOperation:
+            faults.append(
+                f"{row['key']} on {row['shelf'] or 'no shelf'}: expected a count of 0 or more, got “{text}”."
+            )
+    return counted, faults
+
+
+@require_GET
+def count_sheet_pdf(request: SeatedRequest) -> HttpResponse:
+    facts = {
+        "studio": request.seat.studio,
+        "rows": shelves(lots(request.seat)),
+        "on": localdate(),
+    }
+    html = render_to_string("papers/count.html", facts)
+    content = render_paper(html, paper=request.seat.studio.paper)  # type: ignore[arg-type]
+    headers = {
+        "Content-Disposition": 'inline; filename="count-sheet.pdf"',
+        "Cache-Control": "no-store",
+    }
+    return HttpResponse(content, content_type="application/pdf", headers=headers)
