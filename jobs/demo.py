@@ -23,10 +23,12 @@ from jobs.design.document import Design
 from jobs.design.reading import read_design
 from jobs.designing import keep_design
 from jobs.ledger import record_payment
-from jobs.models import Client, Job, Offer, Venue
+from jobs.models import Client, Job, Offer, Shade, Venue
 from jobs.offering import Words, send_offer
 from jobs.stages import move
+from pricing.models import KitItem
 from pricing.starter import stock_starter
+from pricing.stock import put
 from studio.door import SeatAt
 from studio.models import Person, Seat, Studio
 
@@ -75,6 +77,21 @@ HALL = {
     "door_height_m": 2.1, "floor": "flagstones", "access": "Two steps up.",
 }  # fmt: skip
 
+SHELVES = (
+    ("balloon/11 in/ivory", 64, "A2", 40), ("balloon/5 in/ivory", 120, "A1", 40),
+    ("balloon/11 in/sage", 18, "A2", 410),
+    ("tie/260", 85, "A5", 90), ("fastener/cable tie", 60, "C1", 200), ("tape/low profile", 12, "C1", 200),
+)  # fmt: skip
+KIT = (
+    ("frame/ring", "ring frame, 2.3 m", ("no. 1",)), ("frame/arch", "arch frame", ("no. 1", "no. 2")),
+    ("frame/rail", "rail and uprights", ("no. 1", "no. 2")), ("frame/column", "pole and base plate", ("a", "b")),
+    ("weight/ballast", "ballast weight, 20 kg", ("1", "2", "3", "4")), ("tool/pump", "electric pump", ("no. 1",)),
+)  # fmt: skip
+SHADES = (
+    ("ivory", "#efe6d2", "matt"), ("blush", "#e8b9ae", "matt"), ("sage", "#9db092", "pearl"),
+    ("old gold", "#c8a24c", "metallic"), ("plum", "#6d2f4f", "matt"), ("cream", "#f3ead8", "pearl"),
+)  # fmt: skip
+
 SCENES = (
     Scene(
         title="Harvest supper", client=("Odile Farrant", "odile@farrant.example", "+442079460101"), venue=HALL,
@@ -116,10 +133,22 @@ def load(on: date | None = None) -> SeatAt:
     Seat.objects.create(studio=studio, person=crew, role=Seat.Role.CREW)
     seat = SeatAt(studio, owner, Seat.Role.OWNER)
     stock_starter(seat, tax_name="VAT", tax_percent=Decimal(20), since=today - timedelta(days=90))
+    fill_stores(seat, today)
     with timezone.override(ZONE):
         for scene in SCENES:
             play(seat, scene, today)
     return seat
+
+
+def fill_stores(seat: SeatAt, today: date) -> None:
+    """Some leftovers on the shelves, frames and tools of the studio's own, a few shades."""
+    for key, many, shelf, days in SHELVES:
+        put(seat, key, Decimal(many), on=today - timedelta(days=days), shelf=shelf, why="left over")
+    for key, name, marks in KIT:
+        for mark in marks:
+            seat.add(KitItem, key=key, name=name, mark=mark)
+    for name, hex_, finish in SHADES:
+        seat.add(Shade, name=name, hex=hex_, finish=finish)
 
 
 def play(seat: SeatAt, scene: Scene, today: date) -> Job:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.utils import timezone
 
-from pricing.models import Price, RateCard, Supply
+from pricing.models import Pack, Price, RateCard, Supplier, Supply
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -48,6 +48,100 @@ SUPPLIES = (
     ("weight/ballast", "ballast weight, 20 kg", "hire", "each", "1", "2.00", "K3"),
 )
 
+# Invented suppliers, named so that nobody takes them for real ones.
+DEMO_SUPPLIERS = (
+    # name, delivery, least order, days
+    ("Example wholesale (demo)", "6.50", "40.00", 3),
+    ("Example corner depot (demo)", "0", "0", 1),
+)
+# supplier, code, name, contents, price, grade. Invented figures; without a colour a pack comes in any.
+DEMO_PACKS = (
+    (
+        0,
+        "W5-100",
+        "100 balloons of 5 in, one colour",
+        {"balloon/5 in": 100},
+        "7.20",
+        "professional",
+    ),
+    (
+        0,
+        "W11-100",
+        "100 balloons of 11 in, one colour",
+        {"balloon/11 in": 100},
+        "12.40",
+        "professional",
+    ),
+    (
+        0,
+        "W11-25",
+        "25 balloons of 11 in, one colour",
+        {"balloon/11 in": 25},
+        "4.10",
+        "professional",
+    ),
+    (
+        0,
+        "W16-50",
+        "50 balloons of 16 in, one colour",
+        {"balloon/16 in": 50},
+        "16.80",
+        "professional",
+    ),
+    (
+        0,
+        "W24-10",
+        "10 balloons of 24 in, one colour",
+        {"balloon/24 in": 10},
+        "12.50",
+        "professional",
+    ),
+    (0, "W260-100", "100 modelling balloons, 260", {"tie/260": 100}, "7.60", "professional"),
+    (0, "WL-6", "6 mixed leaf strands", {"greenery/mixed leaf": 6}, "20.00", ""),
+    (0, "WC-100", "100 cable ties", {"fastener/cable tie": 100}, "3.20", ""),
+    (0, "WT-25", "low-profile tape, 25 m", {"tape/low profile": 25}, "5.60", ""),
+    (0, "WR10-25", "ribbon 10 mm, 25 m, one colour", {"ribbon/10 mm": 25}, "4.20", ""),
+    (
+        0,
+        "WK-1",
+        "kit: 100 of 11 in ivory, 50 of 5 in ivory",
+        {"balloon/11 in/ivory": 100, "balloon/5 in/ivory": 50},
+        "14.90",
+        "professional",
+    ),
+    (1, "D5-20", "20 balloons of 5 in, one colour", {"balloon/5 in": 20}, "2.60", "professional"),
+    (
+        1,
+        "D11-20",
+        "20 balloons of 11 in, one colour",
+        {"balloon/11 in": 20},
+        "4.20",
+        "professional",
+    ),
+    (1, "D11-50P", "50 balloons of 11 in, party grade", {"balloon/11 in": 50}, "5.00", "party"),
+    (1, "D16-5", "5 balloons of 16 in, one colour", {"balloon/16 in": 5}, "2.90", "professional"),
+    (1, "D260-20", "20 modelling balloons, 260", {"tie/260": 20}, "2.40", "professional"),
+    (1, "DL-1", "1 mixed leaf strand", {"greenery/mixed leaf": 1}, "4.50", ""),
+    (1, "DC-50", "50 cable ties", {"fastener/cable tie": 50}, "2.20", ""),
+    (1, "DT-10", "low-profile tape, 10 m", {"tape/low profile": 10}, "3.30", ""),
+    (1, "DR10-10", "ribbon 10 mm, 10 m, one colour", {"ribbon/10 mm": 10}, "2.50", ""),
+)
+
+
+def stock_suppliers(seat: SeatAt, *, since: date) -> None:
+    """Give a new studio two invented suppliers to try the buying plan with."""
+    suppliers = [
+        seat.add(
+            Supplier, name=name, delivery=Decimal(delivery), minimum=Decimal(least), lead_days=days
+        )
+        for name, delivery, least, days in DEMO_SUPPLIERS
+    ]
+    for at, code, name, contents, price, grade in DEMO_PACKS:
+        seat.add(
+            Pack, supplier=suppliers[at], code=code, name=name, contents=contents,
+            price=Decimal(price), grade=grade, valid_from=since,
+        )  # fmt: skip
+
 
 def stock_starter(
     seat: SeatAt, *, tax_name: str, tax_percent: Decimal, since: date | None = None
@@ -63,6 +157,7 @@ def stock_starter(
             pack_count=Decimal(count),
             pack_price=Decimal(price),
         )
+    stock_suppliers(seat, since=since)
     seat.add(
         RateCard, valid_from=since, workshop_hour=Decimal(16), site_hour=Decimal(19),
         travel_km=Decimal("0.45"), overhead_percent=Decimal(12), margin_percent=Decimal(45),

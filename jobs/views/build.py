@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -10,12 +10,17 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_POST
 
+from jobs.boxes import boxes, to_pack
+from jobs.design.working import Worked
 from jobs.gather import worked_for
 from jobs.lists import BUILD, clusters_by_recipe, loads, print_list
-from jobs.models import Job
+from jobs.loading import Loading, Van, work_loading
+from jobs.models import Hands, Job, PackTick
+from jobs.reserving import about
 from jobs.stages import NoSuchMove, by_hand, move
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
+from pricing.models import KitBooking, Reservation
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -33,8 +38,37 @@ def build(request: SeatedRequest, number: int) -> HttpResponse:
         "clusters": clusters_by_recipe(worked) if worked else [],
         "loads": loads(worked.takeoff.kit) if worked else [],
         "moves": by_hand(job.stage),
+        "missing": missing(request, job, worked) if worked else 0,
+        "loading": loading_of(request, job, worked) if worked else None,
+        "promised": promised(request, job),
     }
     return render(request, "jobs/build.html", context)
+
+
+def missing(request: SeatedRequest, job: Job, worked: Worked) -> int:
+    """Things not ticked on the packing page yet."""
+    things = {thing.key for thing in to_pack(worked.takeoff.needs, worked.takeoff.kit)}
+    return len(
+        things - set(request.seat.rows(PackTick).filter(job=job).values_list("key", flat=True))
+    )
+
+
+def loading_of(request: SeatedRequest, job: Job, worked: Worked) -> Loading:
+    row = request.seat.rows(Hands).first()
+    things = to_pack(worked.takeoff.needs, worked.takeoff.kit)
+    return work_loading(
+        worked, row.van() if row else Van(), box_count=len(boxes(things)),
+        km_one_way=float(job.travel_km),
+    )  # fmt: skip
+
+
+def promised(request: SeatedRequest, job: Job) -> dict[str, Any]:
+    """What the stores hold for this job."""
+    rows = request.seat.rows(KitBooking).filter(about=about(job)).select_related("item")
+    return {
+        "kit": list(rows),
+        "reserved": request.seat.rows(Reservation).filter(about=about(job)).count(),
+    }
 
 
 @require_GET

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import template
@@ -13,3 +14,9 @@ register = template.Library()
 def typed_count(typed: Any, row: dict[str, Any]) -> str:
     """What was typed for a line of the count sheet; nothing on a fresh one."""
     return str(typed.get(f"{row['shelf']}|{row['key']}", "")) if typed else ""
+
+
+@register.filter
+def pairs(amounts: Mapping[str, Any]) -> list[tuple[str, Any]]:
+    """Keys with their amounts. (A template's own `.items` asks a Counter for the key "items", and gets 0.)"""
+    return sorted(amounts.items())

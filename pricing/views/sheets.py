@@ -10,7 +10,9 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from pricing.models import Trial
-from pricing.sheets import SHEETS, SheetFault, bring_in, open_trial, step, write_sheet
+from pricing.sheet import SheetFault
+from pricing.sheet_kinds import SHEETS
+from pricing.sheets import bring_in, open_trial, step, write_sheet
 from studio.door import prices_only
 
 if TYPE_CHECKING:

@@ -1,0 +1,119 @@
+"""What to buy: the plan for chosen jobs or a period, why it is so, and the press that makes orders of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.timezone import localdate
+from django.views.decorators.http import require_http_methods, require_POST
+
+from jobs import reserving
+from jobs.forms.buying import BuyingForm
+from jobs.models import Shade
+from jobs.substitutes import stand_in, stand_ins
+from jobs.views.brief import the_job
+from pricing.buyplan import Wanted, make_plan, order
+from pricing.core.buying import Grade, Plan
+from pricing.models import Reservation
+from studio.door import prices_only
+from studio.once import once, press_of
+
+if TYPE_CHECKING:
+    from studio.door import SeatedRequest
+
+WAIT_S = 10.0
+
+
+@prices_only
+@require_http_methods(["GET", "POST"])
+def buying(request: SeatedRequest) -> HttpResponse:
+    """GET works the plan out; POST makes its orders, of the same plan or not at all."""
+    form = BuyingForm(request.POST or request.GET or None, jobs=reserved_jobs(request))
+    if not form.is_bound or not form.is_valid():
+        context = {"form": form, "reserved": form.reserved}
+        return render(request, "jobs/buying.html", context, status=422 if form.errors else 200)
+    wanted = wanted_of(form.cleaned_data)
+    plan = make_plan(request.seat, wanted, on=localdate())
+    if request.method == "GET":
+        return show(request, form, plan)
+    if str(plan.total) != request.POST.get("total"):
+        messages.info(request, "The plan changed in between. This is how it stands now.")
+        return show(request, form, plan)
+
+    def make() -> str:
+        made = order(request.seat, plan, needed_by=earliest(request, wanted))
+        messages.success(request, f"{len(made)} orders are made. Look them over, then send each.")
+        return reverse("pricing:orders")
+
+    return redirect(once(request.seat, press_of(request), make))
+
+
+def wanted_of(said: dict[str, Any]) -> Wanted:
+    floor = None if said["party"] else Grade.PROFESSIONAL
+    return Wanted(abouts=tuple(said["jobs"]), until=said["until"], floor=floor, time_limit_s=WAIT_S)
+
+
+def earliest(request: SeatedRequest, wanted: Wanted) -> Any:
+    rows = request.seat.rows(Reservation).order_by("needed_by")
+    if wanted.abouts:
+        rows = rows.filter(about__in=wanted.abouts)
+    first = rows.first()
+    return first.needed_by if first else None
+
+
+def reserved_jobs(request: SeatedRequest) -> list[tuple[str, str]]:
+    rows = request.seat.rows(Reservation).order_by("needed_by").values_list("about", "title")
+    return list(dict.fromkeys(rows))
+
+
+def show(request: SeatedRequest, form: BuyingForm, plan: Plan) -> HttpResponse:
+    context = {
+        "form": form,
+        "reserved": form.reserved,
+        "plan": plan,
+        "gap": round(100 * float(plan.gap), 2),
+        "stand_ins": stand_ins(request.seat, plan.missing, on=localdate()),
+        "asked": request.GET.urlencode() or request.POST.urlencode(),
+    }
+    return render(request, "jobs/buying.html", context)
+
+
+@prices_only
+@require_POST
+def accept_stand_in(request: SeatedRequest) -> HttpResponse:
+    """The owner takes a near colour for one that cannot come, in every job that wants it."""
+    shade = request.seat.row(Shade, pk=request.POST.get("shade", "0"))
+    colour = request.POST.get("colour", "")
+    numbers = [a.partition(":")[2] for a in request.POST.getlist("job")]
+    done = [
+        n
+        for n in numbers
+        if n.isdecimal() and stand_in(request.seat, the_job(request, int(n)), colour, shade)
+    ]
+    if done:
+        messages.success(
+            request, f"{shade.name} stands in for {colour} in {len(done)} job(s). Tell the client."
+        )
+    else:
+        messages.error(
+            request,
+            "Nothing was changed: the design was changed in between, or has that shade already.",
+        )
+    return redirect("jobs:buying")
+
+
+@require_POST
+def promise(request: SeatedRequest, number: int) -> HttpResponse:
+    """Reserve a job's supplies and book its kit by hand, whatever its stage."""
+    request.seat.must_be_office()
+    job = the_job(request, number)
+    clash = reserving.promise(request.seat, job)
+    if clash:
+        messages.error(request, f"Supplies are reserved; kit is not free. {clash}")
+    else:
+        messages.success(request, "Supplies are reserved and kit is booked.")
+    return redirect("jobs:build", number)

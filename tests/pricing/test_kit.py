@@ -1,0 +1,164 @@
+"""The hire kit: nothing is promised twice, held by the database itself."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.test import Client as Browser
+from django.urls import reverse
+
+from pricing.kit import KitClash, Span, book, check_in, due_for_service, free_items
+from pricing.kit_guard import is_clash
+from pricing.models import KitBooking, KitItem, KitNote
+from studio.door import SeatAt
+from tests.factories import a_stocked_seat
+
+NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
+
+
+def span(day: int, days: int = 1) -> Span:
+    return Span(out_from=NOON + timedelta(days=day), back_until=NOON + timedelta(days=day + days))
+
+
+@pytest.fixture
+def ring(seat: SeatAt) -> KitItem:
+    return seat.add(KitItem, key="frame/ring", name="ring frame", mark="no. 1")
+
+
+def test_the_same_ring_is_not_promised_to_two_jobs(seat: SeatAt, ring: KitItem) -> None:
+    seat.add(KitItem, key="frame/arch", name="arch frame")
+    book(seat, "job:1", "0001 Wedding", [("frame/ring", 1)], span(0))
+    with pytest.raises(KitClash) as clash:
+        book(seat, "job:2", "0002 Party", [("frame/ring", 1)], span(0))
+    assert "promised to 0001 Wedding" in str(clash.value)
+    assert "Free instead: arch frame" in str(clash.value)
+    assert seat.rows(KitBooking).count() == 1
+
+
+def test_one_after_the_other_they_both_have_it(seat: SeatAt, ring: KitItem) -> None:
+    book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    book(seat, "job:2", "Two", [("frame/ring", 1)], span(1))
+    assert seat.rows(KitBooking).count() == 2
+
+
+def test_booking_again_takes_the_place_of_what_was_booked(seat: SeatAt, ring: KitItem) -> None:
+    for day in (0, 0, 5):
+        book(seat, "job:1", "One", [("frame/ring", 1)], span(day))
+    assert seat.rows(KitBooking).get().out_from == NOON + timedelta(days=5)
+
+
+def test_a_clash_changes_nothing_of_what_a_job_has(seat: SeatAt, ring: KitItem) -> None:
+    book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    with pytest.raises(KitClash):
+        book(seat, "job:1", "One", [("frame/ring", 2)], span(3))
+    assert seat.rows(KitBooking).get().out_from == NOON
+
+
+def test_the_database_itself_refuses_an_overlap(seat: SeatAt, ring: KitItem) -> None:
+    facts = {"item": ring, "title": "x", "out_from": NOON, "back_until": NOON + timedelta(days=2)}
+    first = seat.add(KitBooking, about="job:1", **facts)
+    later = {**facts, "out_from": NOON + timedelta(days=1), "back_until": NOON + timedelta(days=3)}
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+        seat.add(KitBooking, about="job:2", **later)
+    assert is_clash(refused.value)
+    touching = {
+        **facts,
+        "out_from": NOON + timedelta(days=2),
+        "back_until": NOON + timedelta(days=3),
+    }
+    second = seat.add(KitBooking, about="job:3", **touching)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        KitBooking.objects.filter(pk=second.pk).update(out_from=NOON + timedelta(days=1))
+    KitBooking.objects.filter(pk=first.pk).update(returned_at=NOON)
+    seat.add(KitBooking, about="job:2", **{**later, "back_until": NOON + timedelta(days=2)})
+
+
+def test_ten_jobs_race_for_three_rings_and_three_get_one(committed: None) -> None:
+    seat = a_stocked_seat()
+    for mark in "abc":
+        seat.add(KitItem, key="frame/ring", name="ring frame", mark=mark)
+
+    def grab(number: int) -> bool:
+        try:
+            book(seat, f"job:{number}", f"Job {number}", [("frame/ring", 1)], span(0))
+        except KitClash:
+            return False
+        finally:
+            connection.close()
+        return True
+
+    with ThreadPoolExecutor(10) as pool:
+        got = sum(pool.map(grab, range(10)))
+    assert got == 3
+    assert KitBooking.objects.values("item").distinct().count() == KitBooking.objects.count() == 3
+
+
+def test_two_who_go_round_the_lock_are_stopped_by_the_database(committed: None) -> None:
+    seat = a_stocked_seat()
+    ring = seat.add(KitItem, key="frame/ring", name="ring frame")
+
+    def write(number: int) -> bool:
+        try:
+            seat.add(
+                KitBooking, item=ring, about=f"job:{number}", title="x", out_from=NOON,
+                back_until=NOON + timedelta(days=1),
+            )  # fmt: skip
+        except IntegrityError:
+            return False
+        finally:
+            connection.close()
+        return True
+
+    with ThreadPoolExecutor(8) as pool:
+        assert sum(pool.map(write, range(8))) == 1
+
+
+def test_what_came_back_broken_is_noted_and_out_of_use(seat: SeatAt, ring: KitItem) -> None:
+    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    check_in(seat, booking, at=NOON, kind=KitNote.Kind.CHARGED, what="bent at a joint")
+    ring.refresh_from_db()
+    assert (ring.out_of_use, ring.condition) == (True, "bent at a joint")
+    assert seat.rows(KitNote).get().about == "job:1"
+    assert "frame/ring" not in free_items(seat, span(9))
+
+
+def test_a_pump_is_looked_over_by_day_or_by_hours(seat: SeatAt) -> None:
+    pump = seat.add(
+        KitItem, key="tool/pump", name="pump", hours=Decimal(48), service_hours=Decimal(50)
+    )
+    assert due_for_service(seat, date(2026, 6, 1)) == []
+    (booking,) = book(seat, "job:1", "One", [("tool/pump", 1)], span(0))
+    check_in(seat, booking, at=NOON, kind=KitNote.Kind.CONDITION, what="", hours=2.5)
+    assert due_for_service(seat, date(2026, 6, 1)) == [pump]
+    ring = seat.add(KitItem, key="frame/ring", name="ring", service_on=date(2026, 6, 1))
+    assert ring in due_for_service(seat, date(2026, 6, 1))
+
+
+def test_ten_weights_are_entered_at_once(browser: Browser, seat: SeatAt) -> None:
+    page = browser.get(reverse("pricing:new-kit")).content.decode()
+    press = page.partition('name="press" value="')[2].partition('"')[0]
+    facts = {
+        "name": "ballast weight",
+        "key": "weight/ballast",
+        "copies": "10",
+        "hours": "0",
+        "press": press,
+    }
+    assert browser.post(reverse("pricing:new-kit"), facts).status_code == 302
+    assert len({item.mark for item in seat.rows(KitItem)}) == 10
+    wrong = browser.post(reverse("pricing:new-kit"), {**facts, "key": "weights"})
+    assert "expected words parted by slashes" in wrong.content.decode()
+
+
+def test_a_thing_is_checked_in_on_the_page(browser: Browser, seat: SeatAt, ring: KitItem) -> None:
+    (booking,) = book(seat, "job:1", "0001 Wedding", [("frame/ring", 1)], span(0))
+    assert "0001 Wedding" in browser.get(reverse("pricing:kit")).content.decode()
+    browser.post(
+        reverse("pricing:kit-back", args=[booking.pk]), {"kind": "condition", "what": "scratched"}
+    )
+    assert seat.rows(KitBooking).get().returned_at
+    assert "scratched" in browser.get(reverse("pricing:kit-item", args=[ring.pk])).content.decode()

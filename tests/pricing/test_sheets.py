@@ -1,0 +1,150 @@
+"""Price books as CSV: exact round trips, a trial before anything changes, all rows or none."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client as Browser
+from django.urls import reverse
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pricing.models import Pack, Price, Supplier, Supply, Trial
+from pricing.sheet_kinds import SHEETS
+from pricing.sheets import CHUNK, neutral, plain_cell, write_sheet
+from studio.door import SeatAt
+
+
+def out(seat: SeatAt, kind: str) -> str:
+    return "".join(write_sheet(seat, SHEETS[kind]))
+
+
+def bring(browser: Browser, kind: str, content: str) -> Any:
+    upload = SimpleUploadedFile("book.csv", content.encode())
+    return browser.post(reverse("pricing:sheets"), {"kind": kind, "sheet": upload}, follow=True)
+
+
+def changed(text: str, row: int, column: str, value: str) -> str:
+    rows = list(csv.reader(io.StringIO(text)))
+    rows[row][rows[0].index(column)] = value
+    made = io.StringIO()
+    csv.writer(made, lineterminator="\r\n").writerows(rows)
+    return made.getvalue()
+
+
+@pytest.mark.parametrize("kind", sorted(SHEETS))
+def test_what_goes_out_comes_in_as_no_change(browser: Browser, seat: SeatAt, kind: str) -> None:
+    before = out(seat, kind)
+    bring(browser, kind, before)
+    trial = Trial.objects.get()
+    assert (trial.fault_count, trial.new_count, trial.changed_count) == (0, 0, 0)
+    browser.post(reverse("pricing:trial", args=[trial.pk]))
+    assert out(seat, kind) == before
+
+
+def test_a_trial_shows_row_by_row_and_changes_nothing(browser: Browser, seat: SeatAt) -> None:
+    sheet = changed(out(seat, "packs"), 1, "price", "99.5")
+    page = bring(browser, "packs", sheet).content.decode()
+    assert "price 12.500 → 99.5" in page or "→ 99.5" in page
+    assert not Pack.objects.filter(price="99.5").exists()
+    trial = Trial.objects.get()
+    browser.post(reverse("pricing:trial", args=[trial.pk]))
+    assert Pack.objects.filter(price="99.5").count() == 1
+    browser.post(reverse("pricing:trial", args=[trial.pk]))  # twice is once
+    assert Pack.objects.get(price="99.5").version == 2
+
+
+@pytest.mark.parametrize(
+    ("kind", "column", "value", "says"),
+    [
+        ("packs", "supplier", "Nobody", "expected one of"),
+        ("packs", "price", "free", "expected an amount such as 12.50, got “free”"),
+        ("packs", "price", "-2", "expected an amount above 0"),
+        ("packs", "holds", "ivory 50", "expected a supply and a count"),
+        ("packs", "valid_from", "soon", "expected a day such as 2026-03-01, got “soon”"),
+        ("packs", "grade", "best", "expected one of nothing, professional, party"),
+        ("supplies", "key", "ring", "expected words parted by slashes"),
+        ("supplies", "unit", "kg", "expected one of each, m, m³"),
+        ("supplies", "pack_count", "0", "expected an amount above 0"),
+    ],
+)
+def test_one_bad_cell_keeps_every_row_out_and_names_its_row_and_column(
+    browser: Browser, seat: SeatAt, kind: str, column: str, value: str, says: str
+) -> None:
+    sheet = changed(changed(out(seat, kind), 3, column, value), 1, "name", "changed too")
+    page = bring(browser, kind, sheet).content.decode()
+    assert says in page
+    assert f'<td data-label="Column">{column}</td>' in page
+    trial = Trial.objects.get()
+    assert trial.faults[0][0] == 4
+    browser.post(reverse("pricing:trial", args=[trial.pk]))
+    assert not Pack.objects.filter(name="changed too").exists()
+    assert not Supply.objects.filter(name="changed too").exists()
+
+
+def test_a_row_that_comes_twice_is_a_fault(browser: Browser, seat: SeatAt) -> None:
+    lines = out(seat, "packs").split("\r\n")
+    page = bring(browser, "packs", "\r\n".join([*lines[:3], lines[1], ""])).content.decode()
+    assert "expected each row once" in page
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [("", "expected the columns"), ("a,b\r\n1,2", "expected the columns"), ("key,name,use,unit,shelf,pack_count,pack_price,valid_from", "expected 1 to")],
+)  # fmt: skip
+def test_what_is_no_sheet_is_refused(
+    browser: Browser, seat: SeatAt, content: str, says: str
+) -> None:
+    assert says in bring(browser, "supplies", content).content.decode()
+    assert not Trial.objects.exists()
+
+
+@given(st.text(max_size=30).filter(lambda t: t == t.strip() and "\0" not in t))
+def test_cells_that_would_run_go_out_neutral_and_come_back_exact(text: str) -> None:
+    # OWASP, CSV injection: cells that begin with = + - @, a tab or a carriage return.
+    assert plain_cell(neutral(text)) == text
+    assert not neutral(text).startswith(("=", "+", "-", "@", "\t", "\r"))
+
+
+def test_formulas_are_names_like_any_other(browser: Browser, seat: SeatAt) -> None:
+    Pack.objects.filter(pk=Pack.objects.order_by("pk").first().pk).update(name='=HYPERLINK("x")')  # type: ignore[union-attr]
+    sheet = out(seat, "packs")
+    assert "'=HYPERLINK" in sheet
+    bring(browser, "packs", sheet)
+    assert Trial.objects.get().changed_count == 0
+
+
+def test_twenty_thousand_rows_come_in_step_by_step(browser: Browser, seat: SeatAt) -> None:
+    supplier = Supplier.objects.order_by("pk").first()
+    assert supplier
+    head = ",".join(SHEETS["packs"].columns)
+    rows = (
+        f"{supplier.name},X{i},pack {i},balloon/11 in/c{i % 50} = {25 + i % 4 * 25},{5 + i % 9}.25,,1,professional,2026-01-01,"
+        for i in range(20_000)
+    )
+    page = bring(browser, "packs", "\r\n".join([head, *rows]))
+    trial = Trial.objects.get()
+    assert trial.checked == CHUNK
+    assert f'value="{CHUNK}"' in page.content.decode()
+    looks = 1
+    while trial.checked < trial.row_count:
+        browser.get(reverse("pricing:trial", args=[trial.pk]), headers={"HX-Request": "true"})
+        trial.refresh_from_db()
+        looks += 1
+    assert (looks, trial.new_count, trial.fault_count) == (20_000 // CHUNK, 20_000, 0)
+    browser.post(reverse("pricing:trial", args=[trial.pk]))
+    assert Pack.objects.filter(code__startswith="X").count() == 20_000
+
+
+def test_a_price_of_another_day_is_added_and_the_old_one_stays(
+    browser: Browser, seat: SeatAt
+) -> None:
+    sheet = changed(out(seat, "supplies"), 1, "valid_from", "2026-11-01")
+    bring(browser, "supplies", sheet)
+    before = Price.objects.count()
+    browser.post(reverse("pricing:trial", args=[Trial.objects.get().pk]))
+    assert Price.objects.count() == before + 1

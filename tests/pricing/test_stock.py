@@ -1,0 +1,164 @@
+"""The shelves: a ledger of moves, oldest first, never below nothing, whoever takes at the same moment."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import DatabaseError, connection, transaction
+from django.test import Client as Browser
+from django.urls import reverse
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pricing.models import Reservation, StockMove
+from pricing.stock import NotEnough, count, holdings, lots, put, shift, take
+from pricing.stock_words import plain
+from studio.door import SeatAt
+from tests.factories import a_stocked_seat
+
+IVORY = "balloon/11 in/ivory"
+TODAY = date(2026, 6, 1)
+Kind = StockMove.Kind
+
+
+def on_hand(seat: SeatAt, key: str = IVORY) -> Decimal:
+    held = holdings(seat)
+    return held[key].on_hand if key in held else Decimal(0)
+
+
+def test_the_oldest_lot_goes_first(seat: SeatAt) -> None:
+    put(seat, IVORY, Decimal(30), on=TODAY, shelf="A2")
+    put(seat, IVORY, Decimal(10), on=TODAY - timedelta(days=90), shelf="B1")
+    moves = take(seat, IVORY, Decimal(15))
+    assert [(m.shelf, m.change) for m in moves] == [("B1", -10), ("A2", -5)]
+    assert [(lot.shelf, lot.quantity) for lot in lots(seat)] == [("A2", 25)]
+
+
+def test_more_than_lies_there_is_refused_and_nothing_is_taken(seat: SeatAt) -> None:
+    put(seat, IVORY, Decimal(10), on=TODAY)
+    with pytest.raises(NotEnough, match="expected at most 10, which lie there, got 12"):
+        take(seat, IVORY, Decimal(12))
+    assert on_hand(seat) == 10
+
+
+def test_a_count_makes_moves_of_the_differences(seat: SeatAt) -> None:
+    put(seat, IVORY, Decimal(50), on=TODAY, shelf="A2")
+    put(seat, "tie/260", Decimal(20), on=TODAY, shelf="A5")
+    changed = count(seat, {(IVORY, "A2"): Decimal(47), ("tie/260", "A5"): Decimal(20), ("tie/260", "B1"): Decimal(4)}, on=TODAY)  # fmt: skip
+    assert changed == 2
+    assert (on_hand(seat), on_hand(seat, "tie/260")) == (47, 24)
+    assert seat.rows(StockMove).filter(kind=Kind.COUNTED).count() == 2
+
+
+def test_moving_a_shelf_keeps_the_age(seat: SeatAt) -> None:
+    old = TODAY - timedelta(days=400)
+    put(seat, IVORY, Decimal(10), on=old, shelf="A2")
+    shift(seat, IVORY, Decimal(4), source="A2", to="B3")
+    found = {lot.shelf: lot for lot in lots(seat)}
+    assert (found["A2"].quantity, found["B3"].quantity) == (6, 4)
+    assert found["B3"].aged_from == old
+    assert found["B3"].is_old(TODAY, 365)
+    assert not found["B3"].is_old(TODAY, 500)
+
+
+def test_the_ledger_cannot_be_rewritten(seat: SeatAt) -> None:
+    move = put(seat, IVORY, Decimal(10), on=TODAY)
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        StockMove.objects.filter(pk=move.pk).update(change=99)
+
+
+def test_free_is_what_no_job_has_asked_for(seat: SeatAt) -> None:
+    put(seat, IVORY, Decimal(10), on=TODAY)
+    seat.add(Reservation, about="job:1", title="One", key=IVORY, label="x", quantity=12, needed_by=TODAY)  # fmt: skip
+    held = holdings(seat)[IVORY]
+    assert (held.on_hand, held.reserved, held.free) == (10, 12, -2)
+
+
+def test_twenty_hands_at_once_never_take_more_than_there_is(committed: None) -> None:
+    seat = a_stocked_seat()
+    put(seat, IVORY, Decimal(25), on=TODAY)
+
+    def reach(_: int) -> bool:
+        try:
+            take(seat, IVORY, Decimal(3))
+        except NotEnough:
+            return False
+        finally:
+            connection.close()
+        return True
+
+    with ThreadPoolExecutor(20) as pool:
+        got = sum(pool.map(reach, range(20)))
+    assert got == 8
+    assert on_hand(seat) == 1
+
+
+@given(st.decimals(0, 10**6, places=3))
+def test_quantities_are_written_without_needless_zeros(number: Decimal) -> None:
+    assert Decimal(plain(number)) == number
+    assert "." not in plain(number) or not plain(number).endswith("0")
+
+
+# --- pages ---
+
+
+def press_in(page: str) -> str:
+    return page.partition('name="press" value="')[2].partition('"')[0]
+
+
+def test_a_move_by_hand_is_written_once(browser: Browser, seat: SeatAt) -> None:
+    page = browser.get(reverse("pricing:stock")).content.decode()
+    move = {
+        "kind": "bought",
+        "key": IVORY,
+        "quantity": "40",
+        "shelf": "A2",
+        "press": press_in(page),
+    }
+    for _ in range(2):
+        assert browser.post(reverse("pricing:stock-move"), move).status_code == 302
+    assert on_hand(seat) == 40
+    assert IVORY in browser.get(reverse("pricing:stock")).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "says"),
+    [
+        ("key", "ivory", "expected words parted by slashes"),
+        ("quantity", "-3", "expected more than 0, got -3"),
+        ("quantity", "9", "expected at most 5, which lie there, got 9"),
+    ],
+)
+def test_what_cannot_be_moved_is_told_and_nothing_typed_is_lost(
+    browser: Browser, seat: SeatAt, field: str, value: str, says: str
+) -> None:
+    put(seat, IVORY, Decimal(5), on=TODAY)
+    page = browser.get(reverse("pricing:stock")).content.decode()
+    move = {"kind": "used", "key": IVORY, "quantity": "2", "why": "a test", "press": press_in(page)}
+    answer = browser.post(reverse("pricing:stock-move"), {**move, field: value})
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    assert "a test" in answer.content.decode()
+    assert on_hand(seat) == 5
+
+
+def test_the_count_sheet_is_walked_and_printed(browser: Browser, seat: SeatAt) -> None:
+    put(seat, IVORY, Decimal(5), on=TODAY, shelf="A2")
+    page = browser.get(reverse("pricing:count")).content.decode()
+    wrong = browser.post(reverse("pricing:count"), {f"A2|{IVORY}": "lots", "press": press_in(page)})
+    assert "expected a count of 0 or more, got “lots”" in wrong.content.decode()
+    assert 'value="lots"' in wrong.content.decode()
+    browser.post(reverse("pricing:count"), {f"A2|{IVORY}": "4", "press": press_in(page)})
+    assert on_hand(seat) == 4
+    assert browser.get(reverse("pricing:count-pdf")).content.startswith(b"%PDF")
+
+
+def test_old_latex_is_told(browser: Browser, seat: SeatAt) -> None:
+    put(seat, IVORY, Decimal(5), on=date.today() - timedelta(days=366), shelf="A2")  # noqa: DTZ011
+    put(seat, "tie/260", Decimal(5), on=date(2020, 1, 1))
+    page = browser.get(reverse("pricing:stock")).content.decode()
+    assert "Past their age" in page
+    assert "tie/260, since" not in page
