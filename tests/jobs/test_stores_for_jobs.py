@@ -1,0 +1,369 @@
+"""From booked jobs to a van: reservations, kit, the buying plan, orders, part deliveries, packing, loading."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+
+import pypdfium2
+import pytest
+from django.test import Client as Browser
+from django.urls import reverse
+from django.utils import timezone
+
+from jobs.boxes import DOWN, LOOSE, SPARES, boxes, to_pack
+from jobs.design.reading import read_design
+from jobs.design.working import work_out
+from jobs.gather import worked_for
+from jobs.loading import BAG_M, Van, bag_balls, work_loading
+from jobs.models import Happening, Job, JobDesign, PackTick, Shade
+from jobs.reserving import about, promise, reserve, span_of
+from jobs.stages import move
+from jobs.substitutes import stand_in
+from pricing.buyplan import Wanted, make_plan, order
+from pricing.models import (
+    KitBooking,
+    KitItem,
+    OrderLine,
+    Pack,
+    Price,
+    PurchaseOrder,
+    Receipt,
+    Reservation,
+    StockMove,
+    Supplier,
+)
+from pricing.ordering import CannotReceive, receive, send
+from pricing.stock import holdings, on_order, put
+from studio.door import SeatAt
+from studio.mail import message
+from studio.models import Letter
+from tests.conftest import signed_in
+from tests.factories import DATA, a_designed_job
+
+S = Job.Stage
+
+
+@pytest.fixture
+def kit(seat: SeatAt) -> None:
+    for mark in ("1", "2"):
+        seat.add(KitItem, key="weight/ballast", name="ballast", mark=mark)
+    seat.add(KitItem, key="frame/ring", name="ring frame")
+    seat.add(KitItem, key="frame/arch", name="arch frame")
+    seat.add(KitItem, key="frame/rail", name="rail")
+
+
+@pytest.fixture
+def three(seat: SeatAt, kit: None) -> list[Job]:
+    """Three jobs, days apart, all promised."""
+    jobs = []
+    for i, name in enumerate(("shop-tenth", "gym-doors", "lakeside")):
+        start = timezone.now() + timedelta(days=20 + 3 * i)
+        jobs.append(
+            a_designed_job(seat, name, event_start=start, event_end=start + timedelta(hours=4))
+        )
+        assert promise(seat, jobs[-1]) == ""
+    return jobs
+
+
+def press_in(page: str) -> str:
+    return page.partition('name="press" value="')[2].partition('"')[0]
+
+
+def test_a_booked_job_reserves_what_it_uses_spares_included(seat: SeatAt, three: list[Job]) -> None:
+    worked = worked_for(seat, three[0])
+    assert worked
+    wanted = {n.key: n.quantity + n.spare for n in worked.takeoff.needs if n.use == "consumable"}
+    kept = {r.key: r.quantity for r in seat.rows(Reservation).filter(about=about(three[0]))}
+    assert kept == wanted
+
+
+def test_moving_to_booked_promises_and_calling_off_lets_go(seat: SeatAt, kit: None) -> None:
+    job = a_designed_job(seat, stage="offered")
+    move(seat, job, S.BOOKED)
+    assert seat.rows(Reservation).filter(about=about(job)).exists()
+    assert seat.rows(KitBooking).filter(about=about(job)).count() == 1
+    move(seat, job, S.CALLED_OFF)
+    assert not seat.rows(Reservation).exists()
+    assert not seat.rows(KitBooking).exists()
+
+
+def test_a_clash_at_booking_is_written_into_the_log(seat: SeatAt, kit: None) -> None:
+    first, second = (a_designed_job(seat, stage="offered") for _ in range(2))
+    move(seat, first, S.BOOKED)
+    move(seat, second, S.BOOKED)
+    said = Happening.objects.filter(job=second, what__startswith="Kit is not free").get().what
+    assert f"promised to {first.number:04d}" in said
+    assert KitBooking.objects.count() == 1
+
+
+def test_kit_is_away_from_before_the_room_is_free_until_it_is_cleaned(seat: SeatAt) -> None:
+    job = a_designed_job(seat)
+    span = span_of(job)
+    assert span.out_from < job.event_start
+    assert span.back_until > job.event_end
+
+
+def test_what_is_promised_follows_the_design(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    from tests.jobs.test_design_page import typed
+
+    at = reverse("jobs:design", args=[three[0].number])
+    data = {**typed(browser.get(at).context["sheet"]), "version": "1"}
+    before = seat.rows(Reservation).get(about=about(three[0]), key="tie/260").quantity
+    browser.post(at, {**data, "p0-accents-count": "30"})
+    assert seat.rows(Reservation).get(about=about(three[0]), key="tie/260").quantity > before
+
+
+def test_when_it_is_up_the_shelves_have_less(seat: SeatAt, three: list[Job]) -> None:
+    job = three[0]
+    key = seat.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first().key
+    put(seat, key, Decimal(500), on=timezone.localdate())
+    used = seat.rows(Reservation).get(about=about(job), key=key).quantity
+    Job.objects.filter(pk=job.pk).update(stage="ready")
+    job.refresh_from_db()
+    move(seat, job, S.UP)
+    assert holdings(seat)[key].on_hand == 500 - used
+    assert not seat.rows(Reservation).filter(about=about(job)).exists()
+    assert seat.rows(StockMove).filter(kind="used", about=about(job)).exists()
+
+
+# --- buying ---
+
+
+def test_one_press_plans_for_three_jobs_and_another_makes_the_orders(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    page = browser.get(reverse("jobs:buying"), {"work": "out"})
+    plan = page.context["plan"]
+    bought: dict[str, int] = {}
+    for line in plan.bought:
+        for key, many in line.pack.contents.items():
+            bought[key] = bought.get(key, 0) + many * line.count
+    wanted: dict[str, Decimal] = {}
+    for row in seat.rows(Reservation):
+        wanted[row.key] = wanted.get(row.key, Decimal(0)) + row.quantity
+    short = {m.key for m in plan.missing}
+    for key, many in wanted.items():  # never short
+        assert key in short or bought.get(key, 0) >= many, key
+    assert plan.saves >= 0
+    html = page.content.decode()
+    made = browser.post(reverse("jobs:buying"), {"total": str(plan.total), "press": press_in(html)})
+    assert made.status_code == 302
+    orders = list(seat.rows(PurchaseOrder).order_by("number"))
+    assert [o.number for o in orders] == list(range(1, len(orders) + 1))
+    total = sum(line.cost for line in seat.rows(OrderLine)) + sum(o.delivery for o in orders)
+    assert total == plan.total
+
+
+def test_a_plan_that_changed_in_between_is_shown_and_not_ordered(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    html = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
+    answer = browser.post(reverse("jobs:buying"), {"total": "1.00", "press": press_in(html)})
+    assert "The plan changed in between" in answer.content.decode()
+    assert not seat.rows(PurchaseOrder).exists()
+
+
+def test_client_work_is_professional_grade_unless_said(seat: SeatAt, three: list[Job]) -> None:
+    from pricing.core.buying import Grade
+
+    Pack.objects.filter(grade="party").update(price=Decimal("0.10"))
+    strict = make_plan(seat, Wanted(abouts=()), on=timezone.localdate())
+    loose = make_plan(seat, Wanted(abouts=(), floor=None), on=timezone.localdate())
+    assert not [b for b in strict.bought if b.pack.grade == Grade.PARTY]
+    assert [b for b in loose.bought if b.pack.grade == Grade.PARTY]
+    assert loose.total < strict.total
+
+
+def test_what_lies_there_and_what_is_on_order_is_not_bought_again(
+    seat: SeatAt, three: list[Job]
+) -> None:
+    today = timezone.localdate()
+    for made in order(seat, make_plan(seat, Wanted(abouts=()), on=today), needed_by=None):
+        send(seat, made, at=timezone.now(), on=today)
+    again = make_plan(seat, Wanted(abouts=()), on=today)
+    assert again.total == 0
+    assert again.from_on_order
+
+
+def sent_order(seat: SeatAt) -> PurchaseOrder:
+    today = timezone.localdate()
+    Supplier.objects.update(mail="sales@depot.example")
+    made: PurchaseOrder = order(
+        seat, make_plan(seat, Wanted(abouts=()), on=today), needed_by=today
+    )[0]
+    made = seat.rows(PurchaseOrder).select_related("supplier").get(pk=made.pk)
+    send(seat, made, at=timezone.now(), on=today)
+    send(seat, made, at=timezone.now(), on=today)  # twice is once
+    return made
+
+
+def test_an_order_goes_out_as_a_paper_by_mail(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    made = sent_order(seat)
+    letter = Letter.objects.get(kind="order")
+    sent = message(letter)
+    ((name, content, mime),) = sent.attachments
+    assert (name, mime) == (f"order-{made.number:04d}.pdf", "application/pdf")
+    text = "".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(bytes(content)))
+    assert f"Order {made.number:04d}" in text
+    line = seat.rows(OrderLine).filter(order=made).first()
+    assert line.code in text
+    page = browser.get(reverse("pricing:order-pdf", args=[made.number]))
+    assert page.content == bytes(content)
+
+
+def test_a_part_delivery_goes_on_the_shelves_and_the_rest_stays_on_order(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    made = sent_order(seat)
+    line = seat.rows(OrderLine).filter(order=made).order_by("-count").first()
+    waiting = on_order(seat)
+    page = browser.get(reverse("pricing:order", args=[made.number])).content.decode()
+    came = {f"line-{line.pk}": "1", "do": "receive", "press": press_in(page)}
+    for _ in range(2):  # twice pressed is once received
+        browser.post(reverse("pricing:order", args=[made.number]), came)
+    assert Receipt.objects.count() == 1
+    for key, each in line.contents.items():
+        assert holdings(seat)[key].on_hand == each
+        assert on_order(seat).get(key, 0) == waiting[key] - each
+    with pytest.raises(CannotReceive, match=f"expected 0 to {line.count - 1} packs"):
+        receive(seat, made, {line.pk: line.count}, on=timezone.localdate())
+
+
+def test_what_came_keeps_its_price(seat: SeatAt, three: list[Job]) -> None:
+    Pack.objects.update(price=Decimal("19.75"))
+    made = sent_order(seat)
+    line = next(x for x in seat.rows(OrderLine).filter(order=made) if len(x.contents) == 1)
+    receive(seat, made, {line.pk: 1}, on=timezone.localdate())
+    newest = seat.rows(Price).order_by("-valid_from", "-pk").first()
+    assert (newest.pack_price, newest.valid_from) == (Decimal("19.75"), timezone.localdate())
+
+
+def test_a_near_shade_stands_in_when_the_owner_says_so(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    Pack.objects.exclude(name__contains="tape").delete()  # nothing comes in any colour now
+    supplier = Supplier.objects.first()
+    seat.add(
+        Pack, supplier=supplier, code="P", name="rosy", contents={"balloon/11 in/rosy": 100},
+        price=Decimal(10), grade="professional", valid_from=timezone.localdate(),
+    )  # fmt: skip
+    near = seat.add(Shade, name="rosy", hex="#e6b7ac")
+    seat.add(Shade, name="night", hex="#101030")
+    page = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
+    assert "rosy for blush" in page
+    assert "night for" not in page
+    browser.post(
+        reverse("jobs:stand-in"), {"shade": str(near.pk), "colour": "blush", "job": about(three[0])}
+    )
+    document = JobDesign.objects.get(job=three[0]).document
+    assert "rosy" in {c["name"] for c in document["palette"]}
+    assert seat.rows(Reservation).filter(about=about(three[0]), key="balloon/11 in/rosy").exists()
+    assert not stand_in(seat, three[0], "blush", near)  # it is not there any more
+
+
+# --- packing ---
+
+
+def test_every_thing_lies_in_a_box_and_spares_apart_from_balloons() -> None:
+    worked = work_out(read_design((DATA / "lakeside.json").read_bytes()))
+    things = to_pack(worked.takeoff.needs, worked.takeoff.kit)
+    assert len({t.key for t in things}) == len(things)
+    named = dict(boxes(things))
+    assert {t.what for t in named[DOWN]} == {"bin bags", "pin on a handle"}
+    assert all("spare" in t.what for t in named[SPARES])
+    assert any("rail section" in t.what for t in named[LOOSE])
+
+
+def test_ticks_are_kept_and_what_is_missing_shows(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    at = reverse("jobs:packing", args=[three[0].number])
+    page = browser.get(at)
+    thing = page.context["missing"][0]
+    count = len(page.context["missing"])
+    for _ in range(2):
+        part = browser.post(at, {"key": thing.key, "on": "1"}, headers={"HX-Request": "true"})
+    assert f"<strong>{count - 1} of {count}</strong> not packed yet" in part.content.decode()
+    assert PackTick.objects.count() == 1
+    assert (
+        f"{count - 1} things not packed"
+        not in browser.get(reverse("jobs:build", args=[three[0].number])).content.decode()
+    )
+    Job.objects.filter(pk=three[0].pk).update(stage="booked")
+    assert (
+        f"{count - 1} things not packed"
+        in browser.get(reverse("jobs:build", args=[three[0].number])).content.decode()
+    )
+    browser.post(at, {"key": thing.key, "on": "0"})
+    assert not PackTick.objects.exists()
+    assert browser.post(at, {"key": "nothing/such", "on": "1"}).status_code == 404
+
+
+def test_crew_pack_and_see_no_prices(crew: SeatAt, three: list[Job]) -> None:
+    hands = signed_in(crew)
+    at = reverse("jobs:packing", args=[three[0].number])
+    key = hands.get(at).context["missing"][0].key
+    hands.post(at, {"key": key, "on": "1"})
+    assert PackTick.objects.get().who == crew.person
+    assert hands.get(reverse("pricing:stock")).status_code == 200
+    assert hands.get(reverse("pricing:orders")).status_code == 403
+    assert hands.get(reverse("jobs:buying")).status_code == 403
+
+
+def test_every_box_has_a_label_with_a_code(browser: Browser, three: list[Job]) -> None:
+    made = browser.get(reverse("jobs:labels", args=[three[0].number]))
+    text = "".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(made.content))
+    assert "2 Tools" in text
+    assert f"{three[0].number:04d}" in text
+
+
+# --- loading ---
+
+
+def test_a_bag_holds_thirty_four_balloons_of_28_cm() -> None:
+    # Bag 1.0 × 1.2 × 0.6 m, d = 0.28 m, random loose packing 0.55 (Onoda & Liniger 1990, from memory): 34, computed.
+    assert bag_balls(0.28) == 34
+    assert bag_balls(0.28, (2.0, 1.2, 0.6)) == 68
+
+
+def test_the_least_minutes_that_fit_are_chosen() -> None:
+    worked = work_out(read_design((DATA / "gym-doors.json").read_bytes()))
+    near = work_loading(worked, Van(), box_count=6, km_one_way=5)
+    assert near.best in near.ways
+    assert near.best.minutes == min(w.minutes for w in near.ways if w.fits)
+    far = work_loading(worked, Van(long_m=2.4, wide_m=1.2, high_m=1.0), box_count=6, km_one_way=60)
+    assert far.best
+    assert far.best.trips == 1  # two hours of road are dearer than inflating there
+    bags = [w.bags for w in near.ways]
+    assert bags == sorted(bags, reverse=True)
+
+
+def test_what_does_not_fit_is_said() -> None:
+    worked = work_out(read_design((DATA / "gym-doors.json").read_bytes()))
+    tiny = work_loading(worked, Van(long_m=0.5, wide_m=0.5, high_m=0.5), box_count=6, km_one_way=5)
+    assert tiny.best is None
+    assert tiny.too_long
+    door = worked.design.room.model_copy(update={"door_width_m": min(BAG_M) - 0.1})
+    narrow = work_out(worked.design.model_copy(update={"room": door}))
+    way = work_loading(narrow, Van(), box_count=6, km_one_way=5)
+    assert not way.bag_passes
+    assert way.best is None or way.best.bags == 0
+
+
+def test_the_build_page_says_what_the_stores_hold_and_how_to_load(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    page: Any = browser.get(reverse("jobs:build", args=[three[0].number])).content.decode()
+    assert "supplies are reserved" in page
+    assert "ring frame" in page
+    assert "inflated" in page
+    seat.rows(Reservation).all().delete()
+    browser.post(reverse("jobs:promise", args=[three[0].number]))
+    assert seat.rows(Reservation).filter(about=about(three[0])).exists()
+    assert reserve(seat, three[0]) > 5
