@@ -1,0 +1,198 @@
+"""Buying plans at the size of a job and of a season, beside a greedy plan's cost.
+
+`python -m tests.bench_buying` prints both; `one_job` and `season` answer whether their bound held.
+"""
+
+from __future__ import annotations
+
+import random
+import sys
+import time
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from pricing.core.buying import Demand, Pack, Plan, Supplier, plan
+
+TODAY = date(2026, 3, 2)
+# Size → pence a balloon in small packs, pack sizes, how many a job takes, how many a kit holds.
+# Invented, in the proportions that are common in the trade.
+SIZES = {
+    "5 in": (9, (25, 50, 100), (20, 150), (10, 20, 30)),
+    "11 in": (17, (10, 25, 50, 100), (15, 120), (5, 10, 20)),
+    "16 in": (48, (10, 25, 50), (4, 40), (2, 5, 8)),
+    "24 in": (125, (1, 5, 10), (2, 12), (1, 2, 4)),
+    "36 in": (360, (1, 2, 5), (1, 5), (1, 2)),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    demands: list[Demand]
+    packs: list[Pack]
+    suppliers: list[Supplier]
+    stock: dict[str, int]
+
+
+def a_scene(seed: int, *, colours: int, packs: int, suppliers: int, jobs: int) -> Scene:
+    """A price book in which a fifth are mixed kits, and jobs that ask for all that is in it."""
+    chance = random.Random(seed)
+    keys = [f"balloon/{size}/colour {n}" for n in range(1, colours + 1) for size in SIZES]
+    shops = [
+        Supplier(
+            name=f"supplier {n}",
+            delivery=Decimal(chance.choice(["0", "4.95", "6.95", "9.50", "12.50"])),
+            minimum=Decimal(chance.choice([0, 0, 25, 50, 75])),
+        )
+        for n in range(1, suppliers + 1)
+    ]
+    shelf = Shelf(chance, keys, shops)
+    singles = [shelf.single(key) for key in keys]
+    singles += [shelf.single(chance.choice(keys)) for _ in range(packs * 4 // 5 - len(keys))]
+    kits = [shelf.kit(colours) for _ in range(packs - len(singles))]
+    return Scene(
+        demands=demands(chance, keys, jobs),
+        packs=singles + kits,
+        suppliers=shops,
+        stock={key: chance.randint(1, 15) for key in chance.sample(keys, len(keys) // 6)},
+    )
+
+
+def demands(chance: random.Random, keys: list[str], jobs: int) -> list[Demand]:
+    """One job takes every key; of many jobs each takes a part, and every key is taken by one at least."""
+    asked = []
+    for job in range(jobs):
+        day = TODAY + timedelta(days=21 if jobs == 1 else 10 + job * 4)
+        taken = keys[job::jobs] + (chance.sample(keys, len(keys) // 25) if jobs > 1 else [])
+        for key in dict.fromkeys(taken):
+            quantity = chance.randint(*SIZES[key.split("/")[1]][2])
+            asked.append(Demand(key=key, quantity=quantity, needed_by=day))
+    return asked
+
+
+class Shelf:
+    """Makes packs: the larger the cheaper by the piece, each supplier dearer or cheaper than others."""
+
+    def __init__(self, chance: random.Random, keys: list[str], shops: list[Supplier]) -> None:
+        self.chance, self.shops, self.made = chance, shops, 0
+        self.level = {shop.name: chance.uniform(0.92, 1.1) for shop in shops}
+        self.lead = {shop.name: chance.choice([1, 2, 3, 5, 7, 14]) for shop in shops}
+        self.pence = {
+            key: SIZES[key.split("/")[1]][0] * chance.choice([1.0, 1.0, 1.15, 1.4]) for key in keys
+        }
+
+    def pack(self, kind: str, contents: Mapping[str, int], rate: float) -> Pack:
+        shop, self.made = self.chance.choice(self.shops), self.made + 1
+        pence = rate * self.level[shop.name] * sum(self.pence[k] * n for k, n in contents.items())
+        return Pack(
+            id=f"{kind} {self.made}",
+            supplier=shop.name,
+            contents=contents,
+            price=Decimal(max(round(pence / 5), 1) * 5) / 100,
+            lead_days=self.lead[shop.name],
+        )
+
+    def single(self, key: str) -> Pack:
+        counts = SIZES[key.split("/")[1]][1]
+        at = self.chance.randrange(len(counts))
+        return self.pack(
+            "pack", {key: counts[at]}, 1.1 - 0.08 * at + self.chance.uniform(-0.04, 0.04)
+        )
+
+    def kit(self, colours: int) -> Pack:
+        """Several sizes of one colour, or several colours of one size."""
+        first = self.chance.randrange(colours)
+        if self.chance.random() < 0.5:
+            held = [(first, size) for size in self.chance.sample(list(SIZES), 3)]
+        else:
+            size, beside = self.chance.choice(list(SIZES)[:3]), self.chance.randint(3, 5)
+            held = [((first + n) % colours, size) for n in range(beside)]
+        contents = {
+            f"balloon/{size}/colour {n + 1}": self.chance.choice(SIZES[size][3]) for n, size in held
+        }
+        return self.pack("kit", contents, self.chance.uniform(0.78, 0.95))
+
+
+def greedy(scene: Scene) -> Decimal:
+    """Again and again the pack that gives most for its price of what is still open; then the charges."""
+    rates: dict[str, Decimal] = {}
+    for pack in scene.packs:
+        for key in pack.contents:
+            rate = pack.price / sum(pack.contents.values())
+            rates[key] = min(rates.get(key, rate), rate)
+    open_, shelf = [], Counter(scene.stock)
+    for demand in sorted(scene.demands, key=lambda d: d.needed_by or date.max):
+        taken = min(shelf[demand.key], demand.quantity)
+        shelf[demand.key] -= taken
+        open_.append([demand.needed_by or date.max, demand.key, demand.quantity - taken])
+    goods: Counter[str] = Counter()
+    for day in sorted({day for day, _, _ in open_}):
+        still = Counter[str]()
+        for due, key, many in open_:
+            still[key] += many if due == day else 0
+        in_time = [p for p in scene.packs if p.arrives(TODAY) <= day]
+        while +still:
+            for key in +still:  # what was bought for an earlier day and is left
+                used = min(shelf[key], still[key])
+                shelf[key] -= used
+                still[key] -= used
+            gains = [
+                (sum(min(n, still[k]) * rates[k] for k, n in p.contents.items()) / p.price, i)
+                for i, p in enumerate(in_time)
+                if any(still[k] > 0 for k in p.contents)
+            ]
+            if not gains:
+                break
+            best = in_time[max(gains)[1]]
+            goods[best.supplier] += best.price
+            shelf.update(best.contents)
+    return sum(
+        (
+            max(goods[shop.name], shop.minimum) + shop.delivery
+            for shop in scene.suppliers
+            if goods[shop.name]
+        ),
+        Decimal(0),
+    )
+
+
+def measured(name: str, scene: Scene, time_limit_s: float) -> tuple[Plan, float]:
+    start = time.perf_counter()
+    made = plan(
+        scene.demands,
+        scene.packs,
+        scene.suppliers,
+        on=TODAY,
+        stock=scene.stock,
+        time_limit_s=time_limit_s,
+    )
+    took = time.perf_counter() - start
+    lines = len({d.key for d in scene.demands})
+    print(
+        f"{name}: {len(scene.demands)} demands of {lines} supplies, {len(scene.packs)} packs: {took:.2f} s, "
+        f"cost {made.total}, gap {made.gap:.2%}; greedy {greedy(scene)}, each line alone {made.total + made.saves}",
+        flush=True,
+    )
+    return made, took
+
+
+def one_job(seed: int = 1) -> bool:
+    """60 lines, 200 packs and kits: proven optimal in under 1 s."""
+    scene = a_scene(seed, colours=12, packs=200, suppliers=5, jobs=1)
+    made, took = measured("one job", scene, 20)
+    return made.proven and took < 1
+
+
+def season(seed: int = 1) -> bool:
+    """40 jobs, 400 lines, 1,000 packs and kits: within 1 % in 20 s."""
+    scene = a_scene(seed, colours=80, packs=1000, suppliers=8, jobs=40)
+    made, took = measured("season", scene, 19)
+    return made.gap <= Decimal("0.01") and took < 20
+
+
+if __name__ == "__main__":
+    seeds = [int(word) for word in sys.argv[1:]] or [1]
+    held = [work(seed) for work in (one_job, season) for seed in seeds]
+    sys.exit(0 if all(held) else 1)
