@@ -13,6 +13,7 @@ from jobs.alternatives import choose
 from jobs.briefs import note
 from jobs.ledger import book_if_covered
 from jobs.models import Acceptance, Job, Offer
+from jobs.records import vouch_acceptance
 from studio.mail import queue
 from studio.models import Studio
 
@@ -72,7 +73,7 @@ def accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
     if yes.choice:
         choose(seat, offer.job, yes.choice)
     number = f"{offer.job.number:04d}-{offer.version}"
-    note(seat, offer.job, f"Proposal {number} accepted by {yes.name}"[:300])
+    note(seat, offer.job, f"Proposal {number} accepted by {yes.name}", vouch_acceptance(acceptance))
     _tell(seat, offer, acceptance, number)
     book_if_covered(seat, offer.job, on=on)
     return acceptance

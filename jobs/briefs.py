@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils import timezone
 
 from jobs.models import Happening, Job
+from jobs.seals import seal
 from studio.editing import save_if_fresh
 from studio.models import Studio
 
@@ -16,9 +18,18 @@ if TYPE_CHECKING:
     from studio.door import SeatAt
 
 
-def note(seat: SeatAt, job: Job, what: str) -> None:
-    """One line in the job's log."""
-    seat.add(Happening, job=job, who=seat.person, what=what)
+def note(seat: SeatAt, job: Job, what: str, data: dict[str, Any] | None = None) -> None:
+    """One line in the job's log, sealed to the one before; `data` is what the line vouches for.
+
+    Call inside a transaction: lines of one job wait for one another.
+    """
+    seat.for_errand().rows(Job).select_for_update().get(pk=job.pk)
+    last = seat.rows(Happening).filter(job=job).order_by("-pk").first()
+    facts: dict[str, Any] = {
+        "job": job, "who": seat.person, "what": what[:300], "data": data or {}, "at": timezone.now(),
+        "before": last.sha256 if last else "",
+    }  # fmt: skip
+    seat.add(Happening, **facts, sha256=seal(**facts))
 
 
 def next_number(seat: SeatAt) -> int:

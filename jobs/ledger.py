@@ -10,6 +10,7 @@ from django.db import transaction
 
 from jobs.briefs import note
 from jobs.models import Acceptance, Job, Offer, Payment
+from jobs.records import vouch_payment
 from jobs.stages import S, move_if_due
 from pricing.core.instalments import Standing, plan_from_data, standing
 from pricing.core.money import Money, write_money
@@ -48,7 +49,7 @@ def record_payment(
         Payment, job=job, on=on, amount=amount, how=how, reference=reference, entered_by=seat.person
     )
     words = write_money(Money(amount, seat.studio.currency), seat.studio.language)
-    note(seat, job, f"Payment of {words} written down")
+    note(seat, job, f"Payment of {words} written down", vouch_payment(payment))
     book_if_covered(seat, job, on=on)
     return payment
 

@@ -357,9 +357,13 @@ class Payment(AppendOnly, Belonging):
 
 
 class Happening(AppendOnly, Belonging):
-    """One line of a job's log."""
+    """One line of a job's log, sealed into a chain."""
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="happenings")
-    at = models.DateTimeField(auto_now_add=True)
+    at = models.DateTimeField()
     who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
     what = models.CharField(max_length=300)
+    data: models.JSONField[Any, Any] = models.JSONField(default=dict)  # what is vouched for
+    # Each line seals the one before it (jobs/records.py); lines from before the seals have none.
+    before = models.CharField(max_length=64, blank=True)
+    sha256 = models.CharField(max_length=64, blank=True)

@@ -22,6 +22,7 @@ from jobs.included import Included, included
 from jobs.links import open_link
 from jobs.models import Job, JobDesign, Offer, RoomPhoto
 from jobs.photos import behind
+from jobs.records import vouch_offer
 from jobs.stages import S, move_if_due
 from pricing.core.instalments import Due, plan_as_data, plan_instalments
 from pricing.core.quote import ClientFigures, Quote, as_data, owner_data
@@ -188,7 +189,7 @@ def send_offer(
             subject=f"{seat.studio.name}: proposal {draft.number}".replace("\n", " "),
             body=letter(job, words, draft.stands_until, seat.studio), link=(link_for(PLACE), link.salt),
         )  # fmt: skip
-    note(seat, job, f"Proposal {draft.number} sent")
+    note(seat, job, f"Proposal {draft.number} sent", vouch_offer(offer))
     move_if_due(seat, job, S.OFFERED)
     return offer
 

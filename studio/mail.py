@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import re
-from datetime import timedelta
+import smtplib
+from contextlib import suppress
+from datetime import datetime, timedelta
 from email.utils import formataddr
 
-from django.core.mail import EmailMessage
-from django.db.models import Q
+from django.core.mail import EmailMessage, mailers
+from django.db.models import F, Q
 from django.utils import timezone
 
 from studio.door import SeatAt
@@ -17,6 +19,8 @@ from studio.tokens import PLACE, derive
 
 LINK = "[the link]"
 LEASE = timedelta(minutes=10)  # a claim older than this belongs to a worker that died
+BACK_OFF = tuple(timedelta(minutes=m) for m in (1, 5, 15, 60, 240, 480, 960))  # between tries
+State = Letter.State
 
 
 def queue(
@@ -52,32 +56,75 @@ def queue(
     return letter
 
 
-def send_waiting() -> tuple[int, int]:
-    """Send every waiting letter; returns how many were sent and how many failed.
+def send_waiting(*, at: datetime | None = None) -> tuple[int, int]:
+    """Send every letter whose time has come; returns how many were sent and how many were not.
 
     A letter is claimed by a conditional update, so two workers never send the same. One whose worker died
-    between the server's answer and the mark becomes `unknown` for a person to decide.
+    before its mark becomes `unknown` for a person to decide: never sent again blindly.
     """
-    stale = Q(state=Letter.State.CLAIMED, claimed_at__lt=timezone.now() - LEASE)
-    Letter.objects.filter(stale).update(state=Letter.State.UNKNOWN)
+    at = at or timezone.now()
+    stale = Q(state=State.CLAIMED, claimed_at__lt=at - LEASE)
+    Letter.objects.filter(stale).update(
+        state=State.UNKNOWN, error="The worker stopped while sending it."
+    )
     sent = failed = 0
-    for letter in Letter.objects.filter(state=Letter.State.WAITING).select_related("studio"):
-        claim = Letter.objects.filter(pk=letter.pk, state=Letter.State.WAITING)
-        if not claim.update(state=Letter.State.CLAIMED, claimed_at=timezone.now()):
+    due = Letter.objects.filter(Q(try_after=None) | Q(try_after__lte=at), state=State.WAITING)
+    for pk in list(due.order_by("pk").values_list("pk", flat=True)):
+        claim = Letter.objects.filter(pk=pk, state=State.WAITING)
+        if not claim.update(state=State.CLAIMED, claimed_at=at, attempts=F("attempts") + 1):
             continue
-        try:
-            message(letter).send()
-        except OSError as error:
-            Letter.objects.filter(pk=letter.pk).update(
-                state=Letter.State.WAITING, error=str(error)[:500]
-            )
-            failed += 1
-            continue
-        Letter.objects.filter(pk=letter.pk).update(
-            state=Letter.State.SENT, sent_at=timezone.now(), error=""
-        )
-        sent += 1
+        letter = Letter.objects.select_related("studio").get(pk=pk)
+        outcome, reason = deliver(letter)
+        _mark(letter, outcome, reason, at)
+        sent += outcome == State.SENT
+        failed += outcome != State.SENT
     return sent, failed
+
+
+def deliver(letter: Letter) -> tuple[str, str]:
+    """Hand one letter to the server: what became of it, and why when it was not sent.
+
+    A server that cannot be reached, or says "later" (4xx), is tried again; "no" (5xx) is refused. A line that
+    breaks while the letter is under way leaves its fate unknown.
+    """
+    mailer = mailers["default"]
+    try:
+        mailer.open()
+    except OSError as error:  # SMTPException is one
+        return State.WAITING, str(error)[:500]
+    try:
+        mailer.send_messages([message(letter)])
+    except smtplib.SMTPRecipientsRefused as error:
+        codes = [code for code, _ in error.recipients.values()]
+        return (State.REFUSED if min(codes) >= 500 else State.WAITING), str(error)[:500]
+    except smtplib.SMTPResponseException as error:
+        return (State.REFUSED if error.smtp_code >= 500 else State.WAITING), str(error)[:500]
+    except OSError as error:
+        return State.UNKNOWN, str(error)[:500]
+    finally:
+        with suppress(OSError):
+            mailer.close()
+    return State.SENT, ""
+
+
+def _mark(letter: Letter, outcome: str, reason: str, at: datetime) -> None:
+    facts: dict[str, object] = {"state": outcome, "error": reason}
+    if outcome == State.SENT:
+        facts["sent_at"] = timezone.now()
+    elif outcome == State.WAITING:
+        if letter.attempts > len(BACK_OFF):
+            facts["state"] = State.REFUSED
+        else:
+            facts["try_after"] = at + BACK_OFF[letter.attempts - 1]
+    Letter.objects.filter(pk=letter.pk, state=State.CLAIMED).update(**facts)
+
+
+def decide(seat: SeatAt, letter: Letter, *, arrived: bool) -> bool:
+    """A person says what became of an unknown or refused letter: it arrived, or it is to go again."""
+    open_ = seat.rows(Letter).filter(pk=letter.pk, state__in=(State.UNKNOWN, State.REFUSED))
+    if arrived:
+        return bool(open_.update(state=State.SENT, sent_at=timezone.now(), error=""))
+    return bool(open_.update(state=State.WAITING, attempts=0, try_after=None, error=""))
 
 
 def message(letter: Letter) -> EmailMessage:

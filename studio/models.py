@@ -127,7 +127,10 @@ class Letter(Belonging):
         WAITING = "waiting"
         CLAIMED = "claimed"
         SENT = "sent"
-        UNKNOWN = "unknown"  # the worker died between the server's answer and the mark
+        UNKNOWN = (
+            "unknown"  # the worker died, or the line broke, before the server's answer was known
+        )
+        REFUSED = "refused"  # the server will not have it, or it was tried often enough
 
     kind = models.CharField(max_length=40)
     about = models.CharField(max_length=80)  # what it is about, e.g. "offer:12:2"
@@ -142,6 +145,8 @@ class Letter(Belonging):
     message_id = models.CharField(max_length=120, unique=True)
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
     claimed_at = models.DateTimeField(null=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    try_after = models.DateTimeField(null=True)
     sent_at = models.DateTimeField(null=True)
     queued_at = models.DateTimeField(auto_now_add=True)
     error = models.TextField(blank=True)

@@ -16,7 +16,8 @@ from django.views.decorators.http import require_http_methods
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
 from studio.forms import FactsForm, FirstForm, PersonForm
-from studio.models import Seat, Studio
+from studio.mail import decide
+from studio.models import Letter, Seat, Studio
 from studio.once import once, press_of
 from studio.opening import open_studio, seat_somebody
 
@@ -82,3 +83,21 @@ def people(request: SeatedRequest) -> HttpResponse:
 def seats(request: SeatedRequest) -> list[Seat]:
     own = Seat.objects.filter(studio=request.seat.studio)
     return list(own.select_related("person").order_by("person__name"))
+
+
+@prices_only
+@require_http_methods(["GET", "POST"])
+def letters(request: SeatedRequest) -> HttpResponse:
+    """What went out, what waits, and what a person must decide."""
+    rows = request.seat.rows(Letter).defer("attachment", "body")
+    if request.method == "POST":
+        letter = request.seat.row(Letter, pk=request.POST.get("letter", "0"))
+        if decide(request.seat, letter, arrived=request.POST.get("do") == "arrived"):
+            messages.success(request, "Noted.")
+        return redirect("studio:letters")
+    open_ = (Letter.State.UNKNOWN, Letter.State.REFUSED)
+    context = {
+        "open": rows.filter(state__in=open_).order_by("pk"),
+        "letters": rows.exclude(state__in=open_).order_by("-pk")[:100],
+    }
+    return render(request, "studio/letters.html", context)

@@ -15,7 +15,9 @@ from tests.browser.conftest import Opener, assert_accessible, assert_fits, sign_
 
 def pages(seat: SeatAt) -> list[str]:
     lists = ["jobs:today", "jobs:jobs", "jobs:new", "jobs:diary", "jobs:money", "pricing:stores", "pricing:new-supply",
-             "pricing:rates", "studio:facts", "studio:password", "jobs:hands"]  # fmt: skip
+             "pricing:rates", "pricing:stock", "pricing:count", "pricing:kit", "pricing:new-kit", "pricing:packs",
+             "pricing:new-pack", "pricing:new-supplier", "pricing:orders", "pricing:sheets", "jobs:buying",
+             "jobs:shades", "studio:facts", "studio:password", "jobs:hands"]  # fmt: skip
     steps = [
         "jobs:brief",
         "jobs:design",
@@ -23,6 +25,10 @@ def pages(seat: SeatAt) -> list[str]:
         "jobs:proposal",
         "jobs:payment",
         "jobs:build",
+        "jobs:packing",
+        "jobs:alternatives",
+        "jobs:fit",
+        "jobs:photo",
     ]
     supply = seat.rows(Supply).first()
     assert supply
@@ -35,6 +41,7 @@ def pages(seat: SeatAt) -> list[str]:
         *(reverse(name, args=[number]) for name in steps for number in (2, 4)),
         reverse("jobs:design", args=[5]),
         reverse("pricing:supply", args=[supply.pk]),
+        reverse("jobs:buying") + "?work=out",
         *links,
     ]
 

@@ -47,7 +47,7 @@ def test_a_letter_that_cannot_go_waits_with_its_reason(seat: SeatAt, monkeypatch
     def refuse(self: object) -> None:
         raise ConnectionRefusedError("nobody listens")
 
-    monkeypatch.setattr("django.core.mail.EmailMessage.send", refuse)
+    monkeypatch.setattr("django.core.mail.backends.locmem.EmailBackend.open", refuse)
     assert send_waiting() == (0, 1)
     letter = Letter.objects.get()
     assert (letter.state, letter.error) == ("waiting", "nobody listens")

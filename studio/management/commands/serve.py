@@ -1,5 +1,6 @@
 import os
 import socket
+import subprocess
 import sys
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,7 @@ HOST = "127.0.0.1"
 
 
 class Command(BaseCommand):
-    help = "Serve the site on this machine, on the first free port from the one asked for."
+    help = "Serve the site and send its mail on this machine, on the first free port from the one asked for."
     requires_system_checks = ()
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -25,6 +26,15 @@ class Command(BaseCommand):
             self.stdout.write(f"Port {wanted} is taken; using {port}.")
         self.stdout.write(f"Open http://{HOST}:{port}/ in a browser. Ctrl-C stops it.")
         self.stdout.flush()
+        # The server takes this process's place, so the worker's parent stays the same, and it ends with it.
+        words = [
+            sys.executable,
+            sys.argv[0],
+            "send_letters",
+            "--watch",
+            f"--with-parent={os.getpid()}",
+        ]
+        subprocess.Popen(words)  # noqa: S603  our own command
         granian = Path(sys.executable).parent / "granian"
         os.execv(  # noqa: S606  the server takes this process's place
             granian,
