@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from jobs.briefs import note
+from jobs.design.document import Design
 from jobs.design.picture import draw
 from jobs.designing import Look, look_at
 from jobs.gather import placed
@@ -64,15 +65,21 @@ def duplicate(seat: SeatAt, job: Job, letter: str, layout: str) -> JobDesign:
     """A new alternative from another, in one of the layouts. Raises TooMany, KeyError for no such layout."""
     Studio.objects.select_for_update().get(pk=seat.studio.pk)  # letters are given one after another
     row = seat.row(JobDesign, job=job, letter=letter)
+    name = LAYOUTS[layout] if layout != "same" else row.name
+    return keep_beside(seat, job, laid_out(placed(row.document, job), layout), name)
+
+
+@transaction.atomic
+def keep_beside(seat: SeatAt, job: Job, design: Design, name: str) -> JobDesign:
+    """A design as one more alternative. Raises TooMany."""
+    Studio.objects.select_for_update().get(pk=seat.studio.pk)
     taken = set(seat.rows(JobDesign).filter(job=job).values_list("letter", flat=True))
     if len(taken) >= MOST:
         raise TooMany(f"Alternatives: expected at most {MOST}, got one more. Drop one first.")
     new = next(letter for letter in ascii_uppercase if letter not in taken)
-    design = laid_out(placed(row.document, job), layout)
     document = design.model_copy(update={"room": type(design.room)()}).model_dump(mode="json")
-    name = LAYOUTS[layout] if layout != "same" else row.name
-    made = seat.add(JobDesign, job=job, letter=new, name=name, chosen=False, document=document)
-    note(seat, job, f"Alternative {new} made from {letter}")
+    made = seat.add(JobDesign, job=job, letter=new, name=name[:60], chosen=False, document=document)
+    note(seat, job, f"Alternative {new} made")
     return made
 
 

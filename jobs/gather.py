@@ -64,6 +64,11 @@ def terms_of(seat: SeatAt, job: Job) -> Terms:
         margin_percent=job.margin_percent,
         extra=extras,
         discount=Money(job.discount, currency),
+        tolls=Money(job.tolls, currency),
+        venue_cost=Money(job.venue_cost, currency),
+        strike_fee=Money(job.strike_fee, currency),
+        odd_hours=job.odd_hours,
+        rush=job.rush,
         deposit_percent=seat.studio.deposit_percent,
     )
 

@@ -156,6 +156,11 @@ class Job(Belonging):
     discount = models.DecimalField(max_digits=10, decimal_places=3, default=0)
     extra_label = models.CharField(max_length=80, blank=True)
     extra_cost = models.DecimalField(max_digits=10, decimal_places=3, default=0)
+    tolls = models.DecimalField(max_digits=10, decimal_places=3, default=0)
+    venue_cost = models.DecimalField(max_digits=10, decimal_places=3, default=0)
+    strike_fee = models.DecimalField(max_digits=10, decimal_places=3, default=0)
+    odd_hours = models.BooleanField(default=False)
+    rush = models.BooleanField(default=False)
     made_at = models.DateTimeField(auto_now_add=True)
     version = models.PositiveIntegerField(default=1)
 

@@ -19,6 +19,7 @@ from jobs.design.picture import draw
 from jobs.design.working import Worked, work_out
 from jobs.gather import placed, practice_of, quote_for
 from jobs.included import Included, included
+from jobs.lastly import held_data
 from jobs.links import open_link
 from jobs.models import Job, JobDesign, Offer, RoomPhoto
 from jobs.photos import behind
@@ -71,7 +72,7 @@ class Choice:
             "letter": self.letter,
             "name": self.name,
             "figures": as_data(self.figures),
-            "owner_figures": owner_data(self.quote),
+            "owner_figures": {**owner_data(self.quote), **held_data(self.worked)},
             "schedule": plan_as_data(self.plan),
             "design": self.worked.design.model_dump(mode="json"),
         }

@@ -24,8 +24,9 @@ def vouch_offer(offer: Offer) -> dict[str, Any]:
 def vouch_acceptance(yes: Acceptance) -> dict[str, Any]:
     """What the line "accepted" vouches for."""
     return {
-        "accepted": yes.offer.version, "name": yes.name, "at": yes.at.astimezone(UTC).isoformat(), "choice": yes.choice,
-        "wording": yes.wording, "pdf": yes.pdf_sha256, "address": yes.address, "agent": yes.agent,
+        "accepted": yes.offer.version, "name": yes.name, "at": yes.at.astimezone(UTC).isoformat(),
+        "choice": yes.choice, "wording": yes.wording, "pdf": yes.pdf_sha256,
+        "address": yes.address, "agent": yes.agent,
     }  # fmt: skip
 
 

@@ -59,6 +59,7 @@ urlpatterns = [
     path("kept/<int:pk>/forget/", alternatives.forget, name="forget-kept"),
     path("jobs/<int:number>/design.json", design.document, name="design-document"),
     path("jobs/<int:number>/price/", price.price, name="price"),
+    path("jobs/<int:number>/price/budget/", price.budget, name="budget"),
     path("jobs/<int:number>/proposal/", proposal.proposal, name="proposal"),
     path("jobs/<int:number>/proposal/<int:version>.pdf", proposal.offer_pdf, name="offer-pdf"),
     path(

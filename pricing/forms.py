@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from django import forms
@@ -74,7 +75,9 @@ class RatesForm(forms.ModelForm):
         model = RateCard
         fields: ClassVar = [
             "workshop_hour", "site_hour", "travel_km", "overhead_percent", "margin_percent",
-            "minimum_charge", "tax_name", "tax_percent", "work_tax_percent", "valid_from",
+            "minimum_charge", "travel_hour", "spoil_percent", "odd_hours_percent", "risk_percent",
+            "rush_percent", "floor_margin_percent", "round_to", "tax_name", "tax_percent", "work_tax_percent",
+            "valid_from",
         ]  # fmt: skip
         labels: ClassVar = {
             "workshop_hour": "An hour in the workshop",
@@ -83,6 +86,13 @@ class RatesForm(forms.ModelForm):
             "overhead_percent": "Overhead, % of cost",
             "margin_percent": "Margin, % of the price",
             "minimum_charge": "Least price of a job",
+            "travel_hour": "An hour on the road",
+            "spoil_percent": "Spoil, % of materials",
+            "odd_hours_percent": "Night and weekend on site, % more",
+            "risk_percent": "Risk, % of cost",
+            "rush_percent": "Short notice, % of the price",
+            "floor_margin_percent": "Warn below a margin of, %",
+            "round_to": "Round the price up to a multiple of",
             "tax_name": "Tax is called",
             "tax_percent": "Tax on goods and hire, %",
             "work_tax_percent": "Tax on labour and travel, %",
@@ -97,12 +107,22 @@ class RatesForm(forms.ModelForm):
     def __init__(self, *args: Any, taken: set[date] = frozenset(), **options: Any) -> None:  # type: ignore[assignment]
         super().__init__(*args, **options)
         self.taken = taken
+        for name in self.MAY_BE_NOTHING:
+            self.fields[name].required = False
+
+    MAY_BE_NOTHING: ClassVar = (
+        "travel_hour", "spoil_percent", "odd_hours_percent", "risk_percent", "rush_percent",
+        "floor_margin_percent", "round_to",
+    )  # fmt: skip
 
     def clean_valid_from(self) -> date:
         return a_free_day(self, self.taken)
 
     def clean(self) -> dict[str, Any]:
         facts = super().clean() or self.cleaned_data
+        for name in self.MAY_BE_NOTHING:
+            if name in facts and facts[name] is None:
+                facts[name] = Decimal(0)
         for name in facts:
             if name not in ("tax_name", "valid_from") and facts[name] is not None:
                 try:

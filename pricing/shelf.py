@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -49,14 +50,7 @@ def book_for(seat: SeatAt, on: date) -> Book:
     return Book(
         currency=seat.studio.currency,
         prices=prices,
-        rates=Rates(
-            workshop_hour=card.workshop_hour,
-            site_hour=card.site_hour,
-            travel_km=card.travel_km,
-            overhead_percent=card.overhead_percent,
-            margin_percent=card.margin_percent,
-            minimum_charge=card.minimum_charge,
-        ),
+        rates=Rates(**{field.name: getattr(card, field.name) for field in fields(Rates)}),
         tax=tax_group(card.tax_name, card.tax_percent),
         work_tax=None
         if card.work_tax_percent in (None, card.tax_percent)

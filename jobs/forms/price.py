@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from django import forms
@@ -26,12 +27,28 @@ class PriceForm(VersionedForm):
         label="Discount, before tax", min_value=0, max_digits=10, decimal_places=3
     )
 
+    tolls = MoneyField(
+        label="Tolls and parking", required=False, min_value=0, max_digits=10, decimal_places=3
+    )
+    venue_cost = MoneyField(
+        label="Venue’s charges", required=False, min_value=0, max_digits=10, decimal_places=3
+    )
+    strike_fee = MoneyField(
+        label="Late take-down fee", required=False, min_value=0, max_digits=10, decimal_places=3,
+        help_text="On the price, not on the cost.",
+    )  # fmt: skip
+
     class Meta:
         model = Job
         fields: ClassVar = [
-            "travel_km", "trips", "margin_percent", "extra_label", "extra_cost", "discount",
+            "travel_km", "trips", "tolls", "venue_cost", "odd_hours", "rush", "strike_fee", "margin_percent",
+            "extra_label", "extra_cost", "discount",
         ]  # fmt: skip
-        labels: ClassVar = {"extra_label": "Extra cost for"}
+        labels: ClassVar = {
+            "extra_label": "Extra cost for",
+            "odd_hours": "By night or at the weekend",
+            "rush": "At short notice",
+        }
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -40,8 +57,25 @@ class PriceForm(VersionedForm):
                 f"{field.label}: expected a value (0 for none), got nothing."
             )
 
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        for name in ("tolls", "venue_cost", "strike_fee"):  # empty is nothing
+            if name in said and said[name] is None:
+                said[name] = Decimal(0)
+        return said
+
     def clean_margin_percent(self) -> Any:
         margin = self.cleaned_data["margin_percent"]
         if margin is not None and margin >= 100:
             raise forms.ValidationError(f"Margin: expected below 100 %, got {margin} %.")
         return margin
+
+
+class BudgetForm(forms.Form):
+    """What the client would pay at the most."""
+
+    budget = MoneyField(
+        label="The client would pay at the most", min_value=1, max_digits=10, decimal_places=2,
+        help_text="Tax included.",
+        error_messages={"required": "The client would pay at the most: expected an amount, got nothing."},
+    )  # fmt: skip

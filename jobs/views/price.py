@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
-from jobs.forms.price import PriceForm
-from jobs.gather import quote_for, worked_for
+from jobs.alternatives import keep_beside
+from jobs.budget import meet
+from jobs.design.compose import compose
+from jobs.design.document import Design
+from jobs.design.labour import tally_labour
+from jobs.design.needs import count_needs
+from jobs.forms.price import BudgetForm, PriceForm
+from jobs.gather import design_of, practice_of, quote_for, terms_of, worked_for
+from jobs.lastly import held_by, last_jobs
 from jobs.models import Job
 from jobs.stages import S, move_if_due
 from jobs.views.brief import the_job
-from pricing.shelf import NoRates
+from pricing.core.crosscheck import cross_check
+from pricing.core.quote import make_quote
+from pricing.shelf import NoRates, book_for
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
 
@@ -57,7 +68,9 @@ def show(
     status: int = 200,
     stale: Stale | None = None,
 ) -> HttpResponse:
-    context = {"job": job, "form": form, "stale": stale, **quoted(request, job)}
+    context = {
+        "job": job, "form": form, "stale": stale, "budget_form": BudgetForm(), **quoted(request, job),
+    }  # fmt: skip
     part = "jobs/price.html#page" if request.htmx else "jobs/price.html"
     return render(request, part, context, status=status)
 
@@ -71,4 +84,48 @@ def quoted(request: SeatedRequest, job: Job) -> dict[str, Any]:
         quote = quote_for(request.seat, job, worked, on=localdate())
     except (NoRates, ValueError) as fault:
         return {"quote": None, "worked": worked, "fault": str(fault)}
-    return {"quote": quote, "worked": worked}
+    held = held_by(worked, quote.net.amount)
+    checks = cross_check(held, last_jobs(request.seat, job), quote.cost.currency)
+    return {"quote": quote, "worked": worked, "checks": checks}
+
+
+@prices_only
+@require_POST
+def budget(request: SeatedRequest, number: int) -> HttpResponse:
+    """What it would take to meet a budget; with `take` the cuts become an alternative of the job."""
+    job = the_job(request, number)
+    form = BudgetForm(request.POST)
+    design = design_of(request.seat, job)
+    if design is None or not form.is_valid():
+        context = {
+            "job": job,
+            "budget_form": form,
+            "form": PriceForm(instance=job),
+            **quoted(request, job),
+        }
+        return render(request, "jobs/price.html", context, status=422)
+    wanted = form.cleaned_data["budget"]
+    cuts = meet(design, wanted, total_of(request, job))
+    if request.POST.get("do") == "take" and cuts:
+        made = keep_beside(request.seat, job, cuts[-1].design, f"for {wanted:.2f}")
+        messages.success(request, f"Alternative {made.letter} is made of it.")
+        return redirect("jobs:alternatives", number)
+    context = {
+        "job": job, "form": PriceForm(instance=job), "budget_form": form, "cuts": cuts,
+        "met": bool(cuts) and cuts[-1].total <= wanted, **quoted(request, job),
+    }  # fmt: skip
+    return render(request, "jobs/price.html", context)
+
+
+def total_of(request: SeatedRequest, job: Job) -> Callable[[Design], Decimal]:
+    """What the client would pay for another design of this job."""
+    book, practice = book_for(request.seat, localdate()), practice_of(request.seat)
+    terms = terms_of(request.seat, job)
+
+    def total(design: Design) -> Decimal:
+        composition = compose(design, practice)
+        needs = count_needs(design, composition, practice)
+        labour = tally_labour(design, composition, practice)
+        return make_quote(needs, labour, book, terms).totals.total.amount
+
+    return total

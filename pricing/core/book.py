@@ -33,6 +33,13 @@ class Rates:
     overhead_percent: Decimal  # on everything else
     margin_percent: Decimal  # part of the price, not of the cost
     minimum_charge: Decimal = Decimal(0)
+    travel_hour: Decimal = Decimal(0)  # of one person on the road
+    spoil_percent: Decimal = Decimal(0)  # on materials: what breaks before it is counted
+    odd_hours_percent: Decimal = Decimal(0)  # more for work on site by night or at the weekend
+    risk_percent: Decimal = Decimal(0)  # on cost
+    rush_percent: Decimal = Decimal(0)  # on the price of a job at short notice
+    floor_margin_percent: Decimal = Decimal(0)  # below it the price is warned of
+    round_to: Decimal = Decimal(0)  # the price is rounded up to a multiple of it; 0: not
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,8 +12,12 @@ from pricing.core.money import Money, add_up
 from pricing.core.need import Labour, Need
 from pricing.core.tax import TaxGroup, TaxLine, Totals, work_out_totals
 
-type CostKind = Literal["materials", "labour", "hire", "travel", "extra", "overhead"]
+type CostKind = Literal[
+    "materials", "labour", "hire", "travel", "venue", "extra", "overhead", "risk"
+]
+SPREAD = ("overhead", "risk")  # on everything else: they have no tax group of their own
 HOUR = Decimal(60)
+KMH = Decimal(40)  # on the road, door to door (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,6 +30,11 @@ class Terms:
     margin_percent: Decimal | None = None  # None: the book's
     extra: tuple[tuple[str, Money], ...] = ()
     discount: Money | None = None  # off the price, before tax
+    tolls: Money | None = None  # and parking
+    venue_cost: Money | None = None  # what the venue asks
+    odd_hours: bool = False  # set up or taken down by night or at the weekend
+    rush: bool = False  # at short notice
+    strike_fee: Money | None = None  # for a late take-down; part of the price, not of the cost
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +72,13 @@ class Quote:
     price: Money  # before discount and tax
     totals: Totals
     deposit: Money
+    built_up: tuple[tuple[str, Money], ...] = ()  # how the price came about, step by step
+    floor_margin_percent: Decimal = Decimal(0)
+
+    @property
+    def under_floor(self) -> bool:
+        """Whether less stays than the studio wants to keep at the least."""
+        return self.margin_percent < self.floor_margin_percent
 
     @property
     def is_complete(self) -> bool:
@@ -122,24 +138,17 @@ def price_for(cost: Money, margin_percent: Decimal) -> Money:
 
 
 def make_quote(needs: Sequence[Need], labour: Sequence[Labour], book: Book, terms: Terms) -> Quote:
-    """Materials, labour, hire, travel, extras, then overhead on all of it; then margin, discount, tax.
+    """Materials and spoil, labour, hire, travel, venue, extras, then overhead and risk on all of it.
 
-    Spares count as used: what is carried is paid for. ValueError when the discount exceeds the price.
+    Then margin, minimum charge, rush, late take-down, rounding up, discount, tax. Spares count as used: what is
+    carried is paid for. ValueError when the discount exceeds the price.
     """
-    lines = [
-        *_materials(needs, book, "consumable"),
-        *_labour(labour, book),
-        *_materials(needs, book, "hire"),
-        *_travel(book, terms),
-        *(
-            _line(label, "extra", Decimal(1), "each", money.amount, book)
-            for label, money in terms.extra
-        ),
-    ]
-    lines += _overhead(lines, book)
+    lines = [*_direct(needs, labour, book, terms)]
+    lines += _share(lines, "overhead", book.rates.overhead_percent, book)
+    lines += _share(lines, "risk", book.rates.risk_percent, book)
     cost = add_up((line.cost for line in lines), book.currency)
-    margin = book.rates.margin_percent if terms.margin_percent is None else terms.margin_percent
-    price = max(price_for(cost, margin), Money(book.rates.minimum_charge, book.currency))
+    steps = tuple(_build_up(cost, book, terms))
+    price = add_up((step for _, step in steps), book.currency)
     discount = terms.discount or Money(Decimal(0), book.currency)
     if discount > price:
         raise ValueError(
@@ -157,14 +166,58 @@ def make_quote(needs: Sequence[Need], labour: Sequence[Labour], book: Book, term
         price=price,
         totals=totals,
         deposit=totals.total.percent(terms.deposit_percent),
+        built_up=steps,
+        floor_margin_percent=book.rates.floor_margin_percent,
     )
+
+
+def _direct(
+    needs: Sequence[Need], labour: Sequence[Labour], book: Book, terms: Terms
+) -> Iterator[CostLine]:
+    """Everything that is spent on this job by itself."""
+    materials = list(_materials(needs, book, "consumable"))
+    yield from materials
+    if book.rates.spoil_percent and materials:
+        spent = add_up((line.cost for line in materials), book.currency)
+        yield _line(
+            "spoil", "materials", spent.amount, "of cost", book.rates.spoil_percent / 100, book
+        )
+    yield from _labour(labour, book, odd_hours=terms.odd_hours)
+    yield from _materials(needs, book, "hire")
+    yield from _travel(book, terms)
+    if terms.venue_cost:
+        yield _once("venue’s charges", "venue", terms.venue_cost, book)
+    for label, money in terms.extra:
+        yield _once(label, "extra", money, book)
+
+
+def _build_up(cost: Money, book: Book, terms: Terms) -> Iterator[tuple[str, Money]]:
+    """From cost to price, in steps that add up to it."""
+    margin = book.rates.margin_percent if terms.margin_percent is None else terms.margin_percent
+    price = price_for(cost, margin)
+    yield "cost", cost
+    yield "margin", price - cost
+    least = Money(book.rates.minimum_charge, book.currency)
+    if least > price:
+        yield "to the minimum charge", least - price
+        price = least
+    if terms.rush and book.rates.rush_percent:
+        more = price.percent(book.rates.rush_percent)
+        yield "short notice", more
+        price += more
+    if terms.strike_fee:
+        yield "late take-down", terms.strike_fee
+        price += terms.strike_fee
+    step = book.rates.round_to
+    if step and (over := price.amount % step):
+        yield "rounded up", Money(step - over, book.currency)
 
 
 def _by_tax(amount: Money, lines: Sequence[CostLine], book: Book) -> list[tuple[Money, TaxGroup]]:
     """An amount over the tax groups, in the shares that each has in the cost; nothing is lost."""
     weights: dict[TaxGroup, int] = {}
     for line in lines:
-        if line.kind != "overhead":
+        if line.kind not in SPREAD:
             group = book.tax_of(line.kind)
             weights[group] = weights.get(group, 0) + line.cost.minor
     if not any(weights.values()):
@@ -190,25 +243,42 @@ def _materials(needs: Sequence[Need], book: Book, use: str) -> Iterator[CostLine
             yield _line(need.label, kind, carried, need.unit, found.unit_price, book)
 
 
-def _labour(labour: Sequence[Labour], book: Book) -> Iterator[CostLine]:
+def _labour(labour: Sequence[Labour], book: Book, *, odd_hours: bool) -> Iterator[CostLine]:
     rates = {"workshop": book.rates.workshop_hour, "site": book.rates.site_hour}
     for place, hour in rates.items():
         minutes = sum((w.minutes for w in labour if w.place == place), Decimal(0))
-        if minutes:
-            yield _line(f"labour, {place}", "labour", minutes, "min", hour / HOUR, book)
+        if not minutes:
+            continue
+        yield _line(f"labour, {place}", "labour", minutes, "min", hour / HOUR, book)
+        if odd_hours and place == "site" and book.rates.odd_hours_percent:
+            more = hour / HOUR * book.rates.odd_hours_percent / 100
+            yield _line("by night or at the weekend", "labour", minutes, "min", more, book)
 
 
 def _travel(book: Book, terms: Terms) -> Iterator[CostLine]:
     driven = terms.travel_km * 2 * terms.trips
     if driven:
         yield _line("travel", "travel", driven, "km", book.rates.travel_km, book)
+        if book.rates.travel_hour:
+            minutes = driven / KMH * 60
+            yield _line(
+                "time on the road", "travel", minutes, "min", book.rates.travel_hour / HOUR, book
+            )
+    if terms.tolls:
+        yield _once("tolls and parking", "travel", terms.tolls, book)
 
 
-def _overhead(lines: Sequence[CostLine], book: Book) -> Iterator[CostLine]:
-    if book.rates.overhead_percent:
+def _once(label: str, kind: CostKind, money: Money, book: Book) -> CostLine:
+    return _line(label, kind, Decimal(1), "each", money.amount, book)
+
+
+def _share(
+    lines: Sequence[CostLine], kind: CostKind, percent: Decimal, book: Book
+) -> Iterator[CostLine]:
+    """A percentage on everything so far."""
+    if percent:
         base = add_up((line.cost for line in lines), book.currency)
-        rate = book.rates.overhead_percent / 100
-        yield _line("overhead", "overhead", base.amount, "of cost", rate, book)
+        yield _line(kind, kind, base.amount, "of cost", percent / 100, book)
 
 
 def as_data(figures: ClientFigures) -> dict[str, Any]:

@@ -94,6 +94,13 @@ class RateCard(InForce):
     overhead_percent = models.DecimalField(max_digits=5, decimal_places=2)
     margin_percent = models.DecimalField(max_digits=5, decimal_places=2)
     minimum_charge = models.DecimalField(max_digits=10, decimal_places=3, default=0)
+    travel_hour = models.DecimalField(max_digits=9, decimal_places=3, default=0)
+    spoil_percent = models.DecimalField(max_digits=5, decimal_places=2, default=0)
+    odd_hours_percent = models.DecimalField(max_digits=5, decimal_places=2, default=0)
+    risk_percent = models.DecimalField(max_digits=5, decimal_places=2, default=0)
+    rush_percent = models.DecimalField(max_digits=5, decimal_places=2, default=0)
+    floor_margin_percent = models.DecimalField(max_digits=5, decimal_places=2, default=0)
+    round_to = models.DecimalField(max_digits=6, decimal_places=2, default=0)
     tax_name = models.CharField(max_length=20, default="VAT")
     tax_percent = models.DecimalField(max_digits=6, decimal_places=3)
     # On labour, travel and extras where the law tells them apart; empty: the same.

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pricing.core import crosscheck
 from pricing.core.book import Book, PackPrice, Rates
 from pricing.core.money import Money, add_up
 from pricing.core.need import Labour, Need
@@ -168,3 +169,54 @@ def test_whole_packs_are_pulled() -> None:
     assert whole_packs(Decimal(0), Decimal(50)).packs == 0
     with pytest.raises(ValueError, match="expected a pack above 0"):
         whole_packs(Decimal(1), Decimal(0))
+
+
+def test_the_whole_build_up_by_hand() -> None:
+    book = a_book(
+        spoil_percent=Decimal(10), odd_hours_percent=Decimal(50), risk_percent=Decimal(5), travel_hour=Decimal(20),
+        rush_percent=Decimal(10), round_to=Decimal(5), floor_margin_percent=Decimal(60),
+    )  # fmt: skip
+    site = [Labour(operation="x", place="site", times=Decimal(1), minutes=Decimal(60))]
+    made = make_quote(
+        [need("balloon/11 in/ivory", "200")], site, book,
+        Terms(
+            deposit_percent=Decimal(30), travel_km=Decimal(20), trips=1, tolls=gbp(6), venue_cost=gbp(15),
+            odd_hours=True, rush=True, strike_fee=gbp(25),
+        ),
+    )  # fmt: skip
+    # 26.00 materials, 2.60 spoil; 18.00 labour, 9.00 odd hours; 40 km × 0.5 = 20.00, 40/40 h × 20 = 20.00, tolls 6.00;
+    # venue 15.00: 116.60. Overhead 10 % = 11.66; risk 5 % of 128.26 = 6.41: cost 134.67.
+    assert dict(made.by_kind()) == {
+        "materials": gbp("28.60"), "labour": gbp(27), "travel": gbp(46), "venue": gbp(15),
+        "overhead": gbp("11.66"), "risk": gbp("6.41"),
+    }  # fmt: skip
+    assert made.cost == gbp("134.67")
+    # price 134.67/0.6 = 224.45; rush 10 % = 22.45 (22.445 half up); late take-down 25: 271.90; up to 275.
+    assert made.built_up == (
+        ("cost", gbp("134.67")), ("margin", gbp("89.78")), ("short notice", gbp("22.45")),
+        ("late take-down", gbp(25)), ("rounded up", gbp("3.10")),
+    )  # fmt: skip
+    assert made.price == gbp(275)
+    assert made.under_floor  # 51.0 % is less than 60 %
+
+
+@given(st.integers(1, 500), st.sampled_from([0, 1, 5, 10]), st.booleans(), st.integers(0, 200))
+def test_the_steps_add_up_to_the_price(balls: int, step: int, rush: bool, least: int) -> None:
+    book = a_book(round_to=Decimal(step), rush_percent=Decimal(15), minimum_charge=Decimal(least))
+    made = quote(need("balloon/11 in/ivory", str(balls)), book=book, rush=rush)
+    assert add_up((m for _, m in made.built_up), "GBP") == made.price
+    assert made.price >= gbp(least)
+    assert not step or made.price.amount % step == 0
+    assert made.price >= made.cost
+
+
+def test_the_next_price_stands_beside_the_last_ones() -> None:
+    last = [
+        crosscheck.Job(net=Decimal(n), balls=100, metres=Decimal(5), minutes=Decimal(120)) for n in (200, 300, 250)
+    ]  # fmt: skip
+    now = crosscheck.Job(net=Decimal(500), balls=100, metres=Decimal(4), minutes=Decimal(0))
+    checks = crosscheck.cross_check(now, last, "GBP")
+    assert [(c.what, c.now, c.usual, c.far) for c in checks] == [
+        ("a balloon", gbp(5), gbp("2.50"), True), ("a metre", gbp(125), gbp(50), True),
+    ]  # fmt: skip
+    assert crosscheck.cross_check(now, [], "GBP")[0].usual is None

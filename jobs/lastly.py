@@ -1,0 +1,55 @@
+"""What the last accepted jobs were sold for, to hold the next one against."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from jobs.design.working import Worked
+from jobs.models import Job, Offer
+from pricing.core import crosscheck
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+LAST = 12  # jobs looked back
+
+
+def held_by(worked: Worked, net: Decimal) -> crosscheck.Job:
+    """A job's net price beside what it holds."""
+    metres = sum(s.length_m for some in worked.composition.stretches for s in some)
+    return crosscheck.Job(
+        net=net,
+        balls=worked.takeoff.ball_count,
+        metres=round(Decimal(metres), 3),
+        minutes=worked.takeoff.minutes,
+    )
+
+
+def held_data(worked: Worked) -> dict[str, str]:
+    """What is kept beside an offer's figures, so that nothing is counted again years later."""
+    held = held_by(worked, Decimal(0))
+    return {"balls": str(held.balls), "metres": str(held.metres), "minutes": str(held.minutes)}
+
+
+def last_jobs(seat: SeatAt, but: Job) -> list[crosscheck.Job]:
+    """The last accepted offers of other jobs that say what they held."""
+    rows = (
+        seat.rows(Offer).filter(acceptance__isnull=False).exclude(job=but)
+        .order_by("-sent_at").values_list("figures", "owner_figures", "choices", "acceptance__choice")[:LAST]
+    )  # fmt: skip
+    return [job for row in rows if (job := _job(*row)) is not None]
+
+
+def _job(
+    figures: dict[str, Any], owner: dict[str, Any], choices: list[dict[str, Any]], letter: str
+) -> crosscheck.Job | None:
+    for choice in choices:
+        if choice["letter"] == letter:
+            figures, owner = choice["figures"], choice["owner_figures"]
+    if "balls" not in owner:
+        return None
+    return crosscheck.Job(
+        net=Decimal(figures["net"]), balls=int(owner["balls"]), metres=Decimal(owner["metres"]),
+        minutes=Decimal(owner["minutes"]),
+    )  # fmt: skip

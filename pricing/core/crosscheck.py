@@ -1,0 +1,64 @@
+"""What a practitioner looks at before a price goes out: so much a balloon, a metre, an hour, beside the last jobs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from statistics import median
+
+from pricing.core.money import Money
+
+FAR = Decimal("0.35")  # a figure farther from the usual than this part of it is worth a look
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A job as it was offered: the net price, and what it holds."""
+
+    net: Decimal
+    balls: int
+    metres: Decimal
+    minutes: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    what: str  # "a balloon"
+    now: Money
+    usual: Money | None  # the median of the last jobs; None where there are none
+    far: bool
+
+
+def cross_check(job: Job, last: Sequence[Job], currency: str) -> tuple[Check, ...]:
+    """The price by balloon, metre and hour; figures that cannot be worked out are left out."""
+    ways = (("a balloon", _per_ball), ("a metre", _per_metre), ("an hour of work", _per_hour))
+    checks = []
+    for what, per in ways:
+        now = per(job)
+        if now is None:
+            continue
+        known = [value for each in last if (value := per(each)) is not None]
+        usual = median(known) if known else None
+        far = usual is not None and abs(now - usual) > FAR * usual
+        checks.append(
+            Check(
+                what=what,
+                now=Money(now, currency),
+                usual=None if usual is None else Money(usual, currency),
+                far=far,
+            )
+        )
+    return tuple(checks)
+
+
+def _per_ball(job: Job) -> Decimal | None:
+    return job.net / job.balls if job.balls else None
+
+
+def _per_metre(job: Job) -> Decimal | None:
+    return job.net / job.metres if job.metres else None
+
+
+def _per_hour(job: Job) -> Decimal | None:
+    return job.net * 60 / job.minutes if job.minutes else None
