@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import UTC
 from typing import TYPE_CHECKING, Any
 
-from jobs.models import Acceptance, Happening, Job, Offer, Payment
+from jobs.models import Acceptance, Happening, Invoice, Job, Offer, Payment
 from jobs.seals import digest_of, seal
 
 if TYPE_CHECKING:
@@ -73,10 +73,18 @@ def _missing_rows(seat: SeatAt, job: Job, name: str, told: list[dict[str, Any]])
             yes = seat.rows(Acceptance).filter(offer=offer).select_related("offer").first()
             if yes is None or vouch_acceptance(yes) != data:
                 yield f"{name}: the client’s yes to version {data['accepted']} is missing or was changed."
+        elif "invoice" in data:
+            yield from _invoice_faults(seat, name, data)
         elif "payment" in data:
             payment = payments.get(data["payment"])
             if payment is None or vouch_payment(payment) != data:
                 yield f"{name}: a payment of {data['amount']} is missing or was changed."
+
+
+def _invoice_faults(seat: SeatAt, name: str, data: dict[str, Any]) -> Iterator[str]:
+    row = seat.rows(Invoice).filter(number=data["invoice"]).first()
+    if row is None or row.pdf_sha256 != data["pdf"] or digest_of(bytes(row.pdf)) != data["pdf"]:
+        yield f"{name}: {data['kind']} {data['invoice']:05d} is missing or was changed."
 
 
 def _offer_faults(name: str, data: dict[str, Any], offer: Offer | None) -> Iterator[str]:

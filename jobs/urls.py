@@ -68,6 +68,8 @@ urlpatterns = [
         name="withdraw-link",
     ),
     path("jobs/<int:number>/payments/", money.payment, name="payment"),
+    path("jobs/<int:number>/invoices/", money.invoice, name="invoice"),
+    path("invoices/<int:invoice>.<slug:kind>", money.invoice_file, name="invoice-file"),
     path("jobs/<int:number>/build/", build.build, name="build"),
     path("jobs/<int:number>/build/<slug:which>.pdf", build.list_pdf, name="list-pdf"),
     path("jobs/<int:number>/promise/", buying.promise, name="promise"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import zoneinfo
 from decimal import Decimal
 from typing import Any, ClassVar
@@ -82,12 +83,14 @@ class FactsForm(VersionedForm):
         fields: ClassVar = [
             "name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper",
             "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "latex_days", "terms",
+            "iban", "bic", "bank_details",
         ]  # fmt: skip
         labels: ClassVar = {
             "name": "Studio", "mail": "E-mail", "units": "Lengths in", "tax_number": "Tax number",
             "deposit_percent": "Deposit, %", "deposit_days": "Deposit due after the offer, days",
             "balance_days": "Balance due before the event, days", "offer_days": "An offer stands, days",
-            "latex_days": "Balloons are good for, days",
+            "latex_days": "Balloons are good for, days", "iban": "IBAN", "bic": "BIC",
+            "bank_details": "Bank details, where there is no IBAN",
         }  # fmt: skip
         help_texts: ClassVar = {
             "terms": "They stand on every proposal. Local law decides what is fair: have them read.",
@@ -96,6 +99,27 @@ class FactsForm(VersionedForm):
             "address": forms.Textarea(attrs={"rows": 3}),
             "terms": forms.Textarea(attrs={"rows": 6}),
         }
+
+    def clean_iban(self) -> str:
+        """ISO 13616: the check digits make the whole 1 modulo 97."""
+        iban = str(self.cleaned_data["iban"]).replace(" ", "").upper()
+        if iban and not is_iban(iban):
+            raise forms.ValidationError(
+                f"IBAN: expected an account number that checks, got “{iban}”."
+            )
+        return iban
+
+
+def is_iban(iban: str) -> bool:
+    """Whether an IBAN's check digits hold.
+
+    >>> is_iban("DE71110220330123456789"), is_iban("DE71110220330123456788")
+    (True, False)
+    """
+    if not re.fullmatch(r"[A-Z]{2}\d{2}[A-Z0-9]{11,30}", iban):
+        return False
+    turned = iban[4:] + iban[:4]
+    return int("".join(str(int(c, 36)) for c in turned)) % 97 == 1
 
 
 class FirstForm(FactsForm):

@@ -35,6 +35,9 @@ class Studio(models.Model):
     paper = models.CharField(max_length=6, choices=Paper, default=Paper.A4)
     tax_number = models.CharField(max_length=40, blank=True)
     terms = models.TextField(blank=True)
+    iban = models.CharField("IBAN", max_length=34, blank=True)
+    bic = models.CharField("BIC", max_length=11, blank=True)
+    bank_details = models.TextField(blank=True)  # where there is no IBAN
     deposit_percent = models.DecimalField(
         max_digits=5,
         decimal_places=2,

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any, Literal
 from urllib.parse import unquote, urlparse
 
-import pypdfium2 as pdfium  # type: ignore[import-untyped]
+import pypdfium2 as pdfium
 from django.conf import settings
-from weasyprint import CSS, HTML
+from weasyprint import CSS, HTML, Attachment
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -56,6 +56,23 @@ def render_paper(html: str, *, paper: Paper) -> bytes:
     made: bytes = document.write_pdf(
         stylesheets=[css], font_config=fonts, pdf_variant="pdf/ua-1", custom_metadata=False
     )
+    return made
+
+
+def render_hybrid(html: str, *, paper: Paper, xml: bytes) -> bytes:
+    """A document that people and machines read: PDF/A-3 with its XML inside (ISO 19005-3)."""
+    css, fonts = _style(paper)
+    document = HTML(string=html, url_fetcher=StaticOnly(), base_url=f"{SCHEME}:/")
+    inside = Attachment(
+        string=xml,
+        name="factur-x.xml",
+        description="The invoice for machines",
+        relationship="Alternative",
+    )
+    made: bytes = document.write_pdf(
+        stylesheets=[css], font_config=fonts, pdf_variant="pdf/a-3a", custom_metadata=False,
+        attachments=[inside], xmp_metadata=[f"{SCHEME}:einvoice.xmp"],
+    )  # fmt: skip
     return made
 
 

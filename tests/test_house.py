@@ -46,7 +46,7 @@ def address(name: str) -> str:
     from django.urls import reverse
 
     known = {
-        "number": 1, "pk": 1, "version": 1, "which": "pick", "token": "nobody-knows", "letter": "A",
+        "number": 1, "pk": 1, "version": 1, "which": "pick", "token": "nobody-knows", "letter": "A", "invoice": 1,
         "kind": "svg",
     }  # fmt: skip
     entry = dict(pages(get_resolver()))[name]

@@ -99,3 +99,10 @@ class PaymentForm(forms.Form):
                 f"Amount: expected an amount other than zero with at most {places} decimals, got {amount}."
             )
         return amount
+
+
+class CreditForm(forms.Form):
+    """How much of an invoice is given back, and why."""
+
+    net = MoneyField(label="Net to credit", required=False, max_digits=11, decimal_places=2)
+    why = forms.CharField(label="Why", max_length=200, required=False)

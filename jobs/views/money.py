@@ -5,16 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import localdate
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from jobs.forms.client import PaymentForm
+from jobs.forms.client import CreditForm, PaymentForm
+from jobs.invoicing import CannotInvoice, credit, issue, open_net
 from jobs.ledger import record_payment, standing_of
-from jobs.models import Job, Payment
+from jobs.models import Invoice, Job, Payment
 from jobs.views.brief import the_job
+from jobs.views.proposal import pdf
 from studio.door import prices_only
 from studio.once import once, press_of
 
@@ -66,5 +68,53 @@ def payment(request: SeatedRequest, number: int) -> HttpResponse:
         "form": form,
         "payments": rich.payments.all(),
         "standing": standing_of(rich, on=localdate(), currency=studio.currency),
+        "invoices": request.seat.rows(Invoice)
+        .filter(job=job)
+        .defer("pdf", "xml")
+        .order_by("number"),
+        "invoiced": open_net(request.seat, job),
     }
     return render(request, "jobs/payment.html", context, status=422 if form.errors else 200)
+
+
+@prices_only
+@require_POST
+def invoice(request: SeatedRequest, number: int) -> HttpResponse:
+    """Issue the job's invoice, or credit one; each once, whatever is pressed how often."""
+    job, do = the_job(request, number), request.POST.get("do", "issue")
+
+    def make() -> str:
+        if do == "credit":
+            of = request.seat.row(Invoice, job=job, number=request.POST.get("of", "0"))
+            net = form.cleaned_data["net"]
+            credit(request.seat, of, net, form.cleaned_data["why"], on=localdate())
+        else:
+            issue(request.seat, job, on=localdate())
+        return reverse("jobs:payment", args=[number])
+
+    form = CreditForm(request.POST)
+    if do == "credit" and not form.is_valid():
+        messages.error(request, "; ".join(str(e[0]) for e in form.errors.values()))
+        return redirect("jobs:payment", number)
+    try:
+        leads_to = once(request.seat, press_of(request), make)
+    except CannotInvoice as reason:
+        messages.error(request, str(reason))
+        return redirect("jobs:payment", number)
+    return redirect(leads_to)
+
+
+@prices_only
+@require_GET
+def invoice_file(request: SeatedRequest, invoice: int, kind: str) -> HttpResponse:
+    """The invoice as it went out: the paper, or the part for machines."""
+    row = request.seat.row(Invoice, number=invoice)
+    if kind == "pdf":
+        return pdf(bytes(row.pdf), f"{row.kind}-{row.written}")
+    if kind != "xml":
+        raise Http404("No such paper.")
+    headers = {
+        "Content-Disposition": f'attachment; filename="{row.kind}-{row.written}.xml"',
+        "Cache-Control": "no-store",
+    }
+    return HttpResponse(row.xml, content_type="application/xml", headers=headers)

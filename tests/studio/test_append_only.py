@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.db import DatabaseError, connection, transaction
+from django.utils import timezone
 
 from jobs.models import Happening
 from studio.append_only import WrittenOnce, guarded_tables
@@ -13,7 +14,8 @@ from tests.factories import JobFactory
 
 @pytest.fixture
 def line(seat: SeatAt) -> Happening:
-    return seat.add(Happening, job=JobFactory.create(studio=seat.studio), what="Something happened")
+    job = JobFactory.create(studio=seat.studio)
+    return seat.add(Happening, job=job, at=timezone.now(), what="Something happened")
 
 
 def test_what_is_sent_accepted_and_paid_is_written_once() -> None:

@@ -84,7 +84,7 @@ def test_a_person_without_a_seat_is_told(seat: SeatAt) -> None:
 
 
 def facts(studio: Studio, **changes: str) -> dict[str, Any]:
-    names = ["name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper", "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "latex_days", "terms", "version"]  # fmt: skip
+    names = ["name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper", "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "latex_days", "iban", "bic", "bank_details", "terms", "version"]  # fmt: skip
     return {**{n: getattr(studio, n) for n in names}, **changes}
 
 

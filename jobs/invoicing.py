@@ -1,0 +1,189 @@
+"""Invoices and credit notes: from what the client said yes to, numbered without gaps, kept as they went out."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+import segno.helpers
+from django.db import transaction
+from django.db.models import Max, Sum
+from django.template.loader import render_to_string
+from django.utils.timezone import localtime
+
+from jobs import einvoice
+from jobs.briefs import note
+from jobs.ledger import accepted_offer, standing_of
+from jobs.models import Invoice, Job, Payment
+from pricing.core import invoice as core
+from pricing.core.money import Money, add_up
+from pricing.core.tax import TaxGroup, TaxLine
+from studio.models import Studio
+from studio.paper import render_hybrid
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+Kind = Invoice.Kind
+
+
+class CannotInvoice(ValueError):
+    """Why there is nothing to invoice or to credit, as a sentence."""
+
+
+@transaction.atomic
+def issue(seat: SeatAt, job: Job, *, on: date) -> Invoice:
+    """Invoice the whole of what was accepted, less what was paid. Raises CannotInvoice."""
+    offer = accepted_offer(seat.rows(Job).with_money().get(pk=job.pk))
+    if offer is None:
+        raise CannotInvoice("Nothing was accepted yet, so nothing can be invoiced.")
+    lock(seat)
+    if open_net(seat, job):
+        raise CannotInvoice("This job is invoiced already. Credit that invoice first.")
+    choice = offer.choice(offer.acceptance.choice)
+    groups = groups_of(choice["figures"]["groups"], choice["figures"]["currency"])
+    words = f"Décor as in proposal {job.number:04d}-{offer.version}"
+    return write(seat, job, Kind.INVOICE, groups, words, on=on, paid=paid_so_far(seat, job))
+
+
+@transaction.atomic
+def credit(seat: SeatAt, invoice: Invoice, net: Decimal | None, why: str, *, on: date) -> Invoice:
+    """Give back an invoice, or so much of its net. Raises CannotInvoice."""
+    lock(seat)
+    currency = seat.studio.currency
+    groups = groups_of(invoice.groups, currency)
+    left = left_of(seat, invoice)
+    if invoice.kind != Kind.INVOICE or left <= 0:
+        raise CannotInvoice("Nothing is left of this invoice to credit.")
+    wanted = left if net is None else net
+    if not 0 < wanted <= left:
+        raise CannotInvoice(
+            f"Net to credit: expected above 0 and at most {left:.2f}, got {wanted}."
+        )
+    part = core.in_part(groups, Money(wanted, currency))
+    words = f"Credit to invoice {invoice.written}" + (f": {why}" if why else "")
+    return write(
+        seat, invoice.job, Kind.CREDIT, part, words, on=on, paid=Decimal(0), of=invoice, why=why
+    )
+
+
+def lock(seat: SeatAt) -> None:
+    """Numbers run without gaps: whoever issues waits for whoever does."""
+    Studio.objects.select_for_update().get(pk=seat.studio.pk)
+
+
+def open_net(seat: SeatAt, job: Job) -> Decimal:
+    """Invoiced net of a job less what was credited."""
+    rows = seat.rows(Invoice).filter(job=job).values("kind").annotate(sum=Sum("net"))
+    sums = {row["kind"]: row["sum"] for row in rows}
+    return Decimal(sums.get(Kind.INVOICE, 0)) - Decimal(sums.get(Kind.CREDIT, 0))
+
+
+def left_of(seat: SeatAt, invoice: Invoice) -> Decimal:
+    credited = seat.rows(Invoice).filter(of=invoice).aggregate(sum=Sum("net"))["sum"]
+    return invoice.net - (credited or 0)
+
+
+def paid_so_far(seat: SeatAt, job: Job) -> Decimal:
+    return seat.rows(Payment).filter(job=job).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
+
+
+def groups_of(data: list[dict[str, Any]], currency: str) -> tuple[TaxLine, ...]:
+    return tuple(
+        TaxLine(
+            group=TaxGroup(code=g["code"], name=g["name"], percent=Decimal(g["percent"])),
+            net=Money(Decimal(g["net"]), currency), tax=Money(Decimal(g["tax"]), currency),
+        )
+        for g in data
+    )  # fmt: skip
+
+
+def write(
+    seat: SeatAt, job: Job, kind: str, groups: tuple[TaxLine, ...], words: str, *, on: date,
+    paid: Decimal, of: Invoice | None = None, why: str = "",
+) -> Invoice:  # fmt: skip
+    """Number it, print it, keep it, and vouch for it in the job's log."""
+    number = (seat.rows(Invoice).aggregate(last=Max("number"))["last"] or 0) + 1
+    made = as_value(seat, job, kind, number, groups, words, on=on, paid=paid, of=of)
+    xml = einvoice.write_xml(made)
+    facts = {
+        "studio": seat.studio,
+        "job": job,
+        "invoice": made,
+        "code": payment_code(made),
+        "why": why,
+    }
+    html = render_to_string("papers/invoice.html", facts)
+    pdf = render_hybrid(html, paper=seat.studio.paper, xml=xml)  # type: ignore[arg-type]
+    row = seat.add(
+        Invoice, job=job, kind=kind, number=number, of=of, why=why[:200], issued_on=on,
+        due_on=made.due_on, net=made.net.amount, tax=made.tax.amount, total=made.total.amount, paid=paid,
+        groups=[
+            {"code": g.group.code, "name": g.group.name, "percent": str(g.group.percent),
+             "net": str(g.net.amount), "tax": str(g.tax.amount)} for g in groups
+        ],
+        pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml.decode(), made_by=seat.person,
+    )  # fmt: skip
+    vouched = {
+        "invoice": number,
+        "kind": kind,
+        "total": str(made.total.amount),
+        "pdf": row.pdf_sha256,
+    }
+    note(seat, job, f"{Kind(kind).label.capitalize()} {row.written} issued", vouched)
+    return row
+
+
+def as_value(
+    seat: SeatAt, job: Job, kind: str, number: int, groups: tuple[TaxLine, ...], words: str, *, on: date,
+    paid: Decimal, of: Invoice | None,
+) -> core.Invoice:  # fmt: skip
+    """The invoice as EN 16931 has it. Without a tax number everything is "not subject to tax"."""
+    studio, currency = seat.studio, seat.studio.currency
+    taxed = [group for group in groups if group.net]
+    if not studio.tax_number:
+        if any(group.tax for group in taxed):
+            raise CannotInvoice(
+                "Tax is asked, but the studio has no tax number. Enter it under Studio."
+            )
+        whole = add_up((g.net for g in taxed), currency)
+        outside = TaxGroup(code="O", name="not subject to tax", percent=Decimal(0))
+        taxed = [TaxLine(group=outside, net=whole, tax=Money(Decimal(0), currency))]
+    country = ([*studio.language.split("-"), "GB"])[1].upper()[:2]
+    delivered = localtime(job.event_start).date()
+    return core.Invoice(
+        kind="credit" if kind == Kind.CREDIT else "invoice", number=f"{number:05d}",
+        of=of.written if of else "", issued_on=on, due_on=due_day(seat, job, on), delivered_on=delivered,
+        seller=core.Party(
+            name=studio.name, address=studio.address, country=country, tax_number=studio.tax_number.replace(" ", "")
+        ),
+        buyer=core.Party(name=job.client.name, address="", country=country),
+        lines=tuple(
+            core.Line(what=f"{words}, {g.group.name} {g.group.percent.normalize():f} %", net=g.net, group=g.group)
+            for g in taxed
+        ),
+        groups=tuple(taxed), paid=Money(paid, currency), reference=f"{number:05d}", iban=studio.iban,
+        bic=studio.bic,
+    )  # fmt: skip
+
+
+def due_day(seat: SeatAt, job: Job, on: date) -> date:
+    """The last open instalment's day; today where all is paid or it has passed."""
+    standing = standing_of(
+        seat.rows(Job).with_money().get(pk=job.pk), on=on, currency=seat.studio.currency
+    )
+    days = [due.on for due in standing.due] if standing else []
+    return max([on, *days])
+
+
+def payment_code(made: core.Invoice) -> str:
+    """A SEPA payment code (EPC069-12) as SVG where currency, IBAN and amount fit; "" otherwise."""
+    if made.currency != "EUR" or not made.iban or made.due.amount <= 0 or made.kind == "credit":
+        return ""
+    code = segno.helpers.make_epc_qr(
+        name=made.seller.name[:70], iban=made.iban, amount=made.due.amount, text=made.reference,
+        bic=made.bic or None, encoding="utf-8",
+    )  # fmt: skip
+    return str(code.svg_inline(scale=3, border=2, svgclass=None, lineclass=None, omitsize=True))

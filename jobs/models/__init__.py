@@ -1,0 +1,26 @@
+"""Rows of the day's work: who asked, where, when, what was designed, offered, accepted and paid."""
+
+from jobs.models.brief import Client, Job, Venue
+from jobs.models.day import Happening, PackTick
+from jobs.models.design import JobDesign, KeptPiece, RoomPhoto, Shade
+from jobs.models.hands import Hands
+from jobs.models.money import Invoice, Payment
+from jobs.models.offer import Acceptance, ClientLink, Offer
+
+__all__ = [
+    "Acceptance",
+    "Client",
+    "ClientLink",
+    "Hands",
+    "Happening",
+    "Invoice",
+    "Job",
+    "JobDesign",
+    "KeptPiece",
+    "Offer",
+    "PackTick",
+    "Payment",
+    "RoomPhoto",
+    "Shade",
+    "Venue",
+]

@@ -1,0 +1,36 @@
+"""The day: what lies packed, and what happened."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django.db import models
+
+from jobs.models.brief import Job
+from studio.append_only import AppendOnly
+from studio.models import Belonging, Person
+
+
+class PackTick(Belonging):
+    """Something of a job lies packed, in a box or loose."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="ticks")
+    key = models.CharField(max_length=200)
+    at = models.DateTimeField(auto_now_add=True)
+    who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        constraints: ClassVar = [models.UniqueConstraint(fields=["job", "key"], name="packed_once")]
+
+
+class Happening(AppendOnly, Belonging):
+    """One line of a job's log, sealed into a chain."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="happenings")
+    at = models.DateTimeField()
+    who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+    what = models.CharField(max_length=300)
+    data: models.JSONField[Any, Any] = models.JSONField(default=dict)  # what is vouched for
+    # Each line seals the one before it (jobs/records.py); lines from before the seals have none.
+    before = models.CharField(max_length=64, blank=True)
+    sha256 = models.CharField(max_length=64, blank=True)

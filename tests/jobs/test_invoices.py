@@ -1,0 +1,250 @@
+"""Invoices and credit notes: exact, without gaps, readable by people and machines."""
+
+from __future__ import annotations
+
+import io
+from concurrent.futures import ThreadPoolExecutor
+from datetime import date
+from decimal import Decimal
+from typing import Any
+from xml.etree import ElementTree
+
+import pikepdf
+import pypdfium2
+import pytest
+from django.db import connection
+from django.test import Client as Browser
+from django.urls import reverse
+from django.utils import timezone
+from facturx import get_facturx_level, get_facturx_xml_from_pdf, xml_check_xsd
+from hypothesis import given
+from hypothesis import strategies as st
+from lxml import etree
+
+from jobs.accepting import Yes, accept
+from jobs.einvoice import PROFILE, write_xml
+from jobs.invoicing import CannotInvoice, credit, issue, payment_code
+from jobs.ledger import record_payment
+from jobs.models import Invoice, Job, Offer
+from jobs.offering import Words, send_offer
+from jobs.records import faults
+from pricing.core import invoice as core
+from pricing.core.money import Money, add_up
+from pricing.core.tax import TaxGroup, TaxLine
+from studio.door import SeatAt
+from studio.forms import is_iban
+from tests.factories import a_designed_job, a_stocked_seat
+
+RAM = "{urn:un:unece:uncefact:data:standard:ReusableAggregateBusinessInformationEntity:100}"
+TODAY = date(2026, 6, 1)
+VAT = TaxGroup(code="S", name="VAT", percent=Decimal(20))
+
+
+def gbp(text: str | int, currency: str = "GBP") -> Money:
+    return Money(Decimal(text), currency)
+
+
+def an_accepted_job(seat: SeatAt) -> Job:
+    job = a_designed_job(seat)
+    words = Words(greeting="Dear you,", note="")
+    offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    accept(
+        seat, offer, Yes(name="R", wording="I accept.", address=None, agent=""), at=timezone.now()
+    )
+    job.refresh_from_db()
+    return job
+
+
+@pytest.fixture
+def taxed(seat: SeatAt) -> SeatAt:
+    seat.studio.tax_number = "GB 123456789"
+    seat.studio.iban = "GB33BUKB20201555555555"
+    seat.studio.save()
+    return seat
+
+
+@pytest.fixture
+def job(taxed: SeatAt) -> Job:
+    return an_accepted_job(taxed)
+
+
+def sums(xml: str) -> dict[str, Decimal]:
+    found = ElementTree.fromstring(xml).iter(
+        f"{RAM}SpecifiedTradeSettlementHeaderMonetarySummation"
+    )
+    (node,) = found
+    return {child.tag.removeprefix(RAM): Decimal(child.text or "0") for child in node}
+
+
+def test_every_figure_agrees_across_offer_page_paper_and_machine(
+    browser: Browser, taxed: SeatAt, job: Job
+) -> None:
+    record_payment(taxed, job, on=TODAY, amount=Decimal(50), how="transfer", reference="")
+    row = issue(taxed, job, on=timezone.localdate())
+    figures = Offer.objects.get().figures
+    assert (row.net, row.tax, row.total) == tuple(
+        Decimal(figures[n]) for n in ("net", "tax", "total")
+    )
+    told = sums(row.xml)
+    assert told["GrandTotalAmount"] == row.total
+    assert told["TotalPrepaidAmount"] == 50
+    assert told["DuePayableAmount"] == row.total - 50
+    text = "".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(bytes(row.pdf)))
+    for amount in (row.net, row.tax, row.total, row.total - 50):
+        assert f"{float(amount):,.2f}" in text
+    page = browser.get(reverse("jobs:payment", args=[job.number])).content.decode()
+    assert f"{float(row.total):,.2f}" in page
+    assert list(faults(taxed)) == []
+
+
+def test_the_paper_is_an_archive_file_with_the_data_inside(taxed: SeatAt, job: Job) -> None:
+    row = issue(taxed, job, on=timezone.localdate())
+    with pikepdf.open(io.BytesIO(bytes(row.pdf))) as pdf:
+        meta = pdf.open_metadata()
+        assert (meta.get("pdfaid:part"), meta.get("pdfaid:conformance")) == (
+            "3",
+            "A",
+        )  # ISO 19005-3
+        assert str(pdf.Root.AF[0].AFRelationship) == "/Alternative"
+    name, xml = get_facturx_xml_from_pdf(bytes(row.pdf))
+    assert name == "factur-x.xml"
+    assert xml == row.xml.encode()
+    assert get_facturx_level(etree.fromstring(xml)) == "en16931"
+    assert xml_check_xsd(xml, level="en16931")  # the published XSD, as another library carries it
+
+
+def test_the_profile_is_en_16931(taxed: SeatAt, job: Job) -> None:
+    assert PROFILE == "urn:cen.eu:en16931:2017"
+    assert PROFILE in issue(taxed, job, on=timezone.localdate()).xml
+
+
+def test_a_job_is_invoiced_once_until_it_is_credited(
+    browser: Browser, taxed: SeatAt, job: Job
+) -> None:
+    at = reverse("jobs:payment", args=[job.number])
+    for _ in range(2):
+        page = browser.get(at).content.decode()
+        press = page.rpartition('name="press" value="')[2].partition('"')[0]
+        browser.post(reverse("jobs:invoice", args=[job.number]), {"press": press})
+    with pytest.raises(CannotInvoice, match="invoiced already"):
+        issue(taxed, job, on=TODAY)
+    first = Invoice.objects.get()
+    back = credit(taxed, first, None, "called off", on=TODAY)
+    assert (back.total, back.kind, back.of) == (first.total, "credit", first)
+    assert first.written in back.xml
+    with pytest.raises(CannotInvoice, match="Nothing is left"):
+        credit(taxed, first, None, "", on=TODAY)
+    assert issue(taxed, job, on=TODAY).number == 3
+
+
+def test_a_part_is_credited_to_the_penny(taxed: SeatAt, job: Job) -> None:
+    first = issue(taxed, job, on=TODAY)
+    part = credit(taxed, first, Decimal("33.33"), "two minis fewer", on=TODAY)
+    assert part.net == Decimal("33.33")
+    assert part.tax == Decimal("6.67")  # 20 % of 33.33 = 6.666, half up
+    with pytest.raises(CannotInvoice, match="at most"):
+        credit(taxed, first, first.net, "", on=TODAY)
+    rest = credit(taxed, first, None, "", on=TODAY)
+    assert part.net + rest.net == first.net
+
+
+def test_nothing_is_invoiced_before_a_yes(taxed: SeatAt) -> None:
+    with pytest.raises(CannotInvoice, match="Nothing was accepted yet"):
+        issue(taxed, a_designed_job(taxed), on=TODAY)
+
+
+def test_tax_without_a_number_is_refused(seat: SeatAt) -> None:
+    with pytest.raises(CannotInvoice, match="has no tax number"):
+        issue(seat, an_accepted_job(seat), on=TODAY)
+
+
+def test_numbers_run_without_gaps_when_ten_are_issued_at_once(committed: None) -> None:
+    seat = a_stocked_seat(tax_number="GB123456789")
+    jobs = [an_accepted_job(seat) for _ in range(6)]
+
+    def press(job: Job) -> int:
+        try:
+            return issue(seat, job, on=TODAY).number
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(6) as pool:
+        assert sorted(pool.map(press, jobs)) == [1, 2, 3, 4, 5, 6]
+
+
+def a_value(lines: list[tuple[str, TaxGroup]], paid: str = "0", **facts: Any) -> core.Invoice:
+    made = [
+        core.Line(what=f"line {i}", net=gbp(net), group=group)
+        for i, (net, group) in enumerate(lines)
+    ]
+    groups = []
+    for group in dict.fromkeys(group for _, group in lines):
+        net = add_up((x.net for x in made if x.group == group), "GBP")
+        groups.append(TaxLine(group=group, net=net, tax=net.percent(group.percent)))
+    party = core.Party(name="Studio", address="1 Yard", country="GB", tax_number="GB123456789")
+    buyer = core.Party(name="Client", address="", country="GB")
+    known = {"kind": "invoice", "of": "", **facts}
+    return core.Invoice(
+        number="00001", issued_on=TODAY, due_on=TODAY, delivered_on=TODAY, seller=party, buyer=buyer,
+        lines=tuple(made), groups=tuple(groups), paid=gbp(paid), reference="00001", **known,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("lines", "paid", "tax", "total", "due"),
+    [
+        # EN 16931 examples 1.3.16 (EUPL-1.2): ubl-tc434-example1, two rates; the base example; example5's shape.
+        ([("183.23", "6"), ("46.37", "21")], "0", "20.73", "250.33", "250.33"),
+        ([("5000", "25"), ("2000", "15")], "0", "1550.00", "8550.00", "8550.00"),
+        ([("1500", "25"), ("2500", "12")], "2337.50", "675.00", "4675.00", "2337.50"),
+        ([("12.12", "25")], "0", "3.03", "15.15", "15.15"),
+    ],
+)
+def test_published_examples_come_out_to_the_cent(
+    lines: list[tuple[str, str]], paid: str, tax: str, total: str, due: str
+) -> None:
+    groups = [(net, TaxGroup(code="S", name="VAT", percent=Decimal(rate))) for net, rate in lines]
+    made = a_value(groups, paid)
+    assert (made.tax, made.total, made.due) == (gbp(tax), gbp(total), gbp(due))
+    told = sums(write_xml(made).decode())
+    assert (told["TaxTotalAmount"], told["GrandTotalAmount"], told["DuePayableAmount"]) == (
+        Decimal(tax), Decimal(total), Decimal(due),
+    )  # fmt: skip
+
+
+def test_what_does_not_add_up_is_refused() -> None:
+    made = a_value([("100", VAT)])
+    wrong = TaxLine(group=VAT, net=gbp(100), tax=gbp("19.99"))
+    with pytest.raises(ValueError, match=r"tax of VAT: expected 20\.00, got 19\.99"):
+        core.Invoice(**{**{f: getattr(made, f) for f in made.__slots__}, "groups": (wrong,)})
+
+
+@given(st.lists(st.integers(1, 10**6), min_size=1, max_size=4), st.integers(1, 100))
+def test_parts_of_an_invoice_never_exceed_it(cents: list[int], percent: int) -> None:
+    rates = (20, 5, 0, 12)
+    groups = tuple(
+        TaxLine(group=TaxGroup(code="S", name=f"g{i}", percent=Decimal(rates[i])), net=Money.of_minor(c, "GBP"),
+                tax=Money.of_minor(c, "GBP").percent(Decimal(rates[i])))
+        for i, c in enumerate(cents)
+    )  # fmt: skip
+    whole = add_up((g.net for g in groups), "GBP")
+    net = Money.of_minor(max(1, whole.minor * percent // 100), "GBP")
+    part = core.in_part(groups, net)
+    assert add_up((g.net for g in part), "GBP") == net
+
+
+def test_a_sepa_code_stands_where_currency_and_account_fit() -> None:
+    # EPC069-12 v2.1; its published example's account checks by ISO 13616.
+    assert is_iban("DE71110220330123456789")
+    made = a_value([("100", VAT)], iban="DE71110220330123456789")
+    assert payment_code(made) == ""  # pounds
+    facts = {f: getattr(made, f) for f in made.__slots__}
+    euros = core.Invoice(
+        **{
+            **facts,
+            "lines": (core.Line(what="x", net=gbp(100, "EUR"), group=VAT),),
+            "groups": (TaxLine(group=VAT, net=gbp(100, "EUR"), tax=gbp(20, "EUR")),),
+            "paid": gbp(0, "EUR"),
+        }
+    )
+    assert payment_code(euros).startswith("<svg")
