@@ -19,6 +19,8 @@ from typing import Any
 import django
 import numpy as np
 
+from tests.bench_buying import one_job, season
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 
 
@@ -198,7 +200,7 @@ def main() -> int:
     runner = get_runner(django.conf.settings)(verbosity=0, interactive=False)
     databases = runner.setup_databases()
     try:
-        held = [counting(), design_change(), proposal_pdf()]
+        held = [counting(), design_change(), proposal_pdf(), one_job(), season()]
     finally:
         runner.teardown_databases(databases)
         teardown_test_environment()

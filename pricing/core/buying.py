@@ -63,17 +63,13 @@ def plan(
     planned all the same. Never dearer than the cheapest packs of each line alone. ValueError on
     amounts that make no sense and on a pack whose supplier is not among `suppliers`.
 
-    >>> made = plan(
-    ...     [Demand(key="balloon/11 in/sage", quantity=130)],
-    ...     [
-    ...         Pack(id=f"s{n}", supplier="A", contents={"balloon/11 in/sage": n}, price=Decimal(price))
-    ...         for n, price in ((25, "6.50"), (50, "12.00"), (100, "21.00"))
-    ...     ],
-    ...     [Supplier(name="A")],
-    ...     on=date(2026, 3, 2),
-    ... )
+    >>> packs = [
+    ...     Pack(id=f"s{n}", supplier="A", contents={"sage": n}, price=Decimal(price))
+    ...     for n, price in ((25, "6.50"), (50, "12.00"), (100, "21.00"))
+    ... ]
+    >>> made = plan([Demand(key="sage", quantity=130)], packs, [Supplier(name="A")], on=date.today())
     >>> made.total, [(line.pack.id, line.count) for line in made.bought], made.left, made.proven
-    (Decimal('33.00'), [('s50', 1), ('s100', 1)], {'balloon/11 in/sage': 20}, True)
+    (Decimal('33.00'), [('s50', 1), ('s100', 1)], {'sage': 20}, True)
     """
     shops = {supplier.name: supplier for supplier in suppliers}
     _check(packs, shops, stock, on_order, used_later, value_of_leftover)
@@ -84,15 +80,14 @@ def plan(
     task = _task(rows, _to_choose_from(offers, rows, needs, shops), shops, worths)
     alone = trimmed(task.case, line_by_line(task.case))
     counts, bound = cheapest(task.case, alone, time_limit_s)
-    total, worth = task.cost(counts), task.worth(counts)
     return Plan(
         orders=_orders(task.packs, counts, shops, rows, on),
         missing=tuple(missing),
         from_stock=needs.from_stock,
         from_on_order=needs.from_on_order,
-        total=total,
-        leftovers_worth=worth,
-        saves=task.cost(alone) - task.worth(alone) - total + worth,
+        total=task.cost(counts),
+        leftovers_worth=task.worth(counts),
+        saves=task.net(alone) - task.net(counts),
         gap=task.gap(counts, bound),
     )
 
@@ -261,6 +256,9 @@ class _Task:
         worth = self.case.worth(counts)
         minor = round_half_up(Decimal(worth.numerator) / worth.denominator, 0)
         return minor.scaleb(-self.places)
+
+    def net(self, counts: Counts) -> Decimal:
+        return self.cost(counts) - self.worth(counts)
 
     def gap(self, counts: Counts, bound: Fraction) -> Decimal:
         """To four places, never less than it is."""

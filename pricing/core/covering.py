@@ -163,36 +163,23 @@ def solve(
 
     `between` are limits to the counts, both included; `orders` may settle which suppliers are ordered
     from; `below` is a cost that is to be bettered. Where they leave nothing the bound is infinite.
-    Columns: a count for each choice, a switch for each supplier, an amount for each leftover.
     """
-    low, high = between or ((0,) * len(case.choices), case.most)
-    lots = [
-        c.minimum > 1 and lo == 0 < hi for c, lo, hi in zip(case.choices, low, high, strict=True)
-    ]
-    starts = [c.minimum if lot else lo for c, lot, lo in zip(case.choices, lots, low, strict=True)]
-    left = case.leftovers.values()
-    settled = orders or (None,) * len(case.charges)
-    scale = case.step or 1
+    limits = between or ((0,) * len(case.choices), case.most)
     costs = [
         *(float(c.price) for c in case.choices),
         *(float(charge.delivery) for charge in case.charges),
-        *(-float(worth.each) for worth in left),
+        *(-float(worth.each) for worth in case.leftovers.values()),
     ]
-    rows = _rows(case, high)
+    rows = _rows(case, limits[1])
     if below < inf:
         rows.add([(column, -cost / below) for column, cost in enumerate(costs)], -1)
+    scale = case.step or 1
+    bounds, integrality = _columns(case, limits, orders)
     answer = milp(
         np.array(costs) / scale,
         constraints=LinearConstraint(rows.matrix(len(costs)), lb=rows.at_least),
-        bounds=Bounds(
-            [*starts, *(int(s is True) for s in settled), *(0 for _ in left)],
-            [*high, *(int(s is not False) for s in settled), *(worth.at_most for worth in left)],
-        ),
-        integrality=[
-            *(WHOLE_OR_NONE if lot else WHOLE for lot in lots),
-            *(WHOLE for _ in case.charges),
-            *(0 for _ in left),
-        ],
+        bounds=bounds,
+        integrality=integrality,
         options={"time_limit": max(time_limit_s, 0.01), "mip_rel_gap": 0},
     )
     if answer.status == NONE_POSSIBLE:
@@ -202,6 +189,25 @@ def solve(
         return None, bound
     counts = tuple(round(x) for x in answer.x[: len(case.choices)])
     return (counts if case.holds(counts) else None), bound
+
+
+def _columns(
+    case: Case, between: tuple[Counts, Counts], orders: Orders
+) -> tuple[Bounds, list[int]]:
+    """Limits and kinds of a count for each choice, a switch for each supplier, an amount for each leftover."""
+    low, high = between
+    lots = [
+        c.minimum > 1 and lo == 0 < hi for c, lo, hi in zip(case.choices, low, high, strict=True)
+    ]
+    starts = [c.minimum if lot else lo for c, lot, lo in zip(case.choices, lots, low, strict=True)]
+    left = case.leftovers.values()
+    settled = orders or (None,) * len(case.charges)
+    bounds = Bounds(
+        [*starts, *(int(s is True) for s in settled), *(0 for _ in left)],
+        [*high, *(int(s is not False) for s in settled), *(worth.at_most for worth in left)],
+    )
+    kinds = [WHOLE_OR_NONE if lot else WHOLE for lot in lots]
+    return bounds, [*kinds, *(WHOLE for _ in case.charges), *(0 for _ in left)]
 
 
 def _rows(case: Case, most: Counts) -> Rows:

@@ -10,10 +10,13 @@ from math import inf
 from time import monotonic
 
 from pricing.core.covering import Case, Counts, Orders, solve, trimmed
-from pricing.core.guessing import guesses
-from pricing.core.relaxing import GiveUp, Group, Line, Relaxed, lines_of, possible, relax
+from pricing.core.guessing import Tried, guesses, polished
+from pricing.core.lines import GiveUp, Group, Line, lines_of, possible
+from pricing.core.relaxing import Relaxed, relax
 
 SLOW = 0.8  # of the values left: too many to go on without a split
+COLUMNS_A_SECOND = 4_000  # of a relaxation: more take too much of the time there is
+POLISH_S = 1.0  # kept for going down from what the integer programme finds
 TIED = 300  # values of a group at most
 FINEST = 0.01  # of a minor unit: a plan that is cheaper by less is no cheaper
 SETTLED = 0.01  # as near as this to none or all of an order is none or all
@@ -64,7 +67,7 @@ def cheapest(case: Case, start: Counts, time_limit_s: float) -> tuple[Counts, Fr
     """
     if not case.covers:
         return start, case.net(start)
-    search = _Search(case, start, monotonic() + time_limit_s)
+    search = _Search(case, start, time_limit_s)
     bound = search.run()
     net = case.net(search.best)
     return search.best, net if search.room(bound) < 0 else Fraction(max(bound, 0.0))
@@ -79,16 +82,23 @@ class _Search:
     be narrowed any more is settled by the integer programme, between narrow limits.
     """
 
-    def __init__(self, case: Case, start: Counts, until: float) -> None:
-        self.case, self.best, self.until = case, start, until
+    def __init__(self, case: Case, start: Counts, time_limit_s: float) -> None:
+        self.case, self.best = case, start
+        self.until = monotonic() + time_limit_s
+        self.wide = int(COLUMNS_A_SECOND * time_limit_s)
         self.lines: list[Line] = []
+        self.tried: Tried = set()
 
     def run(self) -> float:
         """The bound that results; `best` is the plan."""
         whole = _Part(orders=(None,) * len(self.case.charges), groups=())
-        try:
-            self.lines = lines_of(self.case)
-        except GiveUp:
+        for rough in (False, True):
+            try:
+                self.lines = lines_of(self.case, rough=rough)
+                break
+            except GiveUp:
+                continue
+        if rough:
             return self.settled(whole)
         kits = sorted({kit for line in self.lines for kit in line.kits})
         values = {kit: tuple((n,) for n in possible(self.case, kit)) for kit in kits}
@@ -97,6 +107,9 @@ class _Search:
         while parts:
             part = parts.pop()
             if self.room(part.bound) < 0:
+                continue
+            if monotonic() > self.until and part.bound > -inf:
+                bound = min(bound, part.bound)
                 continue
             try:
                 parts += self.narrowed(part)
@@ -110,29 +123,41 @@ class _Search:
         return net - step - bound + min(step / 2, 1e-6 * max(net, 1.0))
 
     def found(self, counts: Counts | None) -> None:
-        if counts is not None:
+        if counts is not None and self.case.holds(counts):
             self.best = min(self.best, trimmed(self.case, counts), key=self.case.net)
 
     def settled(self, part: _Part) -> float:
         """The bound after the integer programme has had the time that is left."""
         limits = _limits(self.case, part.groups)
+        left = self.until - monotonic()
         counts, bound = solve(
             self.case,
-            self.until - monotonic(),
+            left - min(POLISH_S, left / 10),
             between=limits,
             orders=part.orders,
             below=float(self.case.net(self.best)),
         )
         self.found(counts)
-        return max(part.bound, bound)
+        bound = max(part.bound, bound)
+        if counts is not None and self.lines and self.room(bound) >= 0:
+            until = min(self.until, monotonic() + POLISH_S)
+            self.found(polished(self.case, self.lines, counts, until))
+        return bound
 
     def narrowed(self, part: _Part) -> list[_Part]:
         """What is left of a part, the most hopeful last; GiveUp when no relaxation narrows it."""
-        relaxed = relax(self.case, self.lines, part.groups, part.orders, self.until - monotonic())
+        relaxed = relax(
+            self.case,
+            self.lines,
+            part.groups,
+            part.orders,
+            wide=self.wide,
+            time_limit_s=self.until - monotonic(),
+        )
         if relaxed is None:
             return []
         bound = max(part.bound, relaxed.bound)
-        for counts in guesses(self.case, self.lines, part.groups, relaxed):
+        for counts in guesses(self.case, self.lines, part.groups, relaxed, self.tried):
             self.found(counts)
         room = self.room(bound)
         groups = tuple(
@@ -149,7 +174,7 @@ class _Search:
             return two if relaxed.orders[supplier] > 0.5 else two[::-1]
         tied = _tied(self.case, groups)
         values = [sum(len(group.values) for group in some) for some in (part.groups, groups)]
-        if bound == part.bound and len(tied) == len(groups) and values[1] > values[0] * SLOW:
+        if bound == part.bound and len(tied) == len(groups) and values[1] >= values[0] * SLOW:
             return rest.split(_evenest(part.groups, groups, relaxed))
         return [replace(rest, groups=tied)]
 
