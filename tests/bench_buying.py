@@ -6,10 +6,11 @@
 from __future__ import annotations
 
 import random
+import statistics
 import sys
 import time
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -178,11 +179,11 @@ def measured(name: str, scene: Scene, time_limit_s: float) -> tuple[Plan, float]
     return made, took
 
 
-def one_job(seed: int = 1) -> bool:
-    """60 lines, 200 packs and kits: proven optimal in under 1 s."""
-    scene = a_scene(seed, colours=12, packs=200, suppliers=5, jobs=1)
-    made, took = measured("one job", scene, 20)
-    return made.proven and took < 1
+def one_job(seeds: Iterable[int] = range(1, 6)) -> bool:
+    """60 lines, 200 packs and kits: proven optimal in under 1 s, in the middle of five such jobs."""
+    scenes = [a_scene(seed, colours=12, packs=200, suppliers=5, jobs=1) for seed in seeds]
+    runs = [measured("one job", scene, 20) for scene in scenes]
+    return all(made.proven for made, _ in runs) and statistics.median(t for _, t in runs) < 1
 
 
 def season(seed: int = 1) -> bool:
@@ -193,6 +194,5 @@ def season(seed: int = 1) -> bool:
 
 
 if __name__ == "__main__":
-    seeds = [int(word) for word in sys.argv[1:]] or [1]
-    held = [work(seed) for work in (one_job, season) for seed in seeds]
+    held = [one_job(), season()]
     sys.exit(0 if all(held) else 1)

@@ -171,7 +171,7 @@ def solve(
         *(-float(worth.each) for worth in case.leftovers.values()),
     ]
     rows = _rows(case, limits[1])
-    if below < inf:
+    if 0 < below < inf:
         rows.add([(column, -cost / below) for column, cost in enumerate(costs)], -1)
     scale = case.step or 1
     bounds, integrality = _columns(case, limits, orders)

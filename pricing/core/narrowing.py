@@ -70,7 +70,10 @@ def cheapest(case: Case, start: Counts, time_limit_s: float) -> tuple[Counts, Fr
     search = _Search(case, start, time_limit_s)
     bound = search.run()
     net = case.net(search.best)
-    return search.best, net if search.room(bound) < 0 else Fraction(max(bound, 0.0))
+    if search.room(bound) < 0:
+        return search.best, net
+    most_worth = sum((left.at_most * left.each for left in case.leftovers.values()), Fraction(0))
+    return search.best, -most_worth if bound == -inf else min(Fraction(bound), net)
 
 
 class _Search:
@@ -128,12 +131,13 @@ class _Search:
 
     def settled(self, part: _Part) -> float:
         """The bound after the integer programme has had the time that is left."""
-        limits = _limits(self.case, part.groups)
         left = self.until - monotonic()
+        if left < 0 and part.bound > -inf:
+            return part.bound
         counts, bound = solve(
             self.case,
             left - min(POLISH_S, left / 10),
-            between=limits,
+            between=_limits(self.case, part.groups),
             orders=part.orders,
             below=float(self.case.net(self.best)),
         )
@@ -146,6 +150,8 @@ class _Search:
 
     def narrowed(self, part: _Part) -> list[_Part]:
         """What is left of a part, the most hopeful last; GiveUp when no relaxation narrows it."""
+        if monotonic() > self.until:
+            raise GiveUp
         relaxed = relax(
             self.case,
             self.lines,
@@ -174,7 +180,8 @@ class _Search:
             return two if relaxed.orders[supplier] > 0.5 else two[::-1]
         tied = _tied(self.case, groups)
         values = [sum(len(group.values) for group in some) for some in (part.groups, groups)]
-        if bound == part.bound and len(tied) == len(groups) and values[1] >= values[0] * SLOW:
+        no_closer = bound <= part.bound + 1e-6 * max(abs(bound), 1.0)
+        if no_closer and len(tied) == len(groups) and values[1] >= values[0] * SLOW:
             return rest.split(_evenest(part.groups, groups, relaxed))
         return [replace(rest, groups=tied)]
 

@@ -286,7 +286,7 @@ def small_settings(draw: st.DrawFn, *, leftovers: bool = True) -> Setting:
         ],
         stock=draw(st.dictionaries(st.sampled_from(keys), few)),
         on_order=draw(st.dictionaries(st.sampled_from(keys), few)),
-        part=Decimal("0.7") if leftovers and draw(st.booleans()) else Decimal(0),
+        part=Decimal(draw(st.sampled_from(["0", "0.7", "1"]))) if leftovers else Decimal(0),
         later=draw(st.dictionaries(st.sampled_from(keys), few)),
     )
 

@@ -1,0 +1,530 @@
+"""Buying plans against computed optima, a search that tries everything, and laws."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from itertools import product
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pricing.core import narrowing
+from pricing.core.buying import Demand, Grade, Pack, Plan, Supplier, plan
+
+TODAY = date(2026, 3, 2)
+SHOP = Supplier(name="North")
+NO_SUPPLIES: Mapping[str, int] = {}
+
+
+def in_days(days: int) -> date:
+    return TODAY + timedelta(days=days)
+
+
+def a_pack(id: str, price: str, **facts: Any) -> Pack:
+    contents = {k: v for k, v in facts.items() if k in ("w", "p", "g", "white", "blush", "tie")}
+    rest = {k: v for k, v in facts.items() if k not in contents}
+    return Pack(
+        id=id, **{"supplier": "North", "contents": contents, "price": Decimal(price), **rest}
+    )
+
+
+def bought(made: Plan) -> dict[str, int]:
+    return {line.pack.id: line.count for line in made.bought}
+
+
+def need(**quantities: int) -> list[Demand]:
+    return [Demand(key=key, quantity=quantity) for key, quantity in quantities.items()]
+
+
+MIXED = [
+    a_pack("w25", "6.50", w=25),
+    a_pack("w100", "22.00", w=100),
+    a_pack("p25", "7.00", p=25),
+    a_pack("p50", "12.50", p=50),
+    a_pack("g10", "8.00", g=10),
+    a_pack("kitA", "24.00", w=50, p=30, g=10),
+    a_pack("kitB", "15.00", w=20, p=20, g=5),
+]
+
+
+def test_mixed_kits_and_packs_come_out_at_the_computed_optimum() -> None:
+    # Computed: OR-Tools CP-SAT, and trying everything agrees.
+    made = plan(need(w=130, p=85, g=18), MIXED, [SHOP], on=TODAY)
+    assert made.total == Decimal("68.00")
+    assert bought(made) == {"w25": 2, "p25": 1, "kitA": 2}
+    assert made.proven
+
+
+def test_three_sizes_of_one_pack_come_out_at_the_computed_optimum() -> None:
+    packs = [a_pack("25", "6.50", w=25), a_pack("50", "12.00", w=50), a_pack("100", "21.00", w=100)]
+    made = plan(need(w=130), packs, [SHOP], on=TODAY)
+    assert (made.total, bought(made), made.saves) == (Decimal("33.00"), {"50": 1, "100": 1}, 0)
+
+
+def test_each_pack_says_what_it_covers_and_what_is_left() -> None:
+    made = plan(need(w=130, p=85, g=18), MIXED, [SHOP], on=TODAY)
+    lines = {line.pack.id: line for line in made.bought}
+    assert lines["kitA"].covers == {"w": 100, "p": 60, "g": 18}
+    assert lines["kitA"].left == {"g": 2}
+    assert lines["kitA"].cost == Decimal("48.00")
+    assert (lines["w25"].covers, lines["w25"].left) == ({"w": 30}, {"w": 20})
+    assert (lines["p25"].covers, lines["p25"].left) == ({"p": 25}, {})
+    assert made.left == {"g": 2, "w": 20}
+
+
+def test_the_saving_is_against_each_line_alone() -> None:
+    # Alone: w 22 + 2 × 6.50 = 35, p 12.50 + 2 × 7 = 26.50 or 2 × 12.50 = 25, g 2 × 8 = 16.
+    made = plan(need(w=130, p=85, g=18), MIXED, [SHOP], on=TODAY)
+    assert made.saves == Decimal("76.00") - Decimal("68.00")
+
+
+def test_stock_then_what_is_on_order_are_used_first() -> None:
+    made = plan(
+        need(w=130), MIXED[:2], [SHOP], on=TODAY, stock={"w": 70}, on_order={"w": 40, "p": 9}
+    )
+    assert (made.from_stock, made.from_on_order) == ({"w": 70}, {"w": 40})
+    assert bought(made) == {"w25": 1}
+    assert made.left == {"w": 5}
+
+
+def test_what_the_shelf_holds_buys_nothing() -> None:
+    made = plan(need(w=130), MIXED, [SHOP], on=TODAY, stock={"w": 130})
+    assert (made.orders, made.total, made.gap, made.saves) == ((), 0, 0, 0)
+
+
+def test_one_delivery_can_be_dearer_than_dearer_packs() -> None:
+    packs = [
+        a_pack("w", "10.00", w=50),
+        a_pack("p", "9.00", p=50, supplier="South"),
+        a_pack("p'", "12.00", p=50),
+    ]
+    shops = [
+        Supplier(name="North", delivery=Decimal("5.00")),
+        Supplier(name="South", delivery=Decimal("5.00")),
+    ]
+    made = plan(need(w=50, p=50), packs, shops, on=TODAY)
+    assert (bought(made), made.total, made.saves) == (
+        {"w": 1, "p'": 1},
+        Decimal("27.00"),
+        Decimal("2.00"),
+    )
+    [order] = made.orders
+    assert (order.goods, order.total) == (Decimal("22.00"), Decimal("27.00"))
+
+
+def test_an_order_reaches_the_minimum_in_the_cheapest_way() -> None:
+    packs = [a_pack("small", "4.00", w=10), a_pack("large", "21.00", w=100)]
+    made = plan(need(w=10), packs, [Supplier(name="North", minimum=Decimal("20.00"))], on=TODAY)
+    assert (bought(made), made.total) == ({"small": 5}, Decimal("20.00"))
+
+
+def test_an_order_is_filled_up_with_what_the_jobs_use_if_nothing_else_is_cheaper() -> None:
+    packs = [a_pack("w", "19.00", w=10), a_pack("p", "2.00", p=10), a_pack("g", "1.00", g=10)]
+    shop = Supplier(name="North", minimum=Decimal("20.00"))
+    made = plan(need(w=10, p=10), packs, [shop], on=TODAY, stock={"p": 10})
+    assert (bought(made), made.left) == ({"w": 1, "p": 1}, {"p": 10})  # g is in no job
+
+
+def test_packs_that_come_too_late_do_not_count() -> None:
+    packs = [a_pack("slow", "5.00", w=50, lead_days=10), a_pack("fast", "9.00", w=50, lead_days=2)]
+    demands = [
+        Demand(key="w", quantity=40, needed_by=in_days(5)),
+        Demand(key="w", quantity=60, needed_by=in_days(10)),
+    ]
+    made = plan(demands, packs, [SHOP], on=TODAY)
+    assert bought(made) == {"slow": 1, "fast": 1}
+    assert {line.pack.id: line.arrives for line in made.bought} == {
+        "slow": in_days(10),
+        "fast": in_days(2),
+    }
+    soon = plan([replace(d, needed_by=in_days(9)) for d in demands], packs, [SHOP], on=TODAY)
+    assert bought(soon) == {"fast": 2}
+
+
+def test_the_shelf_serves_the_earliest_demand() -> None:
+    packs = [a_pack("slow", "5.00", w=50, lead_days=10), a_pack("fast", "9.00", w=50, lead_days=2)]
+    demands = [
+        Demand(key="w", quantity=40, needed_by=in_days(20)),
+        Demand(key="w", quantity=40, needed_by=in_days(5)),
+    ]
+    assert bought(plan(demands, packs, [SHOP], on=TODAY, stock={"w": 40})) == {"slow": 1}
+
+
+def test_client_work_takes_no_pack_below_its_grade() -> None:
+    packs = [
+        a_pack("party", "5.00", w=50, grade=Grade.PARTY),
+        a_pack("pro", "9.00", w=50, grade=Grade.PROFESSIONAL),
+        a_pack("tie", "2.00", tie=100),
+    ]
+    assert bought(plan(need(w=50, tie=1), packs, [SHOP], on=TODAY)) == {"party": 1, "tie": 1}
+    made = plan(need(w=50, tie=1), packs, [SHOP], on=TODAY, floor_grade=Grade.PROFESSIONAL)
+    assert bought(made) == {"pro": 1, "tie": 1}
+
+
+def test_a_price_holds_from_its_first_day_to_its_last() -> None:
+    packs = [
+        a_pack("now", "9.00", w=50, valid_from=in_days(-9), valid_until=TODAY),
+        a_pack("past", "5.00", w=50, valid_until=in_days(-1)),
+        a_pack("to come", "5.00", w=50, valid_from=in_days(1)),
+    ]
+    assert bought(plan(need(w=50), packs, [SHOP], on=TODAY)) == {"now": 1}
+
+
+def test_a_pack_sold_by_the_dozen_is_bought_by_the_dozen_or_not_at_all() -> None:
+    packs = [a_pack("one", "3.00", w=10), a_pack("many", "2.00", w=10, minimum=12)]
+    assert bought(plan(need(w=70), packs, [SHOP], on=TODAY)) == {"one": 7}
+    assert bought(plan(need(w=90), packs, [SHOP], on=TODAY)) == {"many": 12}
+    assert bought(plan(need(w=140), packs, [SHOP], on=TODAY)) == {"many": 14}
+
+
+def test_what_cannot_be_had_is_named_with_its_reason_and_the_rest_is_planned() -> None:
+    packs = [
+        a_pack("w50", "9.00", w=50, lead_days=7),
+        a_pack("p50", "9.00", p=50, valid_until=in_days(-1)),
+        a_pack("g50", "9.00", g=50, grade=Grade.PARTY),
+    ]
+    demands = [
+        *need(p=5, g=6, tie=7, w=40),
+        Demand(key="w", quantity=30, needed_by=in_days(3)),
+        Demand(key="w", quantity=20, needed_by=in_days(7)),
+    ]
+    made = plan(demands, packs, [SHOP], on=TODAY, stock={"w": 10}, floor_grade=Grade.PROFESSIONAL)
+    assert {m.key: (m.quantity, m.needed_by, m.reason, m.earliest) for m in made.missing} == {
+        "p": (5, None, "price not in force", None),
+        "g": (6, None, "grade too low", None),
+        "tie": (7, None, "no pack", None),
+        "w": (20, in_days(3), "too late", in_days(7)),
+    }
+    assert bought(made) == {"w50": 2}
+    assert made.bought[0].covers == {"w": 60}
+    assert made.from_stock == {"w": 10}
+
+
+def test_leftovers_that_will_be_used_count_and_no_more_of_them() -> None:
+    packs = [a_pack("50", "10.00", w=50), a_pack("100", "14.00", w=100)]
+    facts: dict[str, Any] = {"on": TODAY, "value_of_leftover": Decimal("0.9")}
+    assert bought(plan(need(w=50), packs, [SHOP], **facts)) == {"50": 1}
+    few = plan(need(w=50), packs, [SHOP], used_later={"w": 31}, **facts)
+    assert bought(few) == {"50": 1}  # 31 × 0.14 × 0.9 = 3.91: not worth 4.00
+    some = plan(need(w=50), packs, [SHOP], used_later={"w": 32}, **facts)
+    assert bought(some) == {"100": 1}  # 32 × 0.14 × 0.9 = 4.03
+    assert (some.total, some.leftovers_worth, some.saves) == (
+        Decimal("14.00"),
+        Decimal("4.03"),
+        Decimal("0.03"),
+    )
+    shelf = plan(need(w=50), packs, [SHOP], used_later={"w": 32}, stock={"w": 50}, **facts)
+    assert shelf.orders == ()
+
+
+def test_prices_in_parts_of_a_penny_add_up_exactly() -> None:
+    made = plan(
+        need(w=7, tie=3), [a_pack("w", "0.105", w=1), a_pack("t", "1", tie=1)], [SHOP], on=TODAY
+    )
+    assert made.total == Decimal("3.735")
+
+
+# --- trying everything -------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    demands: list[Demand]
+    packs: list[Pack]
+    suppliers: list[Supplier]
+    stock: dict[str, int]
+    on_order: dict[str, int]
+    part: Decimal
+    later: dict[str, int]
+
+    def made(self, **facts: Any) -> Plan:
+        held = {"stock": self.stock, "on_order": self.on_order, **facts}
+        return plan(
+            self.demands,
+            self.packs,
+            self.suppliers,
+            on=TODAY,
+            value_of_leftover=self.part,
+            used_later=self.later,
+            **held,
+        )
+
+
+@st.composite
+def small_settings(draw: st.DrawFn, *, leftovers: bool = True) -> Setting:
+    keys = ["white", "blush", "tie"][: draw(st.integers(1, 3))]
+    few = st.integers(0, 4)
+    days = st.none() | st.integers(0, 3).map(in_days)
+    some = st.dictionaries(st.sampled_from(keys), st.integers(1, 6), min_size=1)
+    pounds = st.integers(0, 12).map(Decimal)
+    packs = [
+        Pack(
+            id=str(n), supplier=draw(st.sampled_from(["North", "South"])), contents=draw(some),
+            price=draw(st.integers(4, 30)) / Decimal(2), lead_days=draw(st.integers(0, 2)),
+            minimum=draw(st.sampled_from([1, 1, 1, 2])),
+        )
+        for n in range(draw(st.integers(1, 4)))
+    ]  # fmt: skip
+    return Setting(
+        demands=[
+            Demand(key=key, quantity=draw(st.integers(0, 9)), needed_by=draw(days))
+            for key in keys
+            for _ in range(draw(st.integers(1, 2)))
+        ],
+        packs=packs,
+        suppliers=[
+            Supplier(name=name, delivery=draw(pounds), minimum=draw(pounds))
+            for name in ("North", "South")
+        ],
+        stock=draw(st.dictionaries(st.sampled_from(keys), few)),
+        on_order=draw(st.dictionaries(st.sampled_from(keys), few)),
+        part=Decimal(draw(st.sampled_from(["0", "0.7", "1"]))) if leftovers else Decimal(0),
+        later=draw(st.dictionaries(st.sampled_from(keys), few)),
+    )
+
+
+def open_needs(setting: Setting, made: Plan) -> list[tuple[str, date, int]]:
+    """By key and day: what has to have been bought by then, the missing left out."""
+    needs = []
+    missing = Counter({(m.key, m.needed_by or date.max): m.quantity for m in made.missing})
+    by_day: Counter[tuple[str, date]] = Counter()
+    for demand in setting.demands:
+        by_day[demand.key, demand.needed_by or date.max] += demand.quantity
+    for key, day in by_day:
+        until = sum(n - missing[k, d] for (k, d), n in by_day.items() if k == key and d <= day)
+        needs.append((key, day, until - setting.stock.get(key, 0) - setting.on_order.get(key, 0)))
+    return needs
+
+
+def enough(setting: Setting, made: Plan, counts: Mapping[str, int]) -> bool:
+    return all(
+        sum(
+            counts.get(p.id, 0) * p.contents.get(key, 0)
+            for p in setting.packs
+            if p.arrives(TODAY) <= day
+        )
+        >= quantity
+        for key, day, quantity in open_needs(setting, made)
+    )
+
+
+def cost(setting: Setting, counts: Mapping[str, int]) -> Decimal | None:
+    """What suppliers charge; None when one of them does not take the order."""
+    total = Decimal(0)
+    for shop in setting.suppliers:
+        lines = [(p, counts.get(p.id, 0)) for p in setting.packs if p.supplier == shop.name]
+        goods = sum((p.price * n for p, n in lines), Decimal(0))
+        if any(0 < n < p.minimum for p, n in lines) or 0 < goods < shop.minimum:
+            return None
+        total += goods + shop.delivery if goods else 0
+    return total
+
+
+def worth(setting: Setting, made: Plan, counts: Mapping[str, int]) -> Fraction:
+    total = Fraction(0)
+    for key, later in setting.later.items():
+        rates = [
+            (len(p.contents) > 1, Fraction(p.price) / sum(p.contents.values()))
+            for p in setting.packs
+            if key in p.contents
+        ]
+        asked = sum(d.quantity for d in setting.demands if d.key == key) - sum(
+            m.quantity for m in made.missing if m.key == key
+        )
+        shelf = setting.stock.get(key, 0) + setting.on_order.get(key, 0)
+        held = sum(counts.get(p.id, 0) * p.contents.get(key, 0) for p in setting.packs)
+        unused = max(shelf - asked, 0)
+        left = min(max(held - max(asked - shelf, 0), 0), max(later - unused, 0))
+        if rates:
+            total += left * min(rates)[1] * Fraction(setting.part)
+    return total
+
+
+def least_by_trying(setting: Setting, made: Plan) -> Fraction | None:
+    wanted = {key: max(quantity, 0) for key, _, quantity in sorted(open_needs(setting, made))}
+    minimum = {shop.name: shop.minimum for shop in setting.suppliers}
+    useful = [
+        p for p in setting.packs
+        if any(q > 0 and p.contents.get(k, 0) and p.arrives(TODAY) <= d for k, d, q in open_needs(setting, made))
+        or (minimum[p.supplier] and wanted.keys() & p.contents)  # to fill up an order
+    ]  # fmt: skip
+    most = [
+        max(
+            p.minimum,
+            *(-(-(wanted.get(k, 0) + setting.later.get(k, 0)) // n) for k, n in p.contents.items()),
+        )
+        + int(-(-minimum[p.supplier] // p.price))
+        for p in useful
+    ]
+    best: Fraction | None = None
+    for numbers in product(*(range(m + 1) for m in most)):
+        counts = {p.id: n for p, n in zip(useful, numbers, strict=True)}
+        paid = cost(setting, counts)
+        net = None if paid is None else Fraction(paid) - worth(setting, made, counts)
+        if net is not None and (best is None or net < best) and enough(setting, made, counts):
+            best = net
+    return best
+
+
+def holds(setting: Setting, made: Plan) -> None:
+    counts = bought(made)
+    assert enough(setting, made, counts)
+    assert made.total == cost(setting, counts) == sum(order.total for order in made.orders)
+    covered: Counter[str] = Counter()
+    for line in made.bought:
+        covered.update(line.covers)
+        for key, many in line.pack.contents.items():
+            assert line.covers.get(key, 0) + line.left.get(key, 0) == many * line.count
+    asked: Counter[str] = Counter()
+    for demand in setting.demands:
+        asked[demand.key] += demand.quantity
+    for missed in made.missing:
+        asked[missed.key] -= missed.quantity
+    assert covered + Counter(made.from_stock) + Counter(made.from_on_order) == +asked
+    assert made.saves >= 0
+    assert made.gap >= 0
+
+
+@settings(deadline=None, max_examples=1000)
+@given(small_settings())
+def test_no_search_finds_a_cheaper_plan(setting: Setting) -> None:
+    made = setting.made()
+    holds(setting, made)
+    assert made.proven
+    counts = bought(made)
+    assert Fraction(made.total) - worth(setting, made, counts) == least_by_trying(setting, made)
+
+
+@settings(deadline=None, max_examples=1000)
+@given(small_settings(leftovers=False))
+def test_the_plain_programme_agrees_with_the_narrowed_one(setting: Setting) -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(narrowing, "COLUMNS_A_SECOND", 0)  # too wide from the start
+        assert (setting.made().total, setting.made().proven) == (setting.made().total, True)
+        plain = setting.made()
+    assert plain.total == setting.made().total
+
+
+@settings(deadline=None, max_examples=1000)
+@given(
+    small_settings(leftovers=False), st.sampled_from(["white", "blush", "tie"]), st.integers(1, 9)
+)
+def test_more_stock_never_costs_more(setting: Setting, key: str, more: int) -> None:
+    before = setting.made()
+    after = setting.made(stock={**setting.stock, key: setting.stock.get(key, 0) + more})
+    if before.missing == after.missing:
+        assert after.total <= before.total
+
+
+@settings(deadline=None, max_examples=100)
+@given(small_settings(leftovers=False))
+def test_a_supplier_more_never_costs_more(setting: Setting) -> None:
+    one = replace(setting, packs=[replace(p, supplier="North") for p in setting.packs])
+    more = [replace(p, id=f"{p.id}'", supplier="South") for p in one.packs]
+    assert replace(one, packs=[*one.packs, *more]).made().total <= one.made().total
+
+
+def a_job(seed: int, keys: int = 12, packs: int = 40) -> Setting:
+    """Of middling size: too large to try everything, small enough to settle at once."""
+    chance = random.Random(seed)
+    names = [f"colour {n}" for n in range(keys)]
+    offers = [
+        Pack(id=f"{n}", supplier=chance.choice(["North", "South"]), price=Decimal(size * chance.randint(15, 25)) / 100, contents={name: size})
+        for n, (name, size) in enumerate((name, chance.choice([10, 25, 50])) for name in [*names, *chance.choices(names, k=packs - keys - 8)])
+    ] + [
+        Pack(id=f"kit {n}", supplier=chance.choice(["North", "South"]), price=Decimal(chance.randint(600, 1100)) / 100, contents=dict.fromkeys(chance.sample(names, 4), 15))
+        for n in range(8)
+    ]  # fmt: skip
+    return Setting(
+        demands=[Demand(key=name, quantity=chance.randint(5, 90)) for name in names],
+        packs=offers,
+        suppliers=[Supplier(name="North", delivery=Decimal("4.95")), Supplier(name="South", minimum=Decimal(40))],
+        stock={}, on_order={}, part=Decimal(0), later={},
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_narrowing_changes_the_time_and_not_the_answer(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = a_job(seed).made()
+    holds(a_job(seed), made)
+    monkeypatch.setattr(narrowing, "COLUMNS_A_SECOND", 0)
+    plain = a_job(seed).made()
+    assert (made.total, made.proven, plain.proven) == (plain.total, True, True)
+    assert made.saves > 0
+
+
+def test_out_of_time_the_plan_is_whole_and_says_how_far_it_may_be_off(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(narrowing, "solve", lambda *_, **__: (None, float("-inf")))
+    monkeypatch.setattr(narrowing, "COLUMNS_A_SECOND", 0)
+    setting = a_job(1)
+    made = setting.made(time_limit_s=0)
+    holds(setting, made)
+    assert made.saves == 0  # each line alone
+    assert made.gap == 1
+
+
+@pytest.mark.parametrize(
+    ("wrong", "error", "sentence"),
+    [
+        (
+            lambda: Pack(id="x", supplier="N", contents={"w": 1}, price=1.5),  # type: ignore[arg-type]
+            TypeError,
+            "price of x: expected Decimal, got float",
+        ),
+        (lambda: a_pack("x", "0", w=1), ValueError, "price of x: expected more than 0, got 0"),
+        (lambda: a_pack("x", "-1", w=1), ValueError, "price of x: expected 0 or more, got -1"),
+        (
+            lambda: a_pack("x", "1", w=0),
+            ValueError,
+            "w in x: expected a whole number from 1, got 0",
+        ),
+        (lambda: a_pack("x", "1"), ValueError, "contents of x: expected some supply, got none"),
+        (
+            lambda: a_pack("x", "1", w=1, lead_days=-1),
+            ValueError,
+            "lead_days of x: expected a whole number from 0, got -1",
+        ),
+        (
+            lambda: Supplier(name="N", delivery=Decimal("NaN")),
+            ValueError,
+            "delivery of N: expected 0 or more, got NaN",
+        ),
+        (
+            lambda: Demand(key="w", quantity=-1),
+            ValueError,
+            "quantity of w: expected a whole number from 0, got -1",
+        ),
+        (
+            lambda: plan([], MIXED, [], on=TODAY),
+            ValueError,
+            "supplier of w25: expected one of , got North",
+        ),
+        (
+            lambda: plan([], [], [], on=TODAY, stock={"w": -1}),
+            ValueError,
+            "stock of w: expected a whole number from 0, got -1",
+        ),
+        (
+            lambda: plan([], [], [], on=TODAY, value_of_leftover=Decimal(2)),
+            ValueError,
+            "value_of_leftover: expected a part from 0 to 1, got 2",
+        ),
+    ],
+)
+def test_impossible_figures_are_refused_in_a_sentence(
+    wrong: Any, error: type[Exception], sentence: str
+) -> None:
+    with pytest.raises(error, match=f"^{sentence}$"):
+        wrong()
