@@ -11,6 +11,16 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 
+def reminder_days() -> list[int]:
+    """A week ahead, two days late, ten days late (common practice, no source)."""
+    return [-7, 2, 10]
+
+
+def call_off_scale() -> list[list[str]]:
+    """Days before the event, percent kept (common practice, no source)."""
+    return [["60", "25"], ["30", "50"], ["14", "75"], ["0", "100"]]
+
+
 class Studio(models.Model):
     """One décor business. Every other row belongs to one of these."""
 
@@ -38,6 +48,18 @@ class Studio(models.Model):
     iban = models.CharField("IBAN", max_length=34, blank=True)
     bic = models.CharField("BIC", max_length=11, blank=True)
     bank_details = models.TextField(blank=True)  # where there is no IBAN
+    country = models.CharField(max_length=2, blank=True)  # ISO 3166-1; empty: that of the language
+    logo = models.BinaryField(null=True, editable=False)  # a PNG, made anew from what was uploaded
+    offer_greeting = models.TextField(max_length=1000, blank=True)
+    offer_note = models.TextField(max_length=2000, blank=True)
+    # Days from the due date on which a client is reminded: before it below zero.
+    reminders: models.JSONField[list[int], list[int]] = models.JSONField(default=reminder_days)
+    # Called off so many days before or earlier, the studio keeps so many percent of the total.
+    call_off_scale: models.JSONField[list[list[str]], list[list[str]]] = models.JSONField(
+        default=call_off_scale
+    )
+    # Payments between deposit and balance: [percent of the total, days before the event].
+    stages: models.JSONField[list[list[str]], list[list[str]]] = models.JSONField(default=list)
     deposit_percent = models.DecimalField(
         max_digits=5,
         decimal_places=2,
@@ -143,6 +165,7 @@ class Letter(Belonging):
     # An address with a token in it is put in at the moment of sending: no row ever holds the token.
     link_shape = models.CharField(max_length=300, blank=True)
     link_salt = models.CharField(max_length=44, blank=True)
+    stop_link = models.CharField(max_length=300, blank=True)  # one press ends letters of this kind
     attachment_name = models.CharField(max_length=80, blank=True)
     attachment = models.BinaryField(null=True)  # a PDF
     message_id = models.CharField(max_length=120, unique=True)

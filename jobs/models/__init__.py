@@ -1,14 +1,15 @@
 """Rows of the day's work: who asked, where, when, what was designed, offered, accepted and paid."""
 
 from jobs.models.brief import Client, Job, Venue
-from jobs.models.day import Happening, PackTick
+from jobs.models.day import CallOff, Happening, PackTick, Postponement
 from jobs.models.design import JobDesign, KeptPiece, RoomPhoto, Shade
 from jobs.models.hands import Hands
 from jobs.models.money import Invoice, Payment
-from jobs.models.offer import Acceptance, ClientLink, Offer
+from jobs.models.offer import Acceptance, ClientLink, Offer, Question
 
 __all__ = [
     "Acceptance",
+    "CallOff",
     "Client",
     "ClientLink",
     "Hands",
@@ -20,6 +21,8 @@ __all__ = [
     "Offer",
     "PackTick",
     "Payment",
+    "Postponement",
+    "Question",
     "RoomPhoto",
     "Shade",
     "Venue",

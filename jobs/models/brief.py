@@ -18,6 +18,10 @@ class Client(Belonging):
     name = models.CharField(max_length=120)
     mail = models.EmailField("e-mail", blank=True)
     phone = models.CharField(max_length=20, blank=True)  # E.164
+    address = models.TextField(max_length=500, blank=True)  # stands on invoices
+    country = models.CharField(max_length=2, blank=True)  # ISO 3166-1; empty: the studio's
+    tax_number = models.CharField(max_length=40, blank=True)
+    reminders_stopped_at = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
 
     def __str__(self) -> str:
@@ -86,6 +90,19 @@ class Job(Belonging):
         NONE = "none", "nobody known"
         KNOWN = "known", "somebody is allergic"
 
+    class Tax(models.TextChoices):
+        USUAL = "usual", "as usual"
+        REVERSE = "reverse", "reverse charge: the client accounts for it"
+        EXEMPT = "exempt", "exempt"
+
+    class Lost(models.TextChoices):
+        PRICE = "price", "the price"
+        DATE = "date", "the date was taken"
+        OTHER_STUDIO = "other_studio", "another studio"
+        PLANS = "plans", "plans changed"
+        SILENCE = "silence", "no answer"
+        OURS = "ours", "we said no"
+
     number = models.PositiveIntegerField()
     client = models.ForeignKey(Client, models.PROTECT, related_name="jobs")
     venue = models.ForeignKey(Venue, models.PROTECT, related_name="jobs")
@@ -108,6 +125,11 @@ class Job(Belonging):
     strike_fee = models.DecimalField(max_digits=10, decimal_places=3, default=0)
     odd_hours = models.BooleanField(default=False)
     rush = models.BooleanField(default=False)
+    crew = models.PositiveSmallIntegerField(default=1)  # people who go
+    tax_treatment = models.CharField(max_length=8, choices=Tax, default=Tax.USUAL)
+    tax_reason = models.CharField(max_length=200, blank=True)  # why exempt, as the law words it
+    lost_why = models.CharField(max_length=12, choices=Lost, blank=True)
+    lost_words = models.CharField(max_length=200, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
     version = models.PositiveIntegerField(default=1)
 

@@ -34,3 +34,30 @@ class Happening(AppendOnly, Belonging):
     # Each line seals the one before it (jobs/records.py); lines from before the seals have none.
     before = models.CharField(max_length=64, blank=True)
     sha256 = models.CharField(max_length=64, blank=True)
+
+
+class CallOff(AppendOnly, Belonging):
+    """An event that was called off after the yes: what the studio keeps by its scale, and what goes back."""
+
+    closed_to_crew = True
+
+    job = models.OneToOneField(Job, models.PROTECT, related_name="call_off")
+    on = models.DateField()
+    days_before = models.IntegerField()
+    kept_percent = models.DecimalField(max_digits=5, decimal_places=2)
+    kept = models.DecimalField(max_digits=12, decimal_places=3)  # of the total, tax included
+    refund = models.DecimalField(max_digits=12, decimal_places=3)  # of what was paid
+    why = models.CharField(max_length=200, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+    who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+
+
+class Postponement(AppendOnly, Belonging):
+    """An event that was moved to another day."""
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="postponements")
+    from_start = models.DateTimeField()
+    to_start = models.DateTimeField()
+    why = models.CharField(max_length=200, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+    who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")

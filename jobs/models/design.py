@@ -22,6 +22,8 @@ class JobDesign(Belonging):
     name = models.CharField(max_length=60, blank=True)
     chosen = models.BooleanField(default=True)
     document: models.JSONField[Any, Any] = models.JSONField()
+    # What the client may tick or leave: [{name, parts, only_with, not_with}] (jobs/options.py).
+    options: models.JSONField[Any, Any] = models.JSONField(default=list)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

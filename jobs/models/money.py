@@ -24,7 +24,15 @@ class Payment(AppendOnly, Belonging):
         CHEQUE = "cheque", "cheque"
         OTHER = "other", "other"
 
+    class Kind(models.TextChoices):
+        CAME = "came", "came in"
+        REFUND = "refund", "given back"
+        BOUNCED = "bounced", "bounced"
+        PUT_RIGHT = "put_right", "puts an entry right"
+
     job = models.ForeignKey(Job, models.PROTECT, related_name="payments")
+    kind = models.CharField(max_length=9, choices=Kind, default=Kind.CAME)
+    of = models.ForeignKey("self", models.PROTECT, null=True, related_name="righted_by")
     on = models.DateField()
     amount = models.DecimalField(
         max_digits=12, decimal_places=3

@@ -58,6 +58,7 @@ class ClientLink(Belonging):
     token_sha256 = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField(auto_now_add=True)
     withdrawn_at = models.DateTimeField(null=True)
+    opened_at = models.DateTimeField(null=True)  # first, by anybody who does not sit in the studio
 
 
 class Acceptance(AppendOnly, Belonging):
@@ -70,6 +71,19 @@ class Acceptance(AppendOnly, Belonging):
     agent = models.CharField(max_length=300, blank=True)
     pdf_sha256 = models.CharField(max_length=64)  # of the version that was accepted
     wording = models.TextField()  # what stood beside the tick
-    choice = models.CharField(
-        max_length=1, blank=True
-    )  # the alternative's letter, where there was a choice
+    choice = models.CharField(max_length=12, blank=True)  # which, where there was a choice
+    certificate = models.BinaryField(null=True)  # a PDF that says all this
+    certificate_sha256 = models.CharField(max_length=64, blank=True)
+
+
+class Question(AppendOnly, Belonging):
+    """Something the client asked on the page of an offer, or the studio's answer."""
+
+    closed_to_crew = True
+
+    offer = models.ForeignKey(Offer, models.PROTECT, related_name="questions")
+    text = models.TextField(max_length=2000)
+    at = models.DateTimeField(auto_now_add=True)
+    who = models.ForeignKey(
+        Person, models.PROTECT, null=True, related_name="+"
+    )  # nobody: the client

@@ -103,6 +103,11 @@ class RateCard(InForce):
     round_to = models.DecimalField(max_digits=6, decimal_places=2, default=0)
     tax_name = models.CharField(max_length=20, default="VAT")
     tax_percent = models.DecimalField(max_digits=6, decimal_places=3)
+    whole_packs = models.BooleanField(
+        default=False
+    )  # a job pays for whole packs, not for what it uses
+    tax_inside = models.BooleanField(default=False)  # prices are rounded with the tax in them
+    tax_by_line = models.BooleanField(default=False)  # tax rounded on each line, not once a group
     # On labour, travel and extras where the law tells them apart; empty: the same.
     work_tax_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True)
 
