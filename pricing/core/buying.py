@@ -283,16 +283,14 @@ def _task(
     def minor(amount: Decimal) -> int:
         return int(amount.scaleb(places))
 
+    def choice(pack: Pack) -> Choice:
+        contents = {k: n for k, n in pack.contents.items() if k in needs or k in worths}
+        supplier = number[pack.supplier]
+        price = minor(pack.price)
+        return Choice(price=price, contents=contents, supplier=supplier, minimum=pack.minimum)
+
     case = Case(
-        choices=tuple(
-            Choice(
-                price=minor(pack.price),
-                contents={k: n for k, n in pack.contents.items() if k in needs or k in worths},
-                supplier=number[pack.supplier],
-                minimum=pack.minimum,
-            )
-            for pack in offers.values()
-        ),
+        choices=tuple(choice(pack) for pack in offers.values()),
         covers=tuple(
             Cover(key=row.key, need=row.need, choices=tuple(at[i] for i in row.offers))
             for row in rows

@@ -241,9 +241,7 @@ def line_by_line(case: Case) -> Counts:
     does it for least.
     """
     counts = [0] * len(case.choices)
-    bought: dict[str, Counter[int]] = defaultdict(
-        Counter
-    )  # for a line: what is in time early is later
+    bought: dict[str, Counter[int]] = defaultdict(Counter)  # what is in time early is in time later
     for cover in case.covers:
         line = bought[cover.key]
         held = sum(case.choices[i].contents[cover.key] * line[i] for i in cover.choices)
@@ -279,9 +277,7 @@ def _cheapest_line(case: Case, cover: Cover, need: int) -> Counter[int]:
     ]
     counts: Counter[int] = Counter()
     steps = max(-(-need // unit), 0)
-    if (
-        steps * len(lots) > LINE_CELLS
-    ):  # most of a very long line comes in the packs of the best rate
+    if steps * len(lots) > LINE_CELLS:  # a very long line: most of it in packs of the best rate
         _, size, i = min(lots, key=lambda lot: Fraction(lot[0], lot[1]))
         counts[i] = (steps - LINE_CELLS // len(lots)) // size * case.choices[i].minimum
         steps -= counts[i] * size // case.choices[i].minimum

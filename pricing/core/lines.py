@@ -9,8 +9,8 @@ from operator import add, ge, le
 
 from pricing.core.covering import Case, Counts, Cover
 
-MANY_WAYS = 600  # to buy a line's own packs at most, the best of
-TOO_MANY_WAYS = 10_000
+MANY_WAYS = 600  # to buy a line's own packs at most
+TOO_MANY_WAYS = 10_000  # before the best of them are picked
 
 
 class GiveUp(Exception):

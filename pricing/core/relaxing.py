@@ -4,7 +4,7 @@ What makes the integer programme slow are kits, which tie lines together. For on
 how much of it the kits cover; its own packs then cost what they cost, by the whole pack. So each line is
 a path, kit by kit, through what is covered so far, with the packs for the rest as its last step (an arc
 flow, Valério de Carvalho 1999), and all paths agree on how often each kit is bought. Without whole
-numbers the bound of that is about one percent off where that of the plain programme is ten.
+numbers that is off by one percent or less where the plain programme is off by eight (measured).
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from math import inf
 
 import numpy as np
-from scipy.optimize import linprog
+from scipy.optimize import OptimizeResult, linprog
 
 from pricing.core.covering import NONE_POSSIBLE, Case, Counts, Orders, Rows, Terms
 from pricing.core.lines import GiveUp, Group, Line
@@ -25,15 +25,13 @@ LARGE = 5_000  # columns from which the interior-point method measures faster th
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relaxed:
+    """What the relaxation answers; `parts` and `dearer` by group and by value of the group."""
+
     bound: float
-    orders: list[float]  # by supplier: the part of an order that the answer pays for
-    free: dict[
-        int, float
-    ]  # by supplier with a minimum: the part of a price that fills up an order which lacks as much
-    parts: list[list[float]]  # by group: the part of each value in the answer
-    dearer: list[
-        list[float]
-    ]  # by group: what a plan with that value costs beyond the bound at least
+    orders: list[float]  # by supplier: the part of an order that is paid for
+    free: dict[int, float]  # by supplier with a minimum: part of a price that fills up its order
+    parts: list[list[float]]  # of each value
+    dearer: list[list[float]]  # how far above the bound a plan with that value lies at least
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +169,22 @@ class _Flow:
                 self.filling[s] = len(self.least.at_least)
                 self.least.add([*goods, fill, (self.orders[s], -1)], 0)
 
+    def solved(self, orders: Orders, time_limit_s: float) -> OptimizeResult:
+        columns, scale = len(self.costs), self.case.step or 1
+        lower = [0.0] * columns
+        for s, ordered in enumerate(orders):
+            lower[self.orders[s]] = float(ordered is True)
+        return linprog(
+            np.array(self.costs) / scale,
+            A_eq=self.equal.matrix(columns),
+            b_eq=self.equal.at_least,
+            A_ub=-self.least.matrix(columns),
+            b_ub=-np.array(self.least.at_least),
+            bounds=np.array([lower, self.most]).T,
+            method="highs-ipm" if columns > LARGE else "highs-ds",
+            options={"time_limit": time_limit_s},
+        )
+
 
 def relax(
     case: Case,
@@ -186,24 +200,12 @@ def relax(
     for line in lines:
         flow.walk(line)
     flow.fill_up()
-    scale = case.step or 1
-    lower = [0.0] * len(flow.costs)
-    for s, ordered in enumerate(orders):
-        lower[flow.orders[s]] = float(ordered is True)
-    answer = linprog(
-        np.array(flow.costs) / scale,
-        A_eq=flow.equal.matrix(len(flow.costs)),
-        b_eq=flow.equal.at_least,
-        A_ub=-flow.least.matrix(len(flow.costs)),
-        b_ub=-np.array(flow.least.at_least),
-        bounds=np.array([lower, flow.most]).T,
-        method="highs-ipm" if len(flow.costs) > LARGE else "highs-ds",
-        options={"time_limit": max(time_limit_s, 0.01)},
-    )
+    answer = flow.solved(orders, max(time_limit_s, 0.01))
     if answer.status == NONE_POSSIBLE:
         return None
     if answer.status:
         raise GiveUp
+    scale = case.step or 1
     reduced = (np.maximum(answer.lower.marginals, 0) * scale).tolist()
     dearer = [[reduced[column] for column in columns] for columns in flow.values]
     for path in flow.paths:

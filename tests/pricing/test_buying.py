@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -18,6 +19,7 @@ from hypothesis import strategies as st
 
 from pricing.core import narrowing
 from pricing.core.buying import Demand, Grade, Pack, Plan, Supplier, plan
+from tests.bench_buying import a_scene
 
 TODAY = date(2026, 3, 2)
 SHOP = Supplier(name="North")
@@ -393,10 +395,27 @@ def holds(setting: Setting, made: Plan) -> None:
     assert made.gap >= 0
 
 
+@contextmanager
+def narrowed() -> Iterator[None]:
+    """Small settings too are narrowed, not handed to the plain programme at once."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(narrowing, "SMALL", 0)
+        yield
+
+
+@contextmanager
+def plainly() -> Iterator[None]:
+    """All is too wide to be narrowed."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(narrowing, "COLUMNS_A_SECOND", 0)
+        yield
+
+
 @settings(deadline=None, max_examples=60)
-@given(small_settings())
-def test_no_search_finds_a_cheaper_plan(setting: Setting) -> None:
-    made = setting.made()
+@given(small_settings(), st.sampled_from([narrowed, nullcontext]))
+def test_no_search_finds_a_cheaper_plan(setting: Setting, way: Any) -> None:
+    with way():
+        made = setting.made()
     holds(setting, made)
     assert made.proven
     counts = bought(made)
@@ -406,11 +425,11 @@ def test_no_search_finds_a_cheaper_plan(setting: Setting) -> None:
 @settings(deadline=None, max_examples=60)
 @given(small_settings(leftovers=False))
 def test_the_plain_programme_agrees_with_the_narrowed_one(setting: Setting) -> None:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(narrowing, "COLUMNS_A_SECOND", 0)  # too wide from the start
-        assert (setting.made().total, setting.made().proven) == (setting.made().total, True)
+    with plainly():
         plain = setting.made()
-    assert plain.total == setting.made().total
+    with narrowed():
+        made = setting.made()
+    assert (made.total, made.proven, plain.proven) == (plain.total, True, True)
 
 
 @settings(deadline=None, max_examples=60)
@@ -451,28 +470,46 @@ def a_job(seed: int, keys: int = 12, packs: int = 40) -> Setting:
     )  # fmt: skip
 
 
+def a_season() -> Setting:
+    scene = a_scene(1, colours=40, packs=500, suppliers=6, jobs=20)
+    return Setting(
+        demands=scene.demands, packs=scene.packs, suppliers=scene.suppliers, stock=scene.stock,
+        on_order={}, part=Decimal(0), later={},
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize("seed", range(4))
-def test_narrowing_changes_the_time_and_not_the_answer(
-    seed: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    made = a_job(seed).made()
+def test_narrowing_changes_the_time_and_not_the_answer(seed: int) -> None:
+    with narrowed():
+        made = a_job(seed).made()
     holds(a_job(seed), made)
-    monkeypatch.setattr(narrowing, "COLUMNS_A_SECOND", 0)
-    plain = a_job(seed).made()
+    with plainly():
+        plain = a_job(seed).made()
     assert (made.total, made.proven, plain.proven) == (plain.total, True, True)
     assert made.saves > 0
 
 
-def test_out_of_time_the_plan_is_whole_and_says_how_far_it_may_be_off(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(narrowing, "solve", lambda *_, **__: (None, float("-inf")))
-    monkeypatch.setattr(narrowing, "COLUMNS_A_SECOND", 0)
-    setting = a_job(1)
-    made = setting.made(time_limit_s=0)
-    holds(setting, made)
-    assert made.saves == 0  # each line alone
-    assert made.gap == 1
+def test_without_time_the_plan_is_whole_and_says_how_far_it_may_be_off() -> None:
+    """No answer of the solver at all: what steps down from each line alone find, and nothing proven."""
+    with pytest.MonkeyPatch.context() as patch, plainly():
+        patch.setattr(narrowing, "solve", lambda *_, **__: (None, float("-inf")))
+        made = a_job(1).made(time_limit_s=0)
+    holds(a_job(1), made)
+    assert (made.gap, made.proven) == (1, False)
+
+
+def test_with_little_time_a_season_is_planned_whole_and_the_gap_is_told() -> None:
+    season = a_season()
+    made = season.made(time_limit_s=2)
+    holds(season, made)
+    assert made.saves > 0
+    assert 0 < made.gap <= 1
+
+
+def test_a_very_long_line_is_bought_by_the_best_rate() -> None:
+    packs = [a_pack("1", "0.30", w=1), a_pack("7", "1.40", w=7), a_pack("1000", "190.00", w=1000)]
+    made = plan(need(w=1_000_003), packs, [SHOP], on=TODAY)
+    assert (bought(made), made.proven) == ({"1": 3, "1000": 1000}, True)
 
 
 @pytest.mark.parametrize(
