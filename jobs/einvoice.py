@@ -19,7 +19,6 @@ SCHEMA = "FACTUR-X_EN16931"
 TYPE_CODES = {"invoice": "380", "credit": "381"}  # UNTDID 1001
 CREDIT_TRANSFER = "58", "30"  # UNTDID 4461: SEPA, other
 UNIT = "C62"  # UN/ECE Recommendation 20: one
-NOT_TAXED = "Not subject to tax"
 
 
 def write_xml(invoice: Invoice) -> bytes:
@@ -34,6 +33,8 @@ def write_xml(invoice: Invoice) -> bytes:
         note.content = f"Credit note to invoice {invoice.of}"
         doc.header.notes.add(note)
     _party(doc.trade.agreement.seller, invoice.seller)
+    if not invoice.seller.tax_number:  # BR-CO-26: known to the buyer by something
+        doc.trade.agreement.seller.id = invoice.seller.mail or invoice.seller.name
     _party(doc.trade.agreement.buyer, invoice.buyer)
     doc.trade.delivery.event.occurrence = at_noon(invoice.delivered_on)
     for number, line in enumerate(invoice.lines, 1):
@@ -89,9 +90,9 @@ def _settle(settlement: object, invoice: Invoice) -> None:
         tax.type_code = "VAT"
         tax.basis_amount = group.net.amount
         tax.category_code = group.group.code
-        if group.group.code == "O":
-            tax.exemption_reason = NOT_TAXED
-        else:
+        if group.group.reason:
+            tax.exemption_reason = group.group.reason
+        if group.group.code != "O":
             tax.rate_applicable_percent = group.group.percent
         settlement.trade_tax.add(tax)  # type: ignore[attr-defined]
     terms = PaymentTerms()

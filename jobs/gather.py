@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -14,10 +15,13 @@ from jobs.models import Hands, Job, JobDesign
 from pricing.core.book import Book
 from pricing.core.money import Money
 from pricing.core.quote import Quote, Terms, make_quote
+from pricing.core.tax import TaxGroup
 from pricing.shelf import book_for
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
+
+REVERSE = "Reverse charge: the customer accounts for the tax"
 
 
 def chosen_row(seat: SeatAt, job: Job, letter: str = "") -> JobDesign | None:
@@ -69,8 +73,19 @@ def terms_of(seat: SeatAt, job: Job) -> Terms:
         strike_fee=Money(job.strike_fee, currency),
         odd_hours=job.odd_hours,
         rush=job.rush,
+        crew=job.crew,
         deposit_percent=seat.studio.deposit_percent,
     )
+
+
+def taxed_as(job: Job, book: Book) -> Book:
+    """The price book with this job's tax: as usual, or none for the reason the law gives."""
+    untaxed = {
+        Job.Tax.REVERSE: TaxGroup(code="AE", name="reverse charge", percent=Decimal(0), reason=REVERSE),
+        Job.Tax.EXEMPT: TaxGroup(code="E", name="exempt", percent=Decimal(0), reason=job.tax_reason),
+    }  # fmt: skip
+    group = untaxed.get(Job.Tax(job.tax_treatment))
+    return replace(book, tax=group, work_tax=None) if group else book
 
 
 def quote_for(
@@ -78,5 +93,5 @@ def quote_for(
 ) -> Quote:
     """The job priced with the price book in force on a date. Raises NoRates."""
     takeoff = worked.takeoff
-    book = book or book_for(seat, on)
+    book = taxed_as(job, book or book_for(seat, on))
     return make_quote(takeoff.needs, takeoff.labour, book, terms_of(seat, job))

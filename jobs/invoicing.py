@@ -93,7 +93,10 @@ def paid_so_far(seat: SeatAt, job: Job) -> Decimal:
 def groups_of(data: list[dict[str, Any]], currency: str) -> tuple[TaxLine, ...]:
     return tuple(
         TaxLine(
-            group=TaxGroup(code=g["code"], name=g["name"], percent=Decimal(g["percent"])),
+            group=TaxGroup(
+                code=g["code"], name=g["name"], percent=Decimal(g["percent"]),
+                reason=g.get("reason", ""), by_line=g.get("by_line", False),
+            ),
             net=Money(Decimal(g["net"]), currency), tax=Money(Decimal(g["tax"]), currency),
         )
         for g in data
@@ -116,13 +119,14 @@ def write(
         "why": why,
     }
     html = render_to_string("papers/invoice.html", facts)
-    pdf = render_hybrid(html, paper=seat.studio.paper, xml=xml)  # type: ignore[arg-type]
+    pdf = render_hybrid(html, paper=seat.studio.paper, xml=xml, on=on)  # type: ignore[arg-type]
     row = seat.add(
         Invoice, job=job, kind=kind, number=number, of=of, why=why[:200], issued_on=on,
         due_on=made.due_on, net=made.net.amount, tax=made.tax.amount, total=made.total.amount, paid=paid,
         groups=[
             {"code": g.group.code, "name": g.group.name, "percent": str(g.group.percent),
-             "net": str(g.net.amount), "tax": str(g.tax.amount)} for g in groups
+             "net": str(g.net.amount), "tax": str(g.tax.amount),
+             **g.group.more()} for g in groups
         ],
         pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml.decode(), made_by=seat.person,
     )  # fmt: skip
@@ -149,17 +153,27 @@ def as_value(
                 "Tax is asked, but the studio has no tax number. Enter it under Studio."
             )
         whole = add_up((g.net for g in taxed), currency)
-        outside = TaxGroup(code="O", name="not subject to tax", percent=Decimal(0))
+        outside = TaxGroup(
+            code="O", name="not subject to tax", percent=Decimal(0), reason="Not subject to tax"
+        )
         taxed = [TaxLine(group=outside, net=whole, tax=Money(Decimal(0), currency))]
-    country = ([*studio.language.split("-"), "GB"])[1].upper()[:2]
+    if any(g.group.code == "AE" for g in taxed) and not job.client.tax_number:
+        raise CannotInvoice(
+            "Reverse charge: expected the client’s tax number, got none. Enter it in the brief."
+        )
+    country = studio.country or ([*studio.language.split("-"), "GB"])[1].upper()[:2]
     delivered = localtime(job.event_start).date()
     return core.Invoice(
         kind="credit" if kind == Kind.CREDIT else "invoice", number=f"{number:05d}",
         of=of.written if of else "", issued_on=on, due_on=due_day(seat, job, on), delivered_on=delivered,
         seller=core.Party(
-            name=studio.name, address=studio.address, country=country, tax_number=studio.tax_number.replace(" ", "")
+            name=studio.name, address=studio.address, country=country,
+            tax_number=studio.tax_number.replace(" ", ""), mail=studio.mail,
         ),
-        buyer=core.Party(name=job.client.name, address="", country=country),
+        buyer=core.Party(
+            name=job.client.name, address=job.client.address, country=job.client.country or country,
+            tax_number=job.client.tax_number.replace(" ", "") if studio.tax_number else "",  # BR-O-02
+        ),
         lines=tuple(
             core.Line(what=f"{words}, {g.group.name} {g.group.percent.normalize():f} %", net=g.net, group=g.group)
             for g in taxed
@@ -186,4 +200,9 @@ def payment_code(made: core.Invoice) -> str:
         name=made.seller.name[:70], iban=made.iban, amount=made.due.amount, text=made.reference,
         bic=made.bic or None, encoding="utf-8",
     )  # fmt: skip
-    return str(code.svg_inline(scale=3, border=2, svgclass=None, lineclass=None, omitsize=True))
+    words = "Payment code for a banking app: account, amount and reference as written here"
+    return str(
+        code.svg_inline(
+            scale=3, border=2, title=words, svgclass=None, lineclass=None, omitsize=True
+        )
+    )

@@ -77,7 +77,7 @@ class RatesForm(forms.ModelForm):
             "workshop_hour", "site_hour", "travel_km", "overhead_percent", "margin_percent",
             "minimum_charge", "travel_hour", "spoil_percent", "odd_hours_percent", "risk_percent",
             "rush_percent", "floor_margin_percent", "round_to", "tax_name", "tax_percent", "work_tax_percent",
-            "valid_from",
+            "tax_inside", "tax_by_line", "whole_packs", "valid_from",
         ]  # fmt: skip
         labels: ClassVar = {
             "workshop_hour": "An hour in the workshop",
@@ -96,9 +96,14 @@ class RatesForm(forms.ModelForm):
             "tax_name": "Tax is called",
             "tax_percent": "Tax on goods and hire, %",
             "work_tax_percent": "Tax on labour and travel, %",
+            "tax_inside": "Round the price with its tax in it",
+            "tax_by_line": "Round tax on each line, not once a group",
+            "whole_packs": "A job pays for whole packs",
             "valid_from": "From",
         }
         help_texts: ClassVar = {
+            "tax_by_line": "Laws leave that choice open; stay with one.",
+            "whole_packs": "Else for what it uses of them, spares included.",
             "work_tax_percent": "Empty: the same. Local law decides; ask whoever keeps your books.",
             "margin_percent": "Of the price, not of the cost: 40 % of a price of 100 leaves 60 for cost.",
         }

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import fields
 from datetime import date
 from decimal import Decimal
+from functools import cache
 from typing import TYPE_CHECKING
 
 from pricing.core.book import Book, PackPrice, Rates
@@ -37,7 +39,32 @@ def rates_on(seat: SeatAt, on: date) -> RateCard:
 
 def book_for(seat: SeatAt, on: date) -> Book:
     """The whole price book on a date, in two queries. Raises NoRates."""
-    card = rates_on(seat, on)
+    return _book(seat, rates_on(seat, on), prices_on(seat, on).values())
+
+
+def books_since(seat: SeatAt) -> Callable[[date], Book]:
+    """The price book of any date, for pages that look back over many: two queries in all.
+
+    A date before the first rates gets those; NoRates where there are none.
+    """
+    cards = list(seat.rows(RateCard).order_by("-valid_from", "-pk"))
+    prices = list(seat.rows(Price).select_related("supply").order_by("-valid_from", "-pk"))
+    if not cards:
+        raise NoRates("Rates: expected some, got none. Enter them under Stores.")
+
+    @cache
+    def book_on(on: date) -> Book:
+        newest: dict[int, Price] = {}
+        for price in prices:
+            if price.valid_from <= on:
+                newest.setdefault(price.supply_id, price)
+        card = next((card for card in cards if card.valid_from <= on), cards[-1])
+        return _book(seat, card, newest.values())
+
+    return book_on
+
+
+def _book(seat: SeatAt, card: RateCard, in_force: Iterable[Price]) -> Book:
     prices = {
         price.supply.key: PackPrice(
             name=price.supply.name,
@@ -45,19 +72,20 @@ def book_for(seat: SeatAt, on: date) -> Book:
             pack_count=price.pack_count,
             shelf=price.supply.shelf,
         )
-        for price in prices_on(seat, on).values()
+        for price in in_force
     }
     return Book(
         currency=seat.studio.currency,
         prices=prices,
         rates=Rates(**{field.name: getattr(card, field.name) for field in fields(Rates)}),
-        tax=tax_group(card.tax_name, card.tax_percent),
+        tax=tax_group(card, card.tax_percent),
         work_tax=None
         if card.work_tax_percent in (None, card.tax_percent)
-        else tax_group(card.tax_name, card.work_tax_percent),
+        else tax_group(card, card.work_tax_percent),
     )
 
 
-def tax_group(name: str, percent: Decimal) -> TaxGroup:
+def tax_group(card: RateCard, percent: Decimal) -> TaxGroup:
     """Standard, or zero-rated (UNCL 5305 codes S and Z)."""
-    return TaxGroup(code="S" if percent else "Z", name=name, percent=percent)
+    code = "S" if percent else "Z"
+    return TaxGroup(code=code, name=card.tax_name, percent=percent, by_line=card.tax_by_line)

@@ -9,6 +9,7 @@ from django import forms
 from jobs.forms.fields import HeatField, InStudioUnits, LengthField, MomentField, PhoneField
 from jobs.models import Client, Job, Venue
 from studio.editing import VersionedForm
+from studio.forms import a_country
 
 if TYPE_CHECKING:
     from django.db.models import Model
@@ -33,8 +34,22 @@ class ClientForm(BriefPart):
 
     class Meta:
         model = Client
-        fields: ClassVar = ["name", "mail", "phone"]
-        labels: ClassVar = {"name": "Client’s name", "mail": "E-mail"}
+        fields: ClassVar = ["name", "mail", "phone", "address", "country", "tax_number"]
+        labels: ClassVar = {
+            "name": "Client’s name",
+            "mail": "E-mail",
+            "address": "Address for invoices",
+            "country": "Country, two letters",
+            "tax_number": "Client’s tax number",
+        }
+        help_texts: ClassVar = {
+            "country": "Empty: the same as ours.",
+            "tax_number": "Only of a business.",
+        }
+        widgets: ClassVar = {"address": forms.Textarea(attrs={"rows": 2})}
+
+    def clean_country(self) -> str:
+        return a_country(self.cleaned_data["country"])
 
 
 class VenueForm(BriefPart):

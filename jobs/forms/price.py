@@ -38,16 +38,24 @@ class PriceForm(VersionedForm):
         help_text="On the price, not on the cost.",
     )  # fmt: skip
 
+    crew = CountField(label="People who go", min_value=1, max_value=20)
+
     class Meta:
         model = Job
         fields: ClassVar = [
-            "travel_km", "trips", "tolls", "venue_cost", "odd_hours", "rush", "strike_fee", "margin_percent",
-            "extra_label", "extra_cost", "discount",
+            "travel_km", "trips", "crew", "tolls", "venue_cost", "odd_hours", "rush", "strike_fee", "margin_percent",
+            "extra_label", "extra_cost", "discount", "tax_treatment", "tax_reason",
         ]  # fmt: skip
         labels: ClassVar = {
             "extra_label": "Extra cost for",
             "odd_hours": "By night or at the weekend",
             "rush": "At short notice",
+            "tax_treatment": "Tax",
+            "tax_reason": "Why exempt",
+        }
+        help_texts: ClassVar = {
+            "tax_treatment": "Local law decides; ask whoever keeps your books.",
+            "tax_reason": "As the law words it; it stands on the invoice.",
         }
 
     def __init__(self, *args: Any, **options: Any) -> None:
@@ -62,6 +70,8 @@ class PriceForm(VersionedForm):
         for name in ("tolls", "venue_cost", "strike_fee"):  # empty is nothing
             if name in said and said[name] is None:
                 said[name] = Decimal(0)
+        if said.get("tax_treatment") == Job.Tax.EXEMPT and not said.get("tax_reason"):
+            self.add_error("tax_reason", "Why exempt: expected the reason, got nothing.")
         return said
 
     def clean_margin_percent(self) -> Any:

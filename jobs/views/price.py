@@ -19,7 +19,7 @@ from jobs.design.document import Design
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
 from jobs.forms.price import BudgetForm, PriceForm
-from jobs.gather import design_of, practice_of, quote_for, terms_of, worked_for
+from jobs.gather import design_of, practice_of, quote_for, taxed_as, terms_of, worked_for
 from jobs.lastly import held_by, last_jobs
 from jobs.models import Job
 from jobs.stages import S, move_if_due
@@ -119,7 +119,8 @@ def budget(request: SeatedRequest, number: int) -> HttpResponse:
 
 def total_of(request: SeatedRequest, job: Job) -> Callable[[Design], Decimal]:
     """What the client would pay for another design of this job."""
-    book, practice = book_for(request.seat, localdate()), practice_of(request.seat)
+    book = taxed_as(job, book_for(request.seat, localdate()))
+    practice = practice_of(request.seat)
     terms = terms_of(request.seat, job)
 
     def total(design: Design) -> Decimal:

@@ -40,6 +40,9 @@ class Rates:
     rush_percent: Decimal = Decimal(0)  # on the price of a job at short notice
     floor_margin_percent: Decimal = Decimal(0)  # below it the price is warned of
     round_to: Decimal = Decimal(0)  # the price is rounded up to a multiple of it; 0: not
+    whole_packs: bool = False  # the job pays for whole packs, not for what it uses of them
+    tax_inside: bool = False  # the price is rounded with its tax in it
+    tax_by_line: bool = False  # tax is rounded on each line, not once a group
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

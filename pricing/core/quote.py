@@ -17,6 +17,7 @@ type CostKind = Literal[
 ]
 SPREAD = ("overhead", "risk")  # on everything else: they have no tax group of their own
 HOUR = Decimal(60)
+MULTIPLES = 100  # of the step, looked at for one that can be had
 KMH = Decimal(40)  # on the road, door to door (common practice, no source)
 
 
@@ -35,6 +36,7 @@ class Terms:
     odd_hours: bool = False  # set up or taken down by night or at the weekend
     rush: bool = False  # at short notice
     strike_fee: Money | None = None  # for a late take-down; part of the price, not of the cost
+    crew: int = 1  # people on the road
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,18 +149,19 @@ def make_quote(needs: Sequence[Need], labour: Sequence[Labour], book: Book, term
     lines += _share(lines, "overhead", book.rates.overhead_percent, book)
     lines += _share(lines, "risk", book.rates.risk_percent, book)
     cost = add_up((line.cost for line in lines), book.currency)
-    steps = tuple(_build_up(cost, book, terms))
+    steps = list(_build_up(cost, book, terms))
     price = add_up((step for _, step in steps), book.currency)
+    if more := _rounding_up(price, lines, book):
+        steps.append(
+            ("rounded up, its tax included" if book.rates.tax_inside else "rounded up", more)
+        )
+        price += more
     discount = terms.discount or Money(Decimal(0), book.currency)
     if discount > price:
         raise ValueError(
             f"discount: expected at most the price of {price.amount}, got {discount.amount}"
         )
-    totals = work_out_totals(
-        _by_tax(price, lines, book),
-        currency=book.currency,
-        allowances=_by_tax(discount, lines, book) if discount else (),
-    )
+    totals = _totals(price, discount, lines, book)
     return Quote(
         lines=tuple(lines),
         unpriced=tuple(dict.fromkeys(need.label for need in needs if book.find(need.key) is None)),
@@ -166,7 +169,7 @@ def make_quote(needs: Sequence[Need], labour: Sequence[Labour], book: Book, term
         price=price,
         totals=totals,
         deposit=totals.total.percent(terms.deposit_percent),
-        built_up=steps,
+        built_up=tuple(steps),
         floor_margin_percent=book.rates.floor_margin_percent,
     )
 
@@ -208,9 +211,37 @@ def _build_up(cost: Money, book: Book, terms: Terms) -> Iterator[tuple[str, Mone
     if terms.strike_fee:
         yield "late take-down", terms.strike_fee
         price += terms.strike_fee
-    step = book.rates.round_to
-    if step and (over := price.amount % step):
-        yield "rounded up", Money(step - over, book.currency)
+
+
+def _rounding_up(price: Money, lines: Sequence[CostLine], book: Book) -> Money:
+    """What brings the price up to a multiple that reads well: itself, or with its tax in it.
+
+    Not every sum is a net price and its tax to the minor unit (with 20 % none makes 99.99): then the
+    next multiple that is.
+    """
+    step, nothing = book.rates.round_to, Money(Decimal(0), book.currency)
+    if not step:
+        return nothing
+    if not book.rates.tax_inside:
+        return Money(-price.amount % step, book.currency) if price.amount % step else nothing
+    total = _totals(price, nothing, lines, book).total.amount
+    share = total / price.amount if price else Decimal(1)
+    for wanted in (total + -total % step + n * step for n in range(MULTIPLES)):
+        near = Money(wanted / share, book.currency)
+        for cents in (0, 1, -1, 2, -2):
+            net = near + Money.of_minor(cents, book.currency)
+            if net >= price and _totals(net, nothing, lines, book).total.amount == wanted:
+                return net - price
+    return nothing
+
+
+def _totals(price: Money, discount: Money, lines: Sequence[CostLine], book: Book) -> Totals:
+    return work_out_totals(
+        _by_tax(price, lines, book),
+        currency=book.currency,
+        allowances=_by_tax(discount, lines, book) if discount else (),
+        rounding="line" if book.rates.tax_by_line else "document",
+    )
 
 
 def _by_tax(amount: Money, lines: Sequence[CostLine], book: Book) -> list[tuple[Money, TaxGroup]]:
@@ -240,6 +271,8 @@ def _materials(needs: Sequence[Need], book: Book, use: str) -> Iterator[CostLine
         found = book.find(need.key) if need.use == use else None
         if found:
             carried = need.quantity + need.spare
+            if book.rates.whole_packs and use == "consumable":
+                carried += -carried % found.pack_count
             yield _line(need.label, kind, carried, need.unit, found.unit_price, book)
 
 
@@ -260,7 +293,7 @@ def _travel(book: Book, terms: Terms) -> Iterator[CostLine]:
     if driven:
         yield _line("travel", "travel", driven, "km", book.rates.travel_km, book)
         if book.rates.travel_hour:
-            minutes = driven / KMH * 60
+            minutes = driven / KMH * 60 * terms.crew
             yield _line(
                 "time on the road", "travel", minutes, "min", book.rates.travel_hour / HOUR, book
             )
@@ -294,6 +327,7 @@ def as_data(figures: ClientFigures) -> dict[str, Any]:
                 "percent": str(line.group.percent),
                 "net": str(line.net.amount),
                 "tax": str(line.tax.amount),
+                **line.group.more(),
             }
             for line in figures.groups
         ],

@@ -19,6 +19,13 @@ class TaxGroup:
     code: str
     name: str  # what the client reads: "VAT"
     percent: Decimal
+    reason: str = ""  # why nothing is asked, where the law wants it said (BT-120)
+    by_line: bool = False  # rounded on each line: its sum may lie a minor unit off
+
+    def more(self) -> dict[str, str | bool]:
+        """What is kept of it beside code, name and percent, where there is something."""
+        some: dict[str, str | bool] = {"reason": self.reason, "by_line": self.by_line}
+        return {name: value for name, value in some.items() if value}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

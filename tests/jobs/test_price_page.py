@@ -14,7 +14,7 @@ from studio.door import SeatAt
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job
 
-TERMS = {"travel_km": "12", "trips": "2", "margin_percent": "", "extra_label": "Parking", "extra_cost": "8.50",
+TERMS = {"travel_km": "12", "trips": "2", "crew": "1", "tax_treatment": "usual", "margin_percent": "", "extra_label": "Parking", "extra_cost": "8.50",
          "discount": "0", "version": "1"}  # fmt: skip
 
 
@@ -101,3 +101,17 @@ def test_an_amount_may_be_written_with_a_comma(browser: Browser, job: Job) -> No
         browser.post(at(job), {**TERMS, "version": str(job.version), "extra_cost": typed})
         job.refresh_from_db()
         assert job.extra_cost == Decimal(amount)
+
+
+def test_a_job_may_be_taxed_otherwise(browser: Browser, job: Job) -> None:
+    told = {**TERMS, "version": str(job.version), "tax_treatment": "exempt"}
+    answer = browser.post(at(job), told)
+    assert "Why exempt: expected the reason, got nothing." in answer.content.decode()
+    browser.post(at(job), {**told, "tax_reason": "Article 132"})
+    page = browser.get(at(job))
+    assert [(g.group.code, g.tax.amount) for g in page.context["quote"].totals.groups] == [("E", 0)]
+    job.refresh_from_db()
+    browser.post(at(job), {**told, "version": str(job.version), "tax_treatment": "reverse"})
+    page = browser.get(at(job))
+    assert page.context["quote"].totals.tax.amount == 0
+    assert "reverse charge" in page.content.decode()

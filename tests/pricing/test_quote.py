@@ -16,7 +16,7 @@ from pricing.core.money import Money, add_up
 from pricing.core.need import Labour, Need
 from pricing.core.packs import whole_packs
 from pricing.core.quote import Quote, Terms, as_data, make_quote, price_for
-from pricing.core.tax import TaxGroup
+from pricing.core.tax import TaxGroup, work_out_totals
 
 
 def gbp(text: str | int) -> Money:
@@ -220,3 +220,76 @@ def test_the_next_price_stands_beside_the_last_ones() -> None:
         ("a balloon", gbp(5), gbp("2.50"), True), ("a metre", gbp(125), gbp(50), True),
     ]  # fmt: skip
     assert crosscheck.cross_check(now, [], "GBP")[0].usual is None
+
+
+# --- tax in the price, by the line, not at all; whole packs; a crew on the road ---
+
+
+def test_a_price_can_read_well_with_its_tax_in_it() -> None:
+    """250.00 with 21 % in it is 206.61 and 43.39 (own arithmetic: 250/1.21)."""
+    book = replace(
+        a_book(round_to=Decimal(50), tax_inside=True),
+        tax=TaxGroup(code="S", name="VAT", percent=Decimal(21)),
+    )
+    made = quote(need("frame/ring", "1", use="hire"), minutes="490", book=book)
+    assert (made.totals.total, made.net, made.totals.tax) == (gbp(250), gbp("206.61"), gbp("43.39"))
+    assert made.built_up[-1][0] == "rounded up, its tax included"
+    assert add_up((step for _, step in made.built_up), "GBP") == made.price
+
+
+def test_a_sum_that_no_net_and_tax_make_gives_way_to_the_next() -> None:
+    """With 20 % none makes 99.99: 83.32 and its tax are 99.98, 83.33 and its tax 100.00."""
+    made = quote(
+        need("frame/ring", "1", use="hire"), minutes="60",
+        book=a_book(round_to=Decimal("99.99"), tax_inside=True),
+    )  # fmt: skip
+    assert made.totals.total == gbp("199.98")  # twice the step: once it cannot be had
+
+
+@given(
+    st.decimals(1, 5000, places=2), st.sampled_from(["0", "5", "10", "19", "20", "21", "25"]),
+    st.sampled_from(["1", "5", "10", "25"]), st.booleans(),
+)  # fmt: skip
+def test_with_its_tax_in_it_the_total_is_a_multiple_and_adds_up(
+    extra: Decimal, percent: str, step: str, apart: bool
+) -> None:
+    vat = TaxGroup(code="S", name="VAT", percent=Decimal(percent))
+    half = TaxGroup(code="S", name="VAT", percent=Decimal(percent) / 2)
+    book = replace(
+        a_book(round_to=Decimal(step), tax_inside=True), tax=vat, work_tax=half if apart else None
+    )
+    made = quote(
+        need("balloon/11 in/ivory", "200"), book=book, extra=(("thing", Money(extra, "GBP")),)
+    )
+    assert made.totals.total.amount % Decimal(step) == 0
+    assert made.totals.total == made.net + made.totals.tax
+    for line in made.totals.groups:  # EN 16931 BR-CO-17
+        assert line.tax == line.net.percent(line.group.percent)
+    without = quote(
+        need("balloon/11 in/ivory", "200"), book=replace(book, rates=replace(book.rates, round_to=Decimal(0))),
+        extra=(("thing", Money(extra, "GBP")),),
+    )  # fmt: skip
+    assert without.net <= made.net
+
+
+def test_tax_by_the_line_and_by_the_group_may_differ_by_a_penny() -> None:
+    """HMRC Notice 700 §17.5 leaves the choice: 4.37 × 3 at 20 % is 2.61 by the line, 2.62 on the sum."""
+    lines = [(gbp("4.37"), TaxGroup(code="S", name="VAT", percent=Decimal(20)))] * 3
+    assert work_out_totals(lines, currency="GBP", rounding="line").tax == gbp("2.61")
+    assert work_out_totals(lines, currency="GBP").tax == gbp("2.62")
+
+
+def test_a_job_pays_for_whole_packs_where_the_studio_wants_it() -> None:
+    some = need("balloon/11 in/ivory", "101", spare=Decimal(4))
+    used, packs = (
+        quote(some, book=a_book(whole_packs=flag, overhead_percent=Decimal(0))).cost
+        for flag in (False, True)
+    )
+    assert (used, packs) == (gbp("13.65"), gbp("26.00"))  # 105 × 0.13; two packs of 100
+
+
+def test_everybody_on_the_road_is_paid() -> None:
+    book = a_book(travel_hour=Decimal(10), overhead_percent=Decimal(0))
+    way = {"travel_km": Decimal(20), "trips": 2}  # 80 km, two hours
+    costs = [quote(book=book, crew=crew, **way).cost for crew in (1, 3)]
+    assert costs == [gbp(60), gbp(100)]
