@@ -20,8 +20,11 @@ from django.utils import timezone
 from jobs.accepting import Yes, accept
 from jobs.briefs import next_number, note
 from jobs.design.document import Design
+from jobs.design.options import Option, Part
 from jobs.design.reading import read_design
 from jobs.designing import keep_design
+from jobs.gather import chosen_row
+from jobs.invoicing import issue
 from jobs.ledger import record_payment
 from jobs.models import Client, Job, Offer, Shade, Venue
 from jobs.offering import Words, send_offer
@@ -57,6 +60,9 @@ class Scene:
     km: int = 12
     latex: str = Job.Latex.NONE
     palette: str = ""  # a design's colours taken from another one
+    extras: tuple[
+        tuple[str, str], ...
+    ] = ()  # parts of the first piece that the client may tick: name, part
 
 
 GYM = {
@@ -96,7 +102,7 @@ SCENES = (
     Scene(
         title="Harvest supper", client=("Odile Farrant", "odile@farrant.example", "+442079460101"), venue=HALL,
         days=-18, hours=(18, 23), design="gym-doors", palette="lakeside",
-        stages=("priced", "offered", "accepted", "deposit", "paid", "ready", "up", "down", "closed"),
+        stages=("priced", "offered", "accepted", "deposit", "invoiced", "paid", "ready", "up", "down", "closed"),
     ),
     Scene(
         title="Anniversary lunch by the lake", client=("Ivo and Tess Pellam", "pellam@mail.example", "+442079460102"),
@@ -106,10 +112,12 @@ SCENES = (
     Scene(
         title="Leavers’ evening", client=("Ada Brennock", "ada@brennock.example", "+442079460103"),
         venue=GYM, days=24, hours=(19, 23), design="gym-doors", stages=("priced", "offered"),
+        extras=(("Small accents", "accents"),),
     ),
     Scene(
         title="The shop is ten", client=("Rufus Amadi", "rufus@lanternthread.example", "+442079460104"), venue=SHOP,
         days=40, hours=(10, 18), design="shop-tenth", stages=("priced",), km=4,
+        extras=(("Greenery", "greenery"), ("Ribbon tails", "tails"), ("Balloons over the floor", "skirt")),
     ),
     Scene(
         title="Naming day for Wren", client=("Hal and Imke Sorrel", "sorrel@mail.example", "+442079460105"),
@@ -156,6 +164,11 @@ def play(seat: SeatAt, scene: Scene, today: date) -> Job:
     job = enquire(seat, scene, today)
     if scene.design:
         keep_design(seat, job, design_of(scene), 0)
+        row = chosen_row(seat, job)
+        options = [Option(name=name, parts=(Part(0, what),)) for name, what in scene.extras]
+        if row and options:
+            row.options = [option.model_dump(mode="json") for option in options]
+            row.save(update_fields=["options"])
     sent_on = min(today, today + timedelta(days=scene.days - 30))
     for stage in scene.stages:
         take(seat, job, stage, sent_on)
@@ -209,6 +222,8 @@ def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
         wording = f"I accept proposal {job.number:04d}-1, and its terms."
         yes = Yes(name=job.client.name, wording=wording, address=None, agent="demo")
         accept(seat, offer, yes, at=noon(sent_on + timedelta(days=1)))
+    elif stage == "invoiced":
+        issue(seat, job, on=min(sent_on + timedelta(days=10), today))
     elif stage in ("deposit", "paid"):
         dues = {due["what"]: due["amount"] for due in seat.row(Offer, job=job).schedule}
         amount = Decimal(dues["deposit" if stage == "deposit" else "balance"])

@@ -50,7 +50,7 @@ def _lines(index: int, piece: Piece, worked: Worked, units: Units) -> Iterator[s
     balls = [b for c in composition.clusters if c.piece == index for b in c.balls]
     if balls:
         colours = Counter(b.colour.name for b in balls)
-        yield f"{len(balls)} balloons in {_listed([name for name, _ in colours.most_common()])}"
+        yield f"{len(balls)} balloons in {listed([name for name, _ in colours.most_common()])}"
     if piece.features:
         count, across = piece.features.count, write_length(piece.features.blown_m, units)
         yield f"among them {count} large {_plural(count, 'balloon')}, {across} across"
@@ -76,7 +76,7 @@ def _lines(index: int, piece: Piece, worked: Worked, units: Units) -> Iterator[s
         yield f"{count} {piece.tails.colour} {_plural(count, 'ribbon')}, each {long} long"
 
 
-def _listed(names: list[str]) -> str:
+def listed(names: list[str]) -> str:
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 

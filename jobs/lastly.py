@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
+
+from django.utils.timezone import localtime
 
 from jobs.design.working import Worked
 from jobs.models import Job, Offer
@@ -26,10 +29,20 @@ def held_by(worked: Worked, net: Decimal) -> crosscheck.Job:
     )
 
 
-def held_data(worked: Worked) -> dict[str, str]:
+def held_data(worked: Worked) -> dict[str, Any]:
     """What is kept beside an offer's figures, so that nothing is counted again years later."""
     held = held_by(worked, Decimal(0))
-    return {"balls": str(held.balls), "metres": str(held.metres), "minutes": str(held.minutes)}
+    colours = Counter(b.colour.name for c in worked.composition.clusters for b in c.balls)
+    return {
+        "balls": str(held.balls), "metres": str(held.metres), "minutes": str(held.minutes),
+        "colours": dict(colours),
+    }  # fmt: skip
+
+
+def event_data(job: Job) -> dict[str, str]:
+    """When and where, as the proposal says it in the studio's zone."""
+    starts, ends = (localtime(at).isoformat() for at in (job.event_start, job.event_end))
+    return {"starts": starts, "ends": ends, "venue": job.venue.name}
 
 
 def last_jobs(seat: SeatAt, but: Job) -> list[crosscheck.Job]:

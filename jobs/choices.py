@@ -1,0 +1,196 @@
+"""What the client may choose between: alternatives by letter, each with its extras, every way priced whole."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from jobs.briefs import note
+from jobs.design.document import Design
+from jobs.design.options import Option, faults, ways, why_not, with_only
+from jobs.design.picture import draw
+from jobs.design.working import Worked, work_out
+from jobs.gather import placed, practice_of, quote_for
+from jobs.included import Included, included
+from jobs.lastly import held_data
+from jobs.models import Job, JobDesign
+from pricing.core.instalments import Due, plan_as_data, plan_instalments, stages_from_data
+from pricing.core.money import Money
+from pricing.core.quote import ClientFigures, Quote, as_data, owner_data
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+
+class CannotOffer(ValueError):
+    """Why this job cannot be offered yet, as a sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One way to have it: an alternative with some of its extras."""
+
+    letter: str  # of the alternative, then the places of what is ticked: "A", "A13"
+    name: str
+    ticked: tuple[str, ...]
+    options: tuple[Option, ...]  # of the alternative
+    worked: Worked
+    quote: Quote
+    plan: tuple[Due, ...]
+    pieces: tuple[Included, ...]
+
+    @property
+    def figures(self) -> ClientFigures:
+        return self.quote.for_client()
+
+    def as_data(self) -> dict[str, Any]:
+        """What is frozen of it."""
+        return {
+            "letter": self.letter,
+            "name": self.name,
+            "ticked": list(self.ticked),
+            "options": [option.model_dump(mode="json") for option in self.options],
+            "figures": as_data(self.figures),
+            "owner_figures": {**owner_data(self.quote), **held_data(self.worked)},
+            "schedule": plan_as_data(self.plan),
+            "design": self.worked.design.model_dump(mode="json"),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extra:
+    """An option as the client reads it."""
+
+    name: str
+    adds: Money  # to the total, by itself or with what it cannot be without
+    rule: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offered:
+    """An alternative: without extras, with everything that goes together, and every way between."""
+
+    ways: tuple[Choice, ...]
+    extras: tuple[Extra, ...]
+    picture: str
+    full_picture: str  # with the most extras; "" where there are none
+
+    @property
+    def base(self) -> Choice:
+        return self.ways[0]
+
+
+def key_of(letter: str, ticked: Sequence[int]) -> str:
+    """How a way is named in records: the letter, and the options counted from 1.
+
+    >>> key_of("B", (0, 2))
+    'B13'
+    """
+    return letter + "".join(str(n + 1) for n in ticked)
+
+
+def options_of(row: JobDesign) -> tuple[Option, ...]:
+    return tuple(Option.model_validate(option) for option in row.options)
+
+
+def offered_of(seat: SeatAt, job: Job, row: JobDesign, *, on: date, under: str = "") -> Offered:
+    """An alternative with its extras. Raises CannotOffer for a way that cannot be built or priced."""
+    design, options = placed(row.document, job), options_of(row)
+    named = "" if row.chosen else f"Alternative {row.letter}: "
+    if wrong := faults(design, options):
+        raise CannotOffer(named + " ".join(wrong))
+    made = tuple(
+        choice_of(seat, job, row, with_only(design, options, way), way, on=on)
+        for way in ways(options)
+    )
+    drawn = [
+        draw(some.worked, units=seat.units, prefix=f"offer{some.letter}", under=under)
+        for some in (made[0], made[-1])[: len(made)]
+    ]
+    return Offered(
+        ways=made, extras=extras_of(options, made), picture=drawn[0], full_picture=drawn[1] if drawn[1:] else "",
+    )  # fmt: skip
+
+
+def extras_of(options: tuple[Option, ...], made: Sequence[Choice]) -> tuple[Extra, ...]:
+    """What each option adds to the smallest way that it can be added to."""
+    totals = {frozenset(choice.ticked): choice.figures.total for choice in made}
+    extras = []
+    for option in options:
+        with_it = min((some for some in totals if option.name in some), key=len)
+        without = max((some for some in totals if some < with_it), key=len)
+        rule = f"only with “{option.only_with}”" if option.only_with else ""
+        if option.not_with:
+            rule = ", ".join(filter(None, [rule, f"not with “{option.not_with}”"]))
+        extras.append(Extra(name=option.name, adds=totals[with_it] - totals[without], rule=rule))
+    return tuple(extras)
+
+
+def choice_of(
+    seat: SeatAt, job: Job, row: JobDesign, design: Design, way: Sequence[int], *, on: date
+) -> Choice:
+    """One way, counted, priced and planned."""
+    options = options_of(row)
+    worked = work_out(design, units=seat.units, practice=practice_of(seat))
+    ticked = tuple(options[n].name for n in way)
+    named = "" if row.chosen else f"Alternative {row.letter}: "
+    named += f"with {', '.join(ticked)}: " if ticked else ""
+    stops = [f.sentence for f in worked.takeoff.findings if f.weight == "stop"]
+    if stops:
+        raise CannotOffer(f"{named}The design does not fit: " + " ".join(stops))
+    quote = quote_for(seat, job, worked, on=on)
+    if not quote.is_complete:
+        raise CannotOffer(
+            f"{named}The price book has no price for: " + ", ".join(quote.unpriced) + "."
+        )
+    figures, studio = quote.for_client(), seat.studio
+    event_on = timezone.localtime(job.event_start).date()
+    plan = plan_instalments(
+        figures.total, figures.deposit, offered_on=on, event_on=max(event_on, on),
+        deposit_days=studio.deposit_days, balance_days=studio.balance_days,
+        stages=stages_from_data(studio.stages),
+    )  # fmt: skip
+    return Choice(
+        letter=key_of(row.letter, way), name=row.name, ticked=ticked, options=options, worked=worked,
+        quote=quote, plan=plan, pieces=included(worked, seat.units),
+    )  # fmt: skip
+
+
+def letters_of(frozen: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Of an offer's frozen choices, each alternative without extras."""
+    return [choice for choice in frozen if not choice.get("ticked")]
+
+
+def frozen_key(frozen: list[dict[str, Any]], letter: str, ticked: Sequence[str]) -> tuple[str, str]:
+    """The key of what a client chose from a frozen offer, and "" ; or "" and why it is not on offer."""
+    for choice in frozen:
+        if choice["letter"][:1] == letter and set(choice.get("ticked", ())) == set(ticked):
+            return choice["letter"], ""
+    options: list[dict[str, Any]] = next((c["options"] for c in frozen if c["letter"] == letter and c.get("options")), [])
+    known = [Option.model_validate(option) for option in options]
+    names = [option.name for option in known]
+    if unknown := [name for name in ticked if name not in names]:
+        return "", f"Extras: expected those of choice {letter}, got “{unknown[0]}”."
+    return "", why_not(known, [names.index(name) for name in ticked])
+
+
+@transaction.atomic
+def take(seat: SeatAt, job: Job, choice: dict[str, Any]) -> None:
+    """From now on the job is what the client chose: that alternative, with what was ticked and nothing else."""
+    letter = choice["letter"][0]
+    row = seat.row(JobDesign, job=job, letter=letter)
+    seat.rows(JobDesign).filter(job=job, chosen=True).exclude(pk=row.pk).update(chosen=False)
+    row.chosen = True
+    if choice.get("options"):
+        design = Design.model_validate(choice["design"])
+        bare = design.model_copy(update={"room": type(design.room)()})
+        row.document, row.options = bare.model_dump(mode="json"), []
+        row.version += 1
+    row.save()
+    ticked = " with " + ", ".join(choice["ticked"]) if choice.get("ticked") else ""
+    note(seat, job, f"The client chose {letter}{ticked}")

@@ -1,0 +1,50 @@
+"""What the client may have or leave: the owner's page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.timezone import localdate
+from django.views.decorators.http import require_http_methods
+
+from jobs.choices import CannotOffer, Choice, offered_of, options_of
+from jobs.forms.options import OptionsForm
+from jobs.gather import placed
+from jobs.models import JobDesign
+from jobs.views.brief import the_job
+from pricing.shelf import NoRates
+from studio.door import prices_only
+
+if TYPE_CHECKING:
+    from jobs.models import Job
+    from studio.door import SeatedRequest
+
+
+@prices_only
+@require_http_methods(["GET", "POST"])
+def options(request: SeatedRequest, number: int, letter: str) -> HttpResponse:
+    job = the_job(request, number)
+    row = request.seat.row(JobDesign, job=job, letter=letter)
+    form = OptionsForm(
+        request.POST or None, design=placed(row.document, job), options=options_of(row)
+    )
+    if request.method == "POST" and form.is_valid():
+        row.options = [option.model_dump(mode="json") for option in form.cleaned_data["options"]]
+        row.save(update_fields=["options"])
+        messages.success(request, "Saved what the client may have or leave.")
+        return redirect(request.path)
+    context = {"job": job, "row": row, "form": form, **ways_of(request, job, row)}
+    return render(request, "jobs/options.html", context, status=422 if form.errors else 200)
+
+
+def ways_of(request: SeatedRequest, job: Job, row: JobDesign) -> dict[str, object]:
+    """Every way with its price, cost and margin, or why there is none."""
+    ways: tuple[Choice, ...] = ()
+    try:
+        ways = offered_of(request.seat, job, row, on=localdate()).ways if row.options else ()
+    except (CannotOffer, NoRates, ValueError) as reason:
+        return {"ways": (), "reason": str(reason)}
+    return {"ways": ways}
