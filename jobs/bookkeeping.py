@@ -1,0 +1,283 @@
+"""The studio's money in double entry: every invoice, credit note and payment as an entry that sums to zero.
+
+What a job's client pays while no invoice of it stands is held as a deposit; the invoice sets it against what is
+owed, and a credit note that leaves nothing of the invoices gives it back to the deposits. So a job owes either
+through its invoices or holds a deposit, never both. Debits are above zero, credits below (common practice).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from django.db.models import Sum
+
+from jobs.invoicing import groups_of
+from jobs.models import Invoice, Payment
+from pricing.core.money import Money, add_up
+from pricing.core.tax import TaxGroup, TaxLine
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Account:
+    """An account by its name in the journal; two of one name are one account."""
+
+    name: str
+    words: str = field(compare=False)
+
+
+RECEIVABLE = Account("Assets:Receivable", "receivable: clients owe it")
+DEPOSITS = Account("Liabilities:Client-deposits", "client deposits")
+RECEIVED = {
+    Payment.How.TRANSFER: Account("Assets:Bank", "bank"),
+    Payment.How.CASH: Account("Assets:Cash", "cash"),
+    Payment.How.CARD: Account("Assets:Card-terminal", "card terminal"),
+    Payment.How.CHEQUE: Account("Assets:Cheques", "cheques"),
+    Payment.How.OTHER: Account("Assets:Other-ways", "paid in other ways"),
+}
+PAID_AS = {
+    Payment.Kind.CAME: "Payment",
+    Payment.Kind.REFUND: "Given back",
+    Payment.Kind.BOUNCED: "Payment bounced",
+    Payment.Kind.PUT_RIGHT: "Payment put right",
+}
+
+
+def sales(group: TaxGroup) -> Account:
+    return Account(f"Income:Sales:{_coded(group)}", f"sales, {_named(group)}")
+
+
+def tax_payable(group: TaxGroup) -> Account:
+    return Account(f"Liabilities:Tax:{_coded(group)}", f"tax payable, {_named(group)}")
+
+
+def _coded(group: TaxGroup) -> str:
+    """Category (UNCL 5305) and rate: "S-20", "S-5-5"."""
+    return f"{group.code}-{group.percent.normalize():f}".replace(".", "-")
+
+
+def _named(group: TaxGroup) -> str:
+    return f"{group.name} {group.percent.normalize():f} %"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paid:
+    """Money that came, or (negative) went back."""
+
+    job: int
+    client: str
+    on: date
+    amount: Money
+    how: str
+    kind: str = Payment.Kind.CAME
+    reference: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Issued:
+    """An invoice or a credit note."""
+
+    job: int
+    client: str
+    on: date
+    kind: str
+    written: str
+    groups: tuple[TaxLine, ...]
+    total: Money
+    paid: Money  # as the invoice says: what had been paid before it
+
+
+type Fact = Paid | Issued
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One entry: what happened, and the accounts that it moves. ValueError unless it sums to zero."""
+
+    on: date
+    job: int
+    client: str
+    words: str
+    lines: tuple[tuple[Account, Money], ...]
+
+    def __post_init__(self) -> None:
+        over = sum((amount.amount for _, amount in self.lines), Decimal(0))
+        if over:
+            raise ValueError(f"{self.words}: expected debits and credits alike, got {over} over.")
+
+
+def entries_of(facts: Iterable[Fact]) -> Iterator[Entry]:
+    """The entries of facts that come in the order in which they were written down.
+
+    That order, not the date on them, says what an invoice knew of: a payment that was written down after it and
+    dated before it pays the invoice.
+    """
+    standing: defaultdict[int, Decimal] = defaultdict(
+        Decimal
+    )  # net invoiced and not credited, by job
+    paid: defaultdict[int, Decimal] = defaultdict(Decimal)
+    for fact in facts:
+        if isinstance(fact, Paid):
+            yield _paid(fact, RECEIVABLE if standing[fact.job] else DEPOSITS)
+            paid[fact.job] += fact.amount.amount
+            continue
+        invoice = fact.kind == Invoice.Kind.INVOICE
+        yield _issued(fact)
+        net = sum((line.net.amount for line in fact.groups), Decimal(0))
+        standing[fact.job] += net if invoice else -net
+        moved = fact.paid
+        if not invoice:
+            moved = Money(-paid[fact.job], fact.total.currency) * (not standing[fact.job])
+        if moved:
+            words = "set against invoice" if invoice else "free again with credit note"
+            yield _entry(
+                fact, f"Deposit {words} {fact.written}", ((DEPOSITS, moved), (RECEIVABLE, -moved))
+            )
+
+
+def _entry(fact: Fact, words: str, lines: Iterable[tuple[Account, Money]]) -> Entry:
+    kept = tuple((account, amount) for account, amount in lines if amount)
+    return Entry(on=fact.on, job=fact.job, client=fact.client, words=words, lines=kept)
+
+
+def _paid(fact: Paid, against: Account) -> Entry:
+    words = PAID_AS[Payment.Kind(fact.kind)]
+    if fact.kind == Payment.Kind.CAME and fact.amount.amount < 0:
+        words = PAID_AS[Payment.Kind.REFUND]
+    words += f", {fact.reference}" if fact.reference else ""
+    received = RECEIVED[Payment.How(fact.how)]
+    return _entry(fact, words, ((received, fact.amount), (against, -fact.amount)))
+
+
+def _issued(fact: Issued) -> Entry:
+    """Receivable against sales and tax; a credit note is the reverse."""
+    way = 1 if fact.kind == Invoice.Kind.INVOICE else -1
+    lines = [(RECEIVABLE, fact.total * way)]
+    lines += [(sales(line.group), line.net * -way) for line in fact.groups]
+    lines += [(tax_payable(line.group), line.tax * -way) for line in fact.groups]
+    return _entry(fact, f"{Invoice.Kind(fact.kind).label.capitalize()} {fact.written}", lines)
+
+
+# --- the books of a span ---
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Balance:
+    """An account over a span."""
+
+    account: Account
+    before: Money
+    debit: Money
+    credit: Money  # below zero
+
+    @property
+    def moved(self) -> Money:
+        return self.debit + self.credit
+
+    @property
+    def after(self) -> Money:
+        return self.before + self.moved
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Books:
+    """Entries of a span by date, and every account's balance before and after."""
+
+    since: date
+    until: date
+    currency: str
+    entries: tuple[Entry, ...]
+    balances: tuple[Balance, ...]
+    owed: Money  # invoiced less credited less paid until then, added up from the rows themselves
+
+    def after(self, account: Account) -> Money:
+        mine = (b.after for b in self.balances if b.account == account)
+        return add_up(mine, self.currency)
+
+    @property
+    def is_level(self) -> bool:
+        """A trial balance sums to zero (common practice)."""
+        sides = ((b.before, b.moved) for b in self.balances)
+        return not any(add_up(side, self.currency) for side in zip(*sides, strict=True))
+
+    @property
+    def agrees(self) -> bool:
+        """Whether receivable and deposits say what invoices less payments do."""
+        return self.after(RECEIVABLE) + self.after(DEPOSITS) == self.owed
+
+
+def books_of(
+    entries: Iterable[Entry], *, since: date, until: date, currency: str, owed: Money
+) -> Books:
+    """The books of a span, both days in it."""
+    nothing = Money(Decimal(0), currency)
+    known: dict[Account, list[Money]] = {}
+    inside = []
+    for entry in entries:
+        if entry.on > until:
+            continue
+        if entry.on >= since:
+            inside.append(entry)
+        for account, amount in entry.lines:
+            sums = known.setdefault(account, [nothing, nothing, nothing])
+            place = 0 if entry.on < since else 1 if amount > nothing else 2
+            sums[place] += amount
+    return Books(
+        since=since, until=until, currency=currency, owed=owed,
+        entries=tuple(sorted(inside, key=lambda e: e.on)),
+        balances=tuple(
+            Balance(account=account, before=sums[0], debit=sums[1], credit=sums[2])
+            for account, sums in sorted(known.items())
+        ),
+    )  # fmt: skip
+
+
+def books(seat: SeatAt, *, since: date, until: date) -> Books:
+    """The studio's books of a span, from its rows."""
+    return books_of(
+        entries_of(facts_of(seat)), since=since, until=until, currency=seat.studio.currency,
+        owed=owed_on(seat, until),
+    )  # fmt: skip
+
+
+def facts_of(seat: SeatAt) -> list[Fact]:
+    """Every payment, invoice and credit note, in the order in which they were written down."""
+    currency = seat.studio.currency
+    payments = seat.rows(Payment).select_related("job__client")
+    invoices = seat.rows(Invoice).defer("pdf", "xml").select_related("job__client")
+    found: list[tuple[tuple[Any, ...], Fact]] = [
+        ((row.entered_at, 0, row.pk), _as_paid(row, currency)) for row in payments
+    ]
+    found += [((row.made_at, 1, row.pk), _as_issued(row, currency)) for row in invoices]
+    return [fact for _, fact in sorted(found, key=lambda pair: pair[0])]
+
+
+def _as_paid(row: Payment, currency: str) -> Paid:
+    return Paid(
+        job=row.job.number, client=row.job.client.name, on=row.on, amount=Money(row.amount, currency),
+        how=row.how, kind=row.kind, reference=row.reference,
+    )  # fmt: skip
+
+
+def _as_issued(row: Invoice, currency: str) -> Issued:
+    return Issued(
+        job=row.job.number, client=row.job.client.name, on=row.issued_on, kind=row.kind,
+        written=row.written, groups=groups_of(row.groups, currency),
+        total=Money(row.total, currency), paid=Money(row.paid, currency),
+    )  # fmt: skip
+
+
+def owed_on(seat: SeatAt, on: date) -> Money:
+    """What clients owe by a date, less what they paid ahead: invoiced, less credited, less paid."""
+    rows = seat.rows(Invoice).filter(issued_on__lte=on).values("kind").annotate(sum=Sum("total"))
+    sums = {row["kind"]: row["sum"] for row in rows}
+    paid = seat.rows(Payment).filter(on__lte=on).aggregate(sum=Sum("amount"))["sum"]
+    invoiced = sums.get(Invoice.Kind.INVOICE, 0) - sums.get(Invoice.Kind.CREDIT, 0)
+    return Money(Decimal(invoiced - (paid or 0)), seat.studio.currency)

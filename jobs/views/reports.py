@@ -1,0 +1,122 @@
+"""Reports: what was won, booked, due and earned in a time; and the books, for the bookkeeper."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.utils.timezone import localdate
+from django.views.decorators.http import require_GET
+
+from jobs import bookkeeping
+from jobs.bookkeeping import DEPOSITS, RECEIVABLE, Books
+from jobs.forms.reports import SpanForm
+from jobs.journal import write_by_account, write_journal
+from jobs.profits import profit_tables
+from jobs.reports import Span, sold_tables
+from jobs.tables import Cells, Column, Table
+from pricing.core.money import Money, add_up
+from studio.door import prices_only
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt, SeatedRequest
+
+type Makes = Callable[[SeatAt, Span, date], dict[str, Table]]
+
+
+def book_tables(seat: SeatAt, span: Span, on: date) -> dict[str, Table]:
+    return {"balances": balances_table(bookkeeping.books(seat, since=span.since, until=span.until))}
+
+
+TABLES: dict[str, Makes] = {
+    **dict.fromkeys(("won", "lost", "booked", "ahead", "due"), sold_tables),
+    **dict.fromkeys(("profit", "kinds"), profit_tables),
+    "balances": book_tables,
+}
+
+
+@prices_only
+@require_GET
+def reports(request: SeatedRequest) -> HttpResponse:
+    """All of it on one page; a time that cannot be read leaves the usual one standing."""
+    on, (form, span) = localdate(), asked(request)
+    seat = request.seat
+    books = bookkeeping.books(seat, since=span.since, until=span.until)
+    context = {
+        "form": form,
+        "span": span,
+        "tables": {**sold_tables(seat, span, on), **profit_tables(seat, span, on)},
+        "balances": balances_table(books),
+        "books": books,
+        "receivable": books.after(RECEIVABLE),
+        "deposits": -books.after(DEPOSITS),
+    }
+    return render(request, "jobs/reports.html", context, status=422 if form.errors else 200)
+
+
+@prices_only
+@require_GET
+def sheet(request: SeatedRequest, which: str) -> HttpResponse:
+    """One table of the page as CSV."""
+    form, span = asked(request)
+    if which not in TABLES or form.errors:
+        raise Http404("No such sheet.")
+    table = TABLES[which](request.seat, span, localdate())[which]
+    return download(table.csv(), f"{which}-{span.since}-{span.until}.csv", "text/csv")
+
+
+@prices_only
+@require_GET
+def journal(request: SeatedRequest, kind: str) -> HttpResponse:
+    """The books of a time: as a journal in plain text, or as CSV by account."""
+    form, span = asked(request)
+    if kind not in ("beancount", "csv") or form.errors:
+        raise Http404("No such journal.")
+    books = bookkeeping.books(request.seat, since=span.since, until=span.until)
+    name = f"journal-{span.since}-{span.until}.{kind}"
+    if kind == "csv":
+        return download(write_by_account(books), name, "text/csv")
+    return download(write_journal(books, request.seat.studio.name), name, "text/plain")
+
+
+def asked(request: SeatedRequest) -> tuple[SpanForm, Span]:
+    """The time that the address asks for; where it asks for none, or for nothing readable, the last year."""
+    usual = Span.year_to(localdate())
+    form = SpanForm(request.GET or {"since": usual.since, "until": usual.until})
+    return form, Span(**form.cleaned_data) if form.is_valid() else usual
+
+
+def download(text: str, name: str, kind: str) -> HttpResponse:
+    return HttpResponse(
+        text,
+        content_type=f"{kind}; charset=utf-8",
+        headers={
+            "Content-Disposition": f'attachment; filename="{name}"',
+            "Cache-Control": "no-store",
+        },
+    )
+
+
+def balances_table(books: Books) -> Table:
+    """The trial balance: what each account came to, debits and credits apart."""
+    rows = [
+        (b.account.words, b.account.name, b.before, b.debit, -b.credit, b.after)
+        for b in books.balances
+    ]
+
+    def total(at: int) -> Money:
+        return add_up((row[at] for row in rows), books.currency)  # type: ignore[misc]
+
+    foot: Cells = ("in all", "", *(total(at) for at in (2, 3, 4, 5)))
+    return Table(
+        name="balances", title="Trial balance", rows=tuple(rows), foot=foot,
+        columns=(
+            Column(label="Account"), Column(label="In the journal"), Column(label="Before", kind="money"),
+            Column(label="Debit", kind="money"), Column(label="Credit", kind="money"),
+            Column(label="After", kind="money"),
+        ),
+        empty="No invoice was issued and no payment written down until then.",
+    )  # fmt: skip
