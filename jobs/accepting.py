@@ -9,15 +9,21 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from jobs.alternatives import choose
 from jobs.briefs import note
+from jobs.certificate import certify
+from jobs.choices import take
+from jobs.design.working import work_out
+from jobs.gather import placed, practice_of
 from jobs.ledger import book_if_covered
-from jobs.models import Acceptance, Job, Offer
+from jobs.models import Acceptance, Happening, Job, Offer
 from jobs.records import vouch_acceptance
+from jobs.reserving import not_free
+from jobs.seals import digest_of
 from studio.mail import queue
 from studio.models import Studio
 
 if TYPE_CHECKING:
+    from jobs.design.working import Worked
     from studio.door import SeatAt
 
 CLOSED = {
@@ -27,8 +33,22 @@ CLOSED = {
 }
 
 
+TAKEN = (
+    "Something we need for your day was promised elsewhere after this proposal was sent, so nothing was accepted "
+    "and nothing is owed. We know of it already and will write to you with a way round it."
+)
+
+
 class CannotAccept(ValueError):
     """Why an offer cannot be accepted, kindly said."""
+
+
+class KitTaken(CannotAccept):
+    """Other jobs hold what this one needs; `clash` names them, for the studio only."""
+
+    def __init__(self, clash: str) -> None:
+        super().__init__(TAKEN)
+        self.clash = clash
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +62,11 @@ class Yes:
     choice: str = ""  # the letter, where there was a choice
 
 
+def is_accepted(seat: SeatAt, job: Job) -> bool:
+    """Whether the client said yes; crew may know."""
+    return bool(seat.rows(Acceptance).filter(offer__job=job).exists())
+
+
 def why_not(seat: SeatAt, offer: Offer, *, on: date) -> str:
     """Why this offer cannot be accepted on a date; empty when it can."""
     if offer.stands_until < on:
@@ -50,33 +75,81 @@ def why_not(seat: SeatAt, offer: Offer, *, on: date) -> str:
         return "A newer version of this proposal was sent since. Please look at that one."
     if seat.rows(Acceptance).filter(offer__job=offer.job).exclude(offer=offer).exists():
         return "Another version of this proposal was accepted already."
+    starts = timezone.localtime(offer.job.event_start).date()
+    told = offer.owner_figures.get("event", {}).get("starts")
+    if told and datetime.fromisoformat(told).date() != starts:
+        return "The day was moved since this proposal was sent. Ask us, and we send one for the new day."
+    if starts < on:
+        return "The day of this event is over."
     return CLOSED.get(Job.Stage(offer.job.stage), "")
 
 
-@transaction.atomic
 def accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
-    """Record a yes; pressed twice it stays one. Raises CannotAccept."""
+    """Record a yes; pressed twice it stays one. Raises CannotAccept, and keeps nothing of the yes then.
+
+    Where kit is held by other jobs the studio is told at once, which outlives what was rolled back.
+    """
+    try:
+        return _accept(seat, offer, yes, at=at)
+    except KitTaken as taken:
+        _tell_of_clash(seat, offer, taken.clash, at)
+        raise
+
+
+@transaction.atomic
+def _accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
     Studio.objects.select_for_update().get(pk=seat.studio.pk)  # two yeses wait for one another
     earlier = seat.rows(Acceptance).filter(offer=offer).first()
     if earlier:
         return earlier
-    offer.job.refresh_from_db(fields=["stage"])
+    offer.job.refresh_from_db(
+        fields=["stage", "event_start", "event_end", "access_from", "clear_by"]
+    )
     on = timezone.localtime(at).date()
     if reason := why_not(seat, offer, on=on):
         raise CannotAccept(reason)
     if yes.choice not in ([c["letter"] for c in offer.choices] or [""]):
         raise CannotAccept("Your choice: expected one of those offered. Please choose again.")
+    if clash := not_free(seat, offer.job, worked_of(seat, offer, yes.choice)):
+        raise KitTaken(clash)
+    paper = certify(seat, offer, yes, at=at)
     acceptance = seat.add(
         Acceptance, offer=offer, name=yes.name, at=at, address=yes.address,
         agent=yes.agent[:300], pdf_sha256=offer.pdf_sha256, wording=yes.wording, choice=yes.choice,
+        certificate=paper, certificate_sha256=digest_of(paper),
     )  # fmt: skip
     if yes.choice:
-        choose(seat, offer.job, yes.choice)
+        take(seat, offer.job, offer.choice(yes.choice))
     number = f"{offer.job.number:04d}-{offer.version}"
     note(seat, offer.job, f"Proposal {number} accepted by {yes.name}", vouch_acceptance(acceptance))
     _tell(seat, offer, acceptance, number)
     book_if_covered(seat, offer.job, on=on)
     return acceptance
+
+
+def worked_of(seat: SeatAt, offer: Offer, choice: str) -> Worked:
+    """What the accepted choice takes, from the design that was frozen with it."""
+    document = offer.choice(choice).get("design", offer.design)
+    design = placed(document, offer.job)
+    return work_out(design, units=seat.units, practice=practice_of(seat))
+
+
+@transaction.atomic
+def _tell_of_clash(seat: SeatAt, offer: Offer, clash: str, at: datetime) -> None:
+    """A line in the log, and a letter; one a day, however often the client tries."""
+    number = f"{offer.job.number:04d}-{offer.version}"
+    on = timezone.localtime(at).date()
+    about = f"offer:{offer.pk}:{on.isoformat()}"
+    told = f"Yes to proposal {number} turned down, kit is not free: {clash}"[:300]
+    last = seat.rows(Happening).filter(job=offer.job).order_by("-pk").first()
+    if last is None or last.what != told:
+        note(seat, offer.job, told)
+    if seat.studio.mail:
+        queue(
+            seat, kind="kit-clash", about=about, to=seat.studio.mail,
+            subject=f"Proposal {number} could not be accepted: kit is not free",
+            body=f"{offer.job.client.name} said yes to {offer.job.title} and was told that we write.\n\n{clash}\n",
+        )  # fmt: skip
 
 
 def _tell(seat: SeatAt, offer: Offer, acceptance: Acceptance, number: str) -> None:
@@ -89,4 +162,5 @@ def _tell(seat: SeatAt, offer: Offer, acceptance: Acceptance, number: str) -> No
             queue(
                 seat, kind="accepted", about=f"offer:{offer.pk}", to=to,
                 subject=f"{seat.studio.name}: proposal {number} accepted", body=body,
+                attachment=(f"certificate-{number}.pdf", bytes(acceptance.certificate or b"")),
             )  # fmt: skip

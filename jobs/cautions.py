@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-# 15 U.S.C. §1278(b)(2); 16 CFR 1500.19(b)(2), public law text. It must stand where a page offers to order.
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from studio.models import Studio
+
+# The words of 15 U.S.C. §1278(b)(2)(A) and 16 CFR 1500.19(b)(2), public law. In the United States they stand on what
+# describes balloons for sale, and by 15 U.S.C. §1278(c) and 16 CFR 1500.20 on a page where balloons can be ordered.
 CHOKING = (
     "WARNING: CHOKING HAZARD—Children under 8 yrs. can choke or suffocate on uninflated or broken balloons. "
     "Adult supervision required. Keep uninflated balloons from children. Discard broken balloons at once."
+)
+CHOKING_ELSEWHERE = (
+    "Choking hazard: a small child can choke on a balloon that is not blown up, or on a piece of a burst one. "
+    "Keep both out of reach, watch children near the décor, and clear burst balloons away at once."
 )
 LATEX = "The balloons are natural-rubber latex, which can cause allergic reactions. Tell us of anybody it concerns."
 LATEX_CREW = "Natural-rubber latex: ask before anybody new handles balloons; stop at the first sign of a reaction."
@@ -23,6 +33,12 @@ LADDER = (
     "Local rules for work at height come first."
 )
 LIFT = "Ballast and frames: lift with two, keep the way clear, mind fingers at the joints."
+
+
+def choking(studio: Studio) -> str:
+    """What the law of the United States words where a studio sells there, and our own words elsewhere."""
+    region = studio.country or studio.language.partition("-")[2]
+    return CHOKING if region.upper() == "US" or studio.currency == "USD" else CHOKING_ELSEWHERE
 
 
 def for_client(*, outdoors: bool) -> tuple[str, ...]:

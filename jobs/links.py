@@ -8,10 +8,13 @@ from __future__ import annotations
 import hmac
 from typing import TYPE_CHECKING
 
+from django.core import signing
+from django.db import transaction
 from django.http import Http404
 from django.utils import timezone
 
-from jobs.models import ClientLink, Offer
+from jobs.briefs import note
+from jobs.models import Client, ClientLink, Offer
 from studio.door import errand_for
 from studio.tokens import derive, digest, new_salt
 
@@ -36,13 +39,56 @@ def withdraw(seat: SeatAt, offer: Offer) -> None:
     seat.rows(ClientLink).filter(offer=offer, withdrawn_at=None).update(withdrawn_at=timezone.now())
 
 
-def follow(token: str) -> tuple[SeatAt, Offer]:
-    """The offer that a token opens, and the errand it runs for the studio. Raises Http404."""
-    link = (
-        ClientLink.objects.select_related("offer__job__client", "offer__job__venue", "studio")
-        .filter(token_sha256=digest(token), withdrawn_at=None)
-        .first()
-    )
+def follow(token: str, *, only: tuple[str, ...] = ()) -> tuple[SeatAt, Offer]:
+    """The offer that a token opens, and the errand it runs for the studio. Raises Http404.
+
+    `only` names the columns that are wanted, where the whole would be much more.
+    """
+    links = ClientLink.objects.select_related("offer__job__client", "offer__job__venue", "studio")
+    if only:
+        links = ClientLink.objects.select_related("offer__job", "studio").only(*only)
+    link = links.filter(token_sha256=digest(token), withdrawn_at=None).first()
     if link is None:
         raise Http404("This link does not open anything. Ask the studio for a new one.")
     return errand_for(link.studio), link.offer
+
+
+def live_link(seat: SeatAt, offer: Offer) -> ClientLink | None:
+    """The newest link of an offer that opens and can be shown."""
+    links = seat.rows(ClientLink).filter(offer=offer, withdrawn_at=None).order_by("-pk")
+    return next((link for link in links if shown_again(link)), None)
+
+
+def live_token(seat: SeatAt, offer: Offer) -> str | None:
+    link = live_link(seat, offer)
+    return shown_again(link) if link else None
+
+
+@transaction.atomic
+def opened(seat: SeatAt, offer: Offer, token: str) -> bool:
+    """Write down that somebody opened a link, the first time; answers whether this was it."""
+    link = seat.rows(ClientLink).filter(token_sha256=digest(token), opened_at=None)
+    if not link.update(opened_at=timezone.now()):
+        return False
+    note(seat, offer.job, f"Proposal {offer.job.number:04d}-{offer.version} opened")
+    return True
+
+
+# One press ends reminders (RFC 8058). Signed, not kept: it does nothing else, and it never runs out.
+STOP = signing.Signer(salt="jobs.stop-reminders")
+
+
+def stop_token(client: Client) -> str:
+    return STOP.sign(str(client.pk))
+
+
+def follow_stop(token: str) -> tuple[SeatAt, Client]:
+    """The client whose reminders a token ends. Raises Http404."""
+    try:
+        pk = STOP.unsign(token)
+    except signing.BadSignature:
+        raise Http404("This link does not stop anything.") from None
+    client = Client.objects.select_related("studio").filter(pk=pk).first()
+    if client is None:
+        raise Http404("This link does not stop anything.")
+    return errand_for(client.studio), client

@@ -22,8 +22,9 @@ class DueJobs(models.QuerySet):
         return self.exclude(stage__in=ENDED)
 
     def accepted(self) -> Self:
-        """Jobs with a client's yes that are not over in the books."""
-        return self.standing().filter(offers__acceptance__isnull=False).distinct()
+        """Jobs with a client's yes that are not over in the books; what was called off by the scale is not."""
+        open_ = ~models.Q(stage__in=ENDED) | models.Q(call_off__isnull=False)
+        return self.filter(open_, offers__acceptance__isnull=False).distinct()
 
     def between(self, start: datetime, end: datetime) -> Self:
         """Jobs whose set-up, event or take-down touches the time from start to end."""
@@ -37,12 +38,17 @@ class DueJobs(models.QuerySet):
         return self.select_related("client", "venue")
 
     def with_money(self) -> Self:
-        """Adds `paid` (None: nothing yet), and fetches payments and offers with their yes."""
+        """Adds `paid` (None: nothing yet); fetches payments, offers with their yes, what moved or ended it."""
         from jobs.models import Offer
 
-        offers = Offer.objects.light().order_by("version").select_related("acceptance")
-        return self.annotate(paid=Sum("payments__amount")).prefetch_related(
-            Prefetch("offers", offers), "payments"
+        offers = (
+            Offer.objects.light().order_by("version").select_related("acceptance")
+            .defer("acceptance__certificate").prefetch_related("links", "questions")
+        )  # fmt: skip
+        return (
+            self.annotate(paid=Sum("payments__amount"))
+            .select_related("call_off")
+            .prefetch_related(Prefetch("offers", offers), "payments", "postponements")
         )
 
 

@@ -22,6 +22,7 @@ class Facts:
     latex_asked: bool
     answer_until: date | None  # of the newest offer
     standing: Standing | None
+    asked_on: date | None = None  # the oldest question of the client that has no answer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,9 +34,19 @@ class Wait:
 def waits_for(
     facts: Facts, write: Callable[[Money], str], write_day: Callable[[date], str]
 ) -> tuple[Wait, ...]:
-    """Everything that is open, the late first."""
-    waits = [*_before_booking(facts, write_day), *_money(facts, write, write_day), *_work(facts)]
+    """Everything that is open: first what the client asked, then the late."""
+    waits = [
+        *_questions(facts, write_day),
+        *_before_booking(facts, write_day),
+        *_money(facts, write, write_day),
+        *_work(facts),
+    ]
     return tuple(sorted(waits, key=lambda w: not w.late))
+
+
+def _questions(facts: Facts, write_day: Callable[[date], str]) -> Iterator[Wait]:
+    if facts.asked_on:
+        yield Wait(what=f"your answer to a question of {write_day(facts.asked_on)}", late=True)
 
 
 def _before_booking(facts: Facts, write_day: Callable[[date], str]) -> Iterator[Wait]:
@@ -45,7 +56,7 @@ def _before_booking(facts: Facts, write_day: Callable[[date], str]) -> Iterator[
         yield Wait(what="a proposal to the client")
     elif facts.stage == "offered" and facts.standing is None and facts.answer_until:
         late = facts.answer_until < facts.on
-        word = "was due by" if late else "until"
+        word = "lapsed on" if late else "until"
         yield Wait(what=f"the client’s answer, {word} {write_day(facts.answer_until)}", late=late)
     if facts.stage in ("enquiry", "priced", "offered", "booked") and not facts.latex_asked:
         yield Wait(what="somebody to ask about latex allergies")

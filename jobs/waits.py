@@ -10,6 +10,7 @@ from django.utils.timezone import localtime
 
 from jobs.ledger import standing_of
 from jobs.models import Job
+from jobs.signs import signs_of
 from jobs.waiting import Facts, Wait, waits_for
 from pricing.core.money import Money, write_money
 
@@ -24,6 +25,7 @@ def waits_of(seat: SeatAt, job: Job, *, on: date, designed: bool) -> tuple[Wait,
     """
     studio, sees = seat.studio, seat.sees_prices
     offers = list(job.offers.all()) if sees else []
+    asked = [signs_of(offer, on=on).waiting_since for offer in offers]
     facts = Facts(
         stage=job.stage,
         on=on,
@@ -33,6 +35,7 @@ def waits_of(seat: SeatAt, job: Job, *, on: date, designed: bool) -> tuple[Wait,
         latex_asked=job.latex != Job.Latex.NOT_ASKED,
         answer_until=offers[-1].stands_until if offers else None,
         standing=standing_of(job, on=on, currency=studio.currency) if sees else None,
+        asked_on=min((localtime(at).date() for at in asked if at), default=None),
     )
 
     def write(money: Money) -> str:

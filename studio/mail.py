@@ -14,6 +14,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from studio.door import SeatAt
+from studio.headers import Mail
 from studio.models import Letter
 from studio.tokens import PLACE, derive
 
@@ -33,11 +34,12 @@ def queue(
     body: str,
     link: tuple[str, str] = ("", ""),
     attachment: tuple[str, bytes] | None = None,
+    stop: str = "",
 ) -> Letter:
     """One row for each kind, object and recipient; asking twice keeps the first.
 
     `link` is the shape of an address and the salt of its token; it stands for LINK in the body.
-    `attachment` is the name and content of a PDF.
+    `attachment` is the name and content of a PDF. `stop` is an address where one press ends such letters.
     ValueError for a subject or address with a line break (header injection).
     """
     for name, text in (("to", to), ("subject", subject)):
@@ -47,7 +49,7 @@ def queue(
     letter, _ = Letter.objects.get_or_create(
         studio=seat.studio, kind=kind, about=about, to=to,
         defaults={
-            "subject": subject, "body": body, "link_shape": link[0], "link_salt": link[1],
+            "subject": subject, "body": body, "stop_link": stop, "link_shape": link[0], "link_salt": link[1],
             "message_id": f"<{digest}@archwright.invalid>",
             "attachment_name": attachment[0] if attachment else "",
             "attachment": attachment[1] if attachment else None,
@@ -130,13 +132,23 @@ def decide(seat: SeatAt, letter: Letter, *, arrived: bool) -> bool:
 def message(letter: Letter) -> EmailMessage:
     studio = letter.studio
     address = letter.link_shape.replace(PLACE, derive(letter.link_salt)) if letter.link_salt else ""
-    made = EmailMessage(
+    made = Mail(
         subject=letter.subject,
         body=letter.body.replace(LINK, address) if address else letter.body,
         from_email=formataddr((studio.name, studio.mail)) if studio.mail else None,
         to=[letter.to],
-        headers={"Message-ID": letter.message_id},
+        headers={"Message-ID": letter.message_id, **stop_headers(letter.stop_link)},
     )
     if letter.attachment:
         made.attach(letter.attachment_name, bytes(letter.attachment), "application/pdf")
     return made
+
+
+def stop_headers(address: str) -> dict[str, str]:
+    """What lets a mail program offer to stop such letters (RFC 2369, section 3.2; RFC 8058, section 3.1)."""
+    if not address:
+        return {}
+    return {
+        "List-Unsubscribe": f"<{address}>",
+        "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
+    }

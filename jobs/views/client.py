@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
-from functools import wraps
+from functools import partial, wraps
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
@@ -16,23 +16,32 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from jobs import cautions
 from jobs.accepting import CannotAccept, Yes, accept, why_not
+from jobs.choices import letters_of
+from jobs.forms.asking import AskForm
 from jobs.forms.client import YesForm
-from jobs.links import follow
+from jobs.links import follow, opened
 from jobs.models import Acceptance, Offer
-from jobs.views.proposal import pdf
+from jobs.questions import thread
+from jobs.versions import news
+from jobs.views.proposal import certificate_of, pdf
 from pricing.core.instalments import plan_from_data
 from pricing.core.money import Money, write_money
 from studio.door import SeatAt
 
+# A stored paper goes out without the proposal round it being read: no article, no design, no figures.
+PAPER = ("studio__timezone", "offer__version", "offer__pdf", "offer__job__number")
 
-def by_link(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+
+def by_link(
+    view: Callable[..., HttpResponse], *, only: tuple[str, ...] = ()
+) -> Callable[..., HttpResponse]:
     """A page whose address is its key: found by its token, in the studio's zone, never kept or indexed."""
 
     @login_not_required
     @never_cache
     @wraps(view)
     def page(request: HttpRequest, token: str) -> HttpResponse:
-        seat, offer = follow(token)
+        seat, offer = follow(token, only=only)
         with timezone.override(seat.studio.timezone):
             response = view(request, seat, offer)
         # Not "no-referrer": the browser would then send its yes from "null", which CSRF checks refuse.
@@ -47,15 +56,20 @@ def by_link(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
 @require_http_methods(["GET", "POST"])
 def offer_page(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
     """The proposal. A first POST shows what is about to be accepted; a second one accepts it."""
-    form = YesForm(
-        request.POST or None, wording=wording_of(seat, offer), choices=choices_of(seat, offer)
-    )
+    if is_read(request, seat):
+        opened(seat, offer, request.resolver_match.kwargs["token"])  # type: ignore[union-attr]
+    form = yes_form(seat, offer, request.POST or None)
     context = facts(seat, offer, form)
     if request.method == "GET" or context["accepted"]:
         return render(request, "jobs/client.html", context)
+    if "HX-Request" in request.headers:  # a choice or a tick changed: what it comes to
+        form.is_valid()
+        return render(
+            request, "jobs/client.html#comes_to", {**context, **of_choice(offer, form.key)}
+        )
     if not form.is_valid():
         return render(request, "jobs/client.html", context, status=422)
-    letter = form.cleaned_data.get("choice", "")
+    letter = form.cleaned_data["key"]
     wording = wording_of(seat, offer, letter)
     if request.POST.get("do") != "confirm":
         once_more = {**context, **of_choice(offer, letter), "wording": wording}
@@ -74,7 +88,30 @@ def offer_page(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse
     return redirect(request.path)
 
 
+def is_read(request: HttpRequest, seat: SeatAt) -> bool:
+    """Whether somebody outside the studio looks: what scans mail asks for no page, or fetches it beforehand."""
+    own = getattr(request, "seat", None)
+    return (
+        request.method == "GET"
+        and "text/html" in request.headers.get("Accept", "")
+        and "prefetch" not in request.headers.get("Sec-Purpose", "")
+        and not (own and own.studio.pk == seat.studio.pk)
+    )
+
+
+def yes_form(seat: SeatAt, offer: Offer, data: QueryDict | None = None) -> YesForm:
+    return YesForm(
+        data, wording=wording_of(seat, offer), choices=choices_of(seat, offer), frozen=offer.choices
+    )
+
+
 @by_link
+@require_GET
+def certificate(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
+    return certificate_of(seat, offer)
+
+
+@partial(by_link, only=PAPER)
 @require_GET
 def offer_page_pdf(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
     return pdf(bytes(offer.pdf), f"proposal-{offer.job.number:04d}-{offer.version}")
@@ -87,8 +124,11 @@ def wording_of(seat: SeatAt, offer: Offer, letter: str = "") -> str:
         return (
             f"I accept proposal {number} with the choice made above, for its total, and its terms."
         )
-    chosen = f", choice {letter}," if letter else ""
-    total = written_total(seat, offer.choice(letter))
+    choice = offer.choice(letter)
+    chosen = f", choice {letter[0]}," if len(letters_of(offer.choices)) > 1 else ""
+    if choice.get("ticked"):
+        chosen += " with " + " and ".join(f"“{name}”" for name in choice["ticked"])
+    total = written_total(seat, choice)
     return f"I accept proposal {number}{chosen} for a total of {total}, and its terms."
 
 
@@ -101,7 +141,7 @@ def choices_of(seat: SeatAt, offer: Offer) -> list[tuple[str, str]]:
     """What the client may choose between, each with its total; nothing where there is no choice."""
     return [
         (c["letter"], ", ".join(filter(None, [c["letter"], c["name"], written_total(seat, c)])))
-        for c in offer.choices
+        for c in letters_of(offer.choices)
     ]
 
 
@@ -121,6 +161,10 @@ def facts(seat: SeatAt, offer: Offer, form: YesForm) -> dict[str, Any]:
         "form": form,
         "accepted": accepted,
         "reason": "" if accepted else why_not(seat, offer, on=timezone.localdate()),
-        "choking": cautions.CHOKING,
+        "choking": cautions.choking(seat.studio),
+        "news": news(seat, offer),
+        "thread": thread(seat, offer),
+        "asking": AskForm(name="ask"),
+        **of_choice(offer, form.key),
         **(of_choice(offer, accepted.choice) if accepted else {}),
     }

@@ -11,7 +11,8 @@ from django.utils.timezone import get_current_timezone, localdate
 from django.views.decorators.http import require_GET
 
 from jobs.agenda import by_day
-from jobs.models import Job, JobDesign
+from jobs.models import Job, JobDesign, Offer
+from jobs.signs import Signs, signs_of
 from jobs.waits import waits_of
 
 if TYPE_CHECKING:
@@ -41,12 +42,22 @@ def today(request: SeatedRequest) -> HttpResponse:
         jobs = jobs.with_money()
     designed = set(request.seat.rows(JobDesign).values_list("job_id", flat=True))
     rows = [
-        (job, waits_of(request.seat, job, on=on, designed=job.pk in designed))
+        (
+            job,
+            waits_of(request.seat, job, on=on, designed=job.pk in designed),
+            last_sent(request, job),
+        )
         for job in jobs.order_by("event_start")[:60]
     ]
     rows.sort(key=lambda row: not any(w.late for w in row[1]))
     context = {"on": on, "days": days(request, on, on + timedelta(days=14)), "rows": rows}
     return render(request, "jobs/today.html", context)
+
+
+def last_sent(request: SeatedRequest, job: Job) -> tuple[Offer, Signs] | None:
+    """The newest version of a `with_money` job and what is known of it, for those who see prices."""
+    offers = list(job.offers.all()) if request.seat.sees_prices else []
+    return (offers[-1], signs_of(offers[-1], on=localdate())) if offers else None
 
 
 def day_from(text: str) -> date:

@@ -5,16 +5,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET, require_http_methods
 
+from jobs.accepting import is_accepted
+from jobs.choices import CannotOffer
+from jobs.forms.asking import AnswerForm
 from jobs.forms.client import WordsForm
+from jobs.gather import chosen_row
 from jobs.links import shown_again, withdraw
-from jobs.models import ClientLink, Job, JobDesign, Offer, RoomPhoto
-from jobs.offering import CannotOffer, Draft, draft_offer, send_offer
+from jobs.models import Acceptance, ClientLink, Job, JobDesign, Offer, Question, RoomPhoto
+from jobs.offering import Draft, draft_offer, first_words, send_offer
+from jobs.questions import open_questions
+from jobs.signs import Signs, signs_of
 from jobs.stages import by_hand
 from jobs.views.brief import the_job
 from pricing.shelf import NoRates
@@ -22,19 +28,14 @@ from studio.door import prices_only
 from studio.once import once, press_of
 
 if TYPE_CHECKING:
-    from studio.door import SeatedRequest
+    from studio.door import SeatAt, SeatedRequest
 
 
 @prices_only
 @require_http_methods(["GET", "POST"])
 def proposal(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
-    form = WordsForm(
-        request.POST or None,
-        initial={"greeting": f"Dear {job.client.name},"},
-        others=others(request, job),
-        pictured=request.seat.rows(RoomPhoto).filter(job=job, apart_m__isnull=False).exists(),
-    )
+    form = words_form(request, job, request.POST or None)
     if request.method == "GET" or not form.is_valid() or request.POST.get("do") == "look":
         return show(request, job, form, status=422 if form.errors else 200)
     words = form.words
@@ -55,8 +56,22 @@ def proposal(request: SeatedRequest, number: int) -> HttpResponse:
     return redirect(leads_to)
 
 
-def show(request: SeatedRequest, job: Job, form: WordsForm, status: int = 200) -> HttpResponse:
+def words_form(request: SeatedRequest, job: Job, data: QueryDict | None = None) -> WordsForm:
+    return WordsForm(
+        data,
+        initial=first_words(request.seat, job),
+        others=others(request, job),
+        pictured=request.seat.rows(RoomPhoto).filter(job=job, apart_m__isnull=False).exists(),
+    )
+
+
+def show(
+    request: SeatedRequest, job: Job, form: WordsForm, status: int = 200,
+    answering: dict[int, AnswerForm] | None = None,
+) -> HttpResponse:  # fmt: skip
+    """The whole tab; `answering` are answers that were not sound, by version."""
     draft: Draft | None = None
+    accepted = is_accepted(request.seat, job)
     reason = ""
     try:
         draft = draft_offer(request.seat, job, form.words, on=localdate())
@@ -64,7 +79,8 @@ def show(request: SeatedRequest, job: Job, form: WordsForm, status: int = 200) -
         reason = str(why)
     context = {
         "job": job, "form": form, "draft": draft, "reason": reason, "sent": sent(request, job),
-        "moves": by_hand(job.stage),
+        "moves": by_hand(job.stage, accepted=accepted), "accepted": accepted, "chosen": chosen_row(request.seat, job),
+        "threads": threads(request, job, answering or {}),
     }  # fmt: skip
     part = "jobs/proposal.html#draft" if request.htmx else "jobs/proposal.html"
     return render(request, part, context, status=status)
@@ -76,13 +92,15 @@ def others(request: SeatedRequest, job: Job) -> list[tuple[str, str]]:
     return [(row.letter, f"{row.letter} {row.name}".strip()) for row in rows]
 
 
-def sent(request: SeatedRequest, job: Job) -> list[tuple[Offer, str]]:
+def sent(request: SeatedRequest, job: Job) -> list[tuple[Offer, str, Signs]]:
     """Offers of a job, newest first, each with its link's address ("" when there is none to show)."""
     offers = (
         request.seat.rows(Offer)
         .light()
         .filter(job=job)
         .select_related("acceptance")
+        .defer("acceptance__certificate")
+        .prefetch_related("links", "questions")
         .order_by("-version")
     )
     links = request.seat.rows(ClientLink).filter(offer__job=job, withdrawn_at=None)
@@ -93,9 +111,25 @@ def sent(request: SeatedRequest, job: Job) -> list[tuple[Offer, str]]:
             request.build_absolute_uri(reverse("jobs:offer-page", args=[token]))
             if (token := tokens.get(offer.pk))
             else "",
+            signs_of(offer, on=localdate()),
         )
         for offer in offers
     ]
+
+
+def threads(
+    request: SeatedRequest, job: Job, answering: dict[int, AnswerForm]
+) -> list[tuple[Offer, list[Question], AnswerForm, int]]:
+    """Questions and answers by version, the newest first, each with the form to answer."""
+    rows = request.seat.rows(Question).filter(offer__job=job).select_related("offer", "who")
+    found: dict[Offer, list[Question]] = {}
+    for entry in rows.defer("offer__pdf", "offer__article").order_by("-offer__version", "pk"):
+        found.setdefault(entry.offer, []).append(entry)
+    return [
+        (offer, entries, answering.get(offer.version) or AnswerForm(name=f"answer{offer.version}"),
+         open_questions(entries))
+        for offer, entries in found.items()
+    ]  # fmt: skip
 
 
 @prices_only
@@ -110,8 +144,25 @@ def withdraw_link(request: SeatedRequest, number: int, version: int) -> HttpResp
 @prices_only
 @require_GET
 def offer_pdf(request: SeatedRequest, number: int, version: int) -> HttpResponse:
-    offer = request.seat.row(Offer, job__number=number, version=version)
+    papers = request.seat.rows(Offer).only("pdf")
+    offer = request.seat.row(Offer, among=papers, job__number=number, version=version)
     return pdf(bytes(offer.pdf), f"proposal-{number:04d}-{version}")
+
+
+@prices_only
+@require_GET
+def certificate(request: SeatedRequest, number: int, version: int) -> HttpResponse:
+    return certificate_of(
+        request.seat, request.seat.row(Offer, job__number=number, version=version)
+    )
+
+
+def certificate_of(seat: SeatAt, offer: Offer) -> HttpResponse:
+    """The paper about a yes; Http404 where there is none."""
+    yes = seat.row(Acceptance, offer=offer)
+    if not yes.certificate:
+        raise Http404("This yes was given before certificates were made.")
+    return pdf(bytes(yes.certificate), f"certificate-{offer.job.number:04d}-{offer.version}")
 
 
 def pdf(content: bytes, name: str) -> HttpResponse:

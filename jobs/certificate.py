@@ -1,0 +1,42 @@
+"""A paper that says how a yes was given: what was accepted, by whom, when and from where."""
+
+from __future__ import annotations
+
+import zoneinfo
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from django.template.loader import render_to_string
+
+from jobs.models import Happening, Offer
+from studio.paper import render_paper
+
+if TYPE_CHECKING:
+    from jobs.accepting import Yes
+    from studio.door import SeatAt
+
+
+def certify(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> bytes:
+    """The certificate as a PDF. Made before the yes is written down: the yes vouches for it."""
+    studio = seat.studio
+    last = seat.rows(Happening).filter(job=offer.job).order_by("-pk").first()
+    choice: dict[str, Any] = offer.choice(yes.choice)
+    context = {
+        "studio": studio, "offer": offer, "job": offer.job, "yes": yes, "choice": choice,
+        "number": f"{offer.job.number:04d}-{offer.version}",
+        "local": moment(at.astimezone(zoneinfo.ZoneInfo(studio.timezone))), "zone": studio.timezone,
+        "utc": at.astimezone(UTC).isoformat(timespec="seconds"),
+        "seal": last.sha256 if last else "",
+    }  # fmt: skip
+    html = render_to_string("papers/certificate.html", context)
+    return render_paper(html, paper=studio.paper)  # type: ignore[arg-type]
+
+
+def moment(at: datetime) -> str:
+    """A moment with its zone, so that nobody has to guess summer time.
+
+    >>> moment(datetime(2026, 7, 1, 14, 2, 11, tzinfo=zoneinfo.ZoneInfo("Europe/London")))
+    '2026-07-01 14:02:11 BST (UTC+01:00)'
+    """
+    offset = at.strftime("%z")
+    return f"{at:%Y-%m-%d %H:%M:%S %Z} (UTC{offset[:3]}:{offset[3:5]})"

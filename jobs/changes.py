@@ -1,0 +1,151 @@
+"""What differs between two versions of a proposal, in a client's words. Pure."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from pricing.core.money import Money
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One alternative of a version, without extras."""
+
+    letter: str  # "" where there is but one
+    name: str
+    total: Money
+    extras: tuple[str, ...]
+    pieces: dict[str, str]  # what stands there by name, and everything that makes it
+    shades: dict[str, str]
+    colours: dict[str, int]  # balloons of each; empty where they were not kept
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Version:
+    """What is frozen of a version, as far as a client would compare it."""
+
+    number: int
+    event: dict[str, str]  # starts and ends (ISO 8601), venue; empty where they were not kept
+    ways: tuple[Way, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Writing:
+    """How the studio writes money and days."""
+
+    money: Callable[[Money], str]
+    day: Callable[[datetime], str]
+
+
+def version_of(
+    number: int, whole: dict[str, Any], choices: list[dict[str, Any]], event: dict[str, str]
+) -> Version:
+    """A version from its frozen rows; `whole` is the offer itself as a choice."""
+    frozen = [c for c in choices if not c.get("ticked")] or [whole]
+    return Version(number=number, event=event, ways=tuple(_way(c, len(frozen)) for c in frozen))
+
+
+def _way(frozen: dict[str, Any], many: int) -> Way:
+    design, figures = frozen["design"], frozen["figures"]
+    return Way(
+        letter=frozen.get("letter", "") if many > 1 else "",
+        name=frozen.get("name", ""),
+        total=Money(Decimal(figures["total"]), figures["currency"]),
+        extras=tuple(option["name"] for option in frozen.get("options", ())),
+        pieces=dict(_pieces(design)),
+        shades={c["name"]: f"{c['hex']} {c['finish']}" for c in design["palette"]},
+        colours=frozen["owner_figures"].get("colours", {}),
+    )
+
+
+def _pieces(design: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    """Every piece by name with the recipes that it uses; of the same name: numbered."""
+    seen: dict[str, int] = {}
+    for piece in design["pieces"]:
+        name = piece["name"]
+        seen[name] = seen.get(name, 0) + 1
+        text = json.dumps(piece, sort_keys=True)
+        used = [r for r in design["recipes"] if json.dumps(r["name"]) in text]
+        yield (
+            name if seen[name] == 1 else f"{name} ({seen[name]})",
+            text + json.dumps(used, sort_keys=True),
+        )
+
+
+def changes(before: Version, after: Version, write: Writing) -> tuple[str, ...]:
+    """Sentences, the weightiest first; one that says so when nothing differs."""
+    said = [*_event(before.event, after.event, write), *_ways(before.ways, after.ways, write)]
+    return tuple(said) or ("Date, place, pieces and price are as they were.",)
+
+
+def _event(before: dict[str, str], after: dict[str, str], write: Writing) -> Iterator[str]:
+    if not before or not after:
+        return
+    was, now = (
+        [datetime.fromisoformat(event[key]) for key in ("starts", "ends")]
+        for event in (before, after)
+    )
+    if was[0].date() != now[0].date():
+        yield f"It is on {write.day(now[0])}; it was on {write.day(was[0])}."
+    if [t.time() for t in was] != [t.time() for t in now]:
+        yield f"It lasts from {now[0]:%H:%M} to {now[1]:%H:%M}; it was {was[0]:%H:%M} to {was[1]:%H:%M}."
+    if before["venue"] != after["venue"]:
+        yield f"It is at {after['venue']}; it was at {before['venue']}."
+
+
+def _ways(before: tuple[Way, ...], after: tuple[Way, ...], write: Writing) -> Iterator[str]:
+    """Alternatives by letter; where one side has but one, it is held against the other's first."""
+    known = {way.letter: way for way in before}
+    told = set()
+    for place, way in enumerate(after):
+        was = known.get(way.letter)
+        if was is None and place == 0 and "" in (way.letter, before[0].letter):
+            was = before[0]
+        if was is None:
+            name = f"Choice {way.letter}{', ' + way.name if way.name else ''}"
+            yield f"{name} is new: {write.money(way.total)}."
+            continue
+        told.add(was.letter)
+        first = f"Choice {way.letter}: " if len(after) > 1 else ""
+        for sentence in _way_changes(was, way, write):
+            yield first + sentence if first else sentence[0].upper() + sentence[1:]
+    for way in before:
+        if way.letter not in told:
+            yield f"Choice {way.letter}{', ' + way.name if way.name else ''} is no longer offered."
+
+
+def _way_changes(was: Way, now: Way, write: Writing) -> Iterator[str]:
+    if was.total != now.total:
+        yield f"the total is {write.money(now.total)}; it was {write.money(was.total)}."
+    yield from (f"{name} is new." for name in now.pieces if name not in was.pieces)
+    yield from (f"{name} is no longer there." for name in was.pieces if name not in now.pieces)
+    for name, made in now.pieces.items():
+        if was.pieces.get(name, made) != made:
+            yield f"{name} is built differently."
+    yield from _colours(was, now)
+    yield from (f"you may now add “{x}”." for x in now.extras if x not in was.extras)
+    yield from (f"“{x}” can no longer be added." for x in was.extras if x not in now.extras)
+
+
+def _colours(was: Way, now: Way) -> Iterator[str]:
+    for name, shade in now.shades.items():
+        if was.shades.get(name, shade) != shade:
+            yield f"{name} is another shade."
+    if not was.colours or not now.colours:
+        return
+    for name, many in now.colours.items():
+        before = was.colours.get(name, 0)
+        if not before:
+            yield f"{name} is new: {_balloons(many)}."
+        elif before != many:
+            yield f"{name}: {_balloons(many)}; it was {before}."
+    yield from (f"{name} is no longer there." for name in was.colours if name not in now.colours)
+
+
+def _balloons(many: int) -> str:
+    return f"{many} balloon{'' if many == 1 else 's'}"

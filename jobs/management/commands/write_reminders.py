@@ -1,0 +1,30 @@
+import sys
+from datetime import date
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.core.management.base import BaseCommand, CommandParser
+from django.utils import timezone
+
+from jobs.reminding import write_reminders
+from studio.door import errand_for
+from studio.models import Studio
+
+
+class Command(BaseCommand):
+    help = "Write today's reminders of every studio into the outbox; none twice, whoever ran it before."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--on", help="a day (2026-05-01) in place of today")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            asked = date.fromisoformat(options["on"]) if options["on"] else None
+        except ValueError:
+            self.stderr.write(f"--on: expected a day such as 2026-05-01, got {options['on']}.")
+            sys.exit(2)
+        for studio in Studio.objects.order_by("pk"):
+            on = asked or timezone.now().astimezone(ZoneInfo(studio.timezone)).date()
+            with timezone.override(studio.timezone):
+                many = write_reminders(errand_for(studio), on=on)
+            self.stdout.write(f"{studio.name}: {many} written.")

@@ -1,0 +1,83 @@
+"""What the client asks on the page of a proposal, and what the studio answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from django.core.cache import cache
+from django.db import transaction
+
+from jobs.briefs import note
+from jobs.links import live_link
+from jobs.models import Offer, Question
+from studio.mail import LINK, queue
+from studio.tokens import PLACE
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+MOST, WINDOW_S = 10, 60 * 60  # questions of one link within an hour: a person's pace, and no flood
+
+
+class TooMany(ValueError):
+    """A link that asks faster than people do."""
+
+
+def count_one(link: str) -> None:
+    """Count a question of a link (any name of it that is not its token). Raises TooMany."""
+    key = f"asked:{link}"
+    cache.add(key, 0, WINDOW_S)
+    if cache.incr(key) > MOST:
+        raise TooMany("That was a lot at once. Please wait an hour, write to us, or call.")
+
+
+def open_questions(entries: Sequence[Question]) -> int:
+    """How many of a thread's last entries, oldest first, are the client's: those wait for an answer."""
+    many = 0
+    for entry in reversed(entries):
+        if entry.who_id is not None:
+            break
+        many += 1
+    return many
+
+
+def thread(seat: SeatAt, offer: Offer) -> list[Question]:
+    return list(seat.rows(Question).filter(offer=offer).select_related("who").order_by("pk"))
+
+
+def number_of(offer: Offer) -> str:
+    return f"{offer.job.number:04d}-{offer.version}"
+
+
+@transaction.atomic
+def ask(seat: SeatAt, offer: Offer, text: str, *, tab: str) -> Question:
+    """The client asks; the studio gets a letter. `tab` is the full address of the job's Proposal tab."""
+    question = seat.add(Question, offer=offer, text=text)
+    number = number_of(offer)
+    note(seat, offer.job, f"Proposal {number}: the client asked a question")
+    if seat.studio.mail:
+        queue(
+            seat, kind="question", about=f"question:{question.pk}", to=seat.studio.mail,
+            subject=f"A question on proposal {number}",
+            body=f"{offer.job.client.name} asks about {offer.job.title}:\n\n{text}\n\nAnswer it here:\n{tab}\n",
+        )  # fmt: skip
+    return question
+
+
+@transaction.atomic
+def answer(seat: SeatAt, offer: Offer, text: str, *, link_for: Callable[[str], str]) -> Question:
+    """The studio answers; the client gets a letter. `link_for` makes a full address of a token."""
+    entry = seat.add(Question, offer=offer, text=text, who=seat.person)
+    number, studio, client = number_of(offer), seat.studio, offer.job.client
+    note(seat, offer.job, f"Proposal {number}: question answered")
+    link = live_link(seat, offer)
+    if client.mail:
+        there = f"\n\nIt stands on the page of the proposal too:\n{LINK}" if link else ""
+        queue(
+            seat, kind="answer", about=f"question:{entry.pk}", to=client.mail,
+            subject=f"{studio.name}: an answer on proposal {number}".replace("\n", " "),
+            body=f"You asked about {offer.job.title}. Our answer:\n\n{text}{there}\n\n{studio.name}\n",
+            link=(link_for(PLACE), link.salt) if link else ("", ""),
+        )  # fmt: skip
+    return entry

@@ -1,0 +1,59 @@
+"""How one version of a proposal stands to the others: whether there is a newer one, and what changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from babel.dates import format_date
+
+from jobs.changes import Version, Writing, changes, version_of
+from jobs.links import live_token
+from jobs.models import Offer
+from pricing.core.money import write_money
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class News:
+    """What a client should know beside the version they look at."""
+
+    newer: int  # the newest version where this is not it; 0 otherwise
+    token: str  # opens it; "" where no link is open
+    since: int  # the version it is held against
+    until: int
+    changes: tuple[str, ...]
+
+
+def news(seat: SeatAt, offer: Offer) -> News | None:
+    """A superseded version against the newest, the newest against the one before; None where there is but one."""
+    rows = seat.rows(Offer).filter(job=offer.job)
+    versions = sorted(rows.values_list("version", flat=True))
+    if len(versions) == 1:
+        return None
+    newest = offer.version == versions[-1]
+    other = rows.defer("article", "pdf").get(version=versions[-2] if newest else versions[-1])
+    before, after = (other, offer) if newest else (offer, other)
+    return News(
+        newer=0 if newest else other.version, token="" if newest else live_token(seat, other) or "",
+        since=before.version, until=after.version, changes=compared(seat, before, after),
+    )  # fmt: skip
+
+
+def compared(seat: SeatAt, before: Offer, after: Offer) -> tuple[str, ...]:
+    """What changed from one version to another, as the studio writes."""
+    language = seat.studio.language
+    write = Writing(
+        money=lambda money: write_money(money, language),
+        day=lambda day: str(format_date(day, "long", locale=language.replace("-", "_"))),
+    )
+    return changes(frozen(before), frozen(after), write)
+
+
+def frozen(offer: Offer) -> Version:
+    whole: dict[str, Any] = {
+        "design": offer.design, "figures": offer.figures, "owner_figures": offer.owner_figures,
+    }  # fmt: skip
+    return version_of(offer.version, whole, offer.choices, offer.owner_figures.get("event", {}))
