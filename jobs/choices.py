@@ -43,6 +43,7 @@ class Choice:
     quote: Quote
     plan: tuple[Due, ...]
     pieces: tuple[Included, ...]
+    call_off: list[list[str]]  # the scale that is agreed with it
 
     @property
     def figures(self) -> ClientFigures:
@@ -55,7 +56,7 @@ class Choice:
             "name": self.name,
             "ticked": list(self.ticked),
             "options": [option.model_dump(mode="json") for option in self.options],
-            "figures": as_data(self.figures),
+            "figures": {**as_data(self.figures), "call_off": self.call_off},
             "owner_figures": {**owner_data(self.quote), **held_data(self.worked)},
             "schedule": plan_as_data(self.plan),
             "design": self.worked.design.model_dump(mode="json"),
@@ -157,7 +158,7 @@ def choice_of(
     )  # fmt: skip
     return Choice(
         letter=key_of(row.letter, way), name=row.name, ticked=ticked, options=options, worked=worked,
-        quote=quote, plan=plan, pieces=included(worked, seat.units),
+        quote=quote, plan=plan, pieces=included(worked, seat.units), call_off=studio.call_off_scale,
     )  # fmt: skip
 
 
@@ -171,8 +172,10 @@ def frozen_key(frozen: list[dict[str, Any]], letter: str, ticked: Sequence[str])
     for choice in frozen:
         if choice["letter"][:1] == letter and set(choice.get("ticked", ())) == set(ticked):
             return choice["letter"], ""
-    options: list[dict[str, Any]] = next((c["options"] for c in frozen if c["letter"] == letter and c.get("options")), [])
-    known = [Option.model_validate(option) for option in options]
+    mine = [choice for choice in frozen if choice["letter"] == letter]
+    known = [
+        Option.model_validate(option) for choice in mine for option in choice.get("options", ())
+    ]
     names = [option.name for option in known]
     if unknown := [name for name in ticked if name not in names]:
         return "", f"Extras: expected those of choice {letter}, got “{unknown[0]}”."

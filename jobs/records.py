@@ -6,7 +6,16 @@ from collections.abc import Iterator
 from datetime import UTC
 from typing import TYPE_CHECKING, Any
 
-from jobs.models import Acceptance, Happening, Invoice, Job, Offer, Payment
+from jobs.models import (
+    Acceptance,
+    CallOff,
+    Happening,
+    Invoice,
+    Job,
+    Offer,
+    Payment,
+    Postponement,
+)
 from jobs.seals import digest_of, seal
 
 if TYPE_CHECKING:
@@ -22,8 +31,10 @@ def vouch_offer(offer: Offer) -> dict[str, Any]:
 
 
 def vouch_acceptance(yes: Acceptance) -> dict[str, Any]:
-    """What the line "accepted" vouches for."""
+    """What the line "accepted" vouches for; its certificate too, where there is one."""
+    paper = {"certificate": yes.certificate_sha256} if yes.certificate_sha256 else {}
     return {
+        **paper,
         "accepted": yes.offer.version, "name": yes.name, "at": yes.at.astimezone(UTC).isoformat(),
         "choice": yes.choice, "wording": yes.wording, "pdf": yes.pdf_sha256,
         "address": yes.address, "agent": yes.agent,
@@ -31,10 +42,30 @@ def vouch_acceptance(yes: Acceptance) -> dict[str, Any]:
 
 
 def vouch_payment(payment: Payment) -> dict[str, Any]:
-    """What the line of a payment vouches for."""
-    return {
+    """What the line of a payment vouches for. Lines from before there were kinds say none: they came in."""
+    told = {
         "payment": payment.pk, "amount": f"{payment.amount.normalize():f}", "on": payment.on.isoformat(),
         "how": payment.how, "reference": payment.reference,
+    }  # fmt: skip
+    if payment.kind != Payment.Kind.CAME:
+        told |= {"kind": payment.kind, "of": payment.of_id}
+    return told
+
+
+def vouch_call_off(off: CallOff) -> dict[str, Any]:
+    """What the line of a call-off vouches for."""
+    return {
+        "called_off": off.pk, "on": off.on.isoformat(), "days_before": off.days_before, "why": off.why,
+        **{name: f"{getattr(off, name).normalize():f}" for name in ("kept_percent", "kept", "refund")},
+    }  # fmt: skip
+
+
+def vouch_postponement(move: Postponement) -> dict[str, Any]:
+    """What the line of a postponement vouches for."""
+    starts = {"from": move.from_start, "to": move.to_start}
+    return {
+        "postponed": move.pk, "why": move.why,
+        **{name: at.astimezone(UTC).isoformat() for name, at in starts.items()},
     }  # fmt: skip
 
 
@@ -73,12 +104,25 @@ def _missing_rows(seat: SeatAt, job: Job, name: str, told: list[dict[str, Any]])
             yes = seat.rows(Acceptance).filter(offer=offer).select_related("offer").first()
             if yes is None or vouch_acceptance(yes) != data:
                 yield f"{name}: the client’s yes to version {data['accepted']} is missing or was changed."
+            elif (
+                "certificate" in data
+                and digest_of(bytes(yes.certificate or b"")) != data["certificate"]
+            ):
+                yield f"{name}: the certificate of the yes to version {data['accepted']} was changed."
         elif "invoice" in data:
             yield from _invoice_faults(seat, name, data)
         elif "payment" in data:
             payment = payments.get(data["payment"])
             if payment is None or vouch_payment(payment) != data:
                 yield f"{name}: a payment of {data['amount']} is missing or was changed."
+        elif "called_off" in data:
+            off = seat.rows(CallOff).filter(job=job, pk=data["called_off"]).first()
+            if off is None or vouch_call_off(off) != data:
+                yield f"{name}: what was settled at the call-off is missing or was changed."
+        elif "postponed" in data:
+            move = seat.rows(Postponement).filter(job=job, pk=data["postponed"]).first()
+            if move is None or vouch_postponement(move) != data:
+                yield f"{name}: a postponement to {data['to'][:10]} is missing or was changed."
 
 
 def _invoice_faults(seat: SeatAt, name: str, data: dict[str, Any]) -> Iterator[str]:

@@ -68,6 +68,13 @@ def book_kit(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
     return len(kit.book(seat, about(job), title(job), wanted, span_of(job)))
 
 
+def not_free(seat: SeatAt, job: Job, worked: Worked) -> str:
+    """What of the studio's own kit other jobs hold in the job's time, as a sentence for the studio, or ""."""
+    wanted = [(n.key, int(n.quantity)) for n in worked.takeoff.needs if n.use == "hire"]
+    clashes = kit.promised_away(seat, about(job), wanted, span_of(job))
+    return " ".join(clash.sentence for clash in clashes)
+
+
 def promise(seat: SeatAt, job: Job) -> str:
     """Reserve and book when a job is booked; answers what clashes, for somebody to solve, or ""."""
     worked = worked_for(seat, job)

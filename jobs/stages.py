@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -43,6 +44,34 @@ WORDS = {
 }
 
 
+class NoSuchReason(ValueError):
+    """A reason for a lost job that cannot be kept, as a sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lost:
+    """Why a job was lost, as far as anybody knows. Raises NoSuchReason for one that is not on the list."""
+
+    why: str = ""
+    words: str = ""
+
+    def __post_init__(self) -> None:
+        if self.why not in ("", *Job.Lost.values):
+            raise NoSuchReason(f"Why: expected one of those on the list, got “{self.why[:20]}”.")
+        if len(self.words) > 200:
+            raise NoSuchReason(f"Words: expected at most 200 letters, got {len(self.words)}.")
+
+    @property
+    def told(self) -> str:
+        """For the log: ": the price, twice what we had in mind"; "" where nothing is known."""
+        said = [str(Job.Lost(self.why).label)] if self.why else []
+        said += [self.words] if self.words else []
+        return f": {', '.join(said)}" if said else ""
+
+
+UNKNOWN = Lost()
+
+
 class NoSuchMove(ValueError):
     """A move that this stage does not have, or that somebody made already."""
 
@@ -51,22 +80,31 @@ def may_move(stage: str, to: str) -> bool:
     return to in MOVES[stage]
 
 
-def by_hand(stage: str) -> list[tuple[str, str]]:
-    """The moves that a button offers from a stage, with its words."""
-    return [(to, WORDS[S(to)]) for to in MOVES[stage] if to in BY_HAND]
+def by_hand(stage: str, *, accepted: bool = False) -> list[tuple[str, str]]:
+    """The moves that a button offers from a stage, with its words. After a yes, calling off has its own page."""
+    return [
+        (to, WORDS[S(to)])
+        for to in MOVES[stage]
+        if to in BY_HAND and not (accepted and to == S.CALLED_OFF)
+    ]
 
 
 @transaction.atomic
-def move(seat: SeatAt, job: Job, to: str) -> None:
-    """Move a job on. Raises NoSuchMove when its stage has no such move, or changed meanwhile."""
+def move(seat: SeatAt, job: Job, to: str, lost: Lost = UNKNOWN) -> None:
+    """Move a job on. Raises NoSuchMove when its stage has no such move, or changed meanwhile.
+
+    `lost` is kept with a job that lapses or is declined; one that is opened again has no reason any more.
+    """
+    kept = lost if to in (S.LAPSED, S.DECLINED) else UNKNOWN
     if not may_move(job.stage, to):
         raise NoSuchMove(
             f"Stage: expected a move from “{job.get_stage_display()}”, got “{S(to).label}”."
         )
-    if not seat.rows(Job).filter(pk=job.pk, stage=job.stage).update(stage=to):
+    facts = {"stage": to, "lost_why": kept.why, "lost_words": kept.words}
+    if not seat.rows(Job).filter(pk=job.pk, stage=job.stage).update(**facts):
         raise NoSuchMove("Stage: somebody moved this job in between.")
-    job.stage = to
-    note(seat, job, f"Now {S(to).label}")
+    job.stage, job.lost_why, job.lost_words = to, kept.why, kept.words
+    note(seat, job, f"Now {S(to).label}{kept.told}")
     # The stores belong to the whole studio, whoever moved the job on.
     if told := follow(seat.for_errand(), job, to):
         note(seat, job, told)

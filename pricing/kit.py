@@ -103,9 +103,19 @@ def book(
         raise KitClash([_clash(seat, k, n, span, free) for k, n in wanted]) from error
 
 
-def _clash(seat: SeatAt, key: str, count: int, span: Span, free: dict[str, list[KitItem]]) -> Clash:
-    holders = seat.rows(KitBooking).filter(
-        item__key=key, returned_at=None, out_from__lt=span.back_until, back_until__gt=span.out_from
+def _clash(
+    seat: SeatAt, key: str, count: int, span: Span, free: dict[str, list[KitItem]], *, but: str = ""
+) -> Clash:
+    """What a job lacks of a key. `but` is the job itself, which does not stand in its own way."""
+    holders = (
+        seat.rows(KitBooking)
+        .filter(
+            item__key=key,
+            returned_at=None,
+            out_from__lt=span.back_until,
+            back_until__gt=span.out_from,
+        )
+        .exclude(about=but)
     )
     sort = key.partition("/")[0] + "/"
     others = [items[0] for other, items in free.items() if other.startswith(sort) and other != key]
@@ -116,6 +126,24 @@ def _clash(seat: SeatAt, key: str, count: int, span: Span, free: dict[str, list[
         held_by=tuple(dict.fromkeys(holders.order_by("out_from").values_list("title", flat=True))),
         instead=tuple(str(item) for item in others[:4]),
     )
+
+
+def promised_away(
+    seat: SeatAt, about: str, wanted: Sequence[tuple[str, int]], span: Span
+) -> list[Clash]:
+    """What the studio has of its own but other jobs hold in a span. What it has not it hires or buys in."""
+    others = {pk for pk, booking in taken(seat, span).items() if booking.about != about}
+    mine: defaultdict[str, list[KitItem]] = defaultdict(list)
+    free: defaultdict[str, list[KitItem]] = defaultdict(list)
+    for item in seat.rows(KitItem).filter(out_of_use=False).order_by("key", "name", "mark", "pk"):
+        mine[item.key].append(item)
+        if item.pk not in others:
+            free[item.key].append(item)
+    return [
+        _clash(seat, key, count, span, free, but=about)
+        for key, count in wanted
+        if len(free.get(key, ())) < min(count, len(mine.get(key, ())))
+    ]
 
 
 def release(seat: SeatAt, about: str) -> None:

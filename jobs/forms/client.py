@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from jobs.choices import frozen_key, letters_of
 from jobs.forms.fields import MoneyField
 from jobs.models import Payment
 from jobs.offering import Words
@@ -50,8 +51,14 @@ class WordsForm(forms.Form):
         )
 
 
+# A choice or a tick asks the page's own address what it comes to.
+TOLD_AT_ONCE = {
+    "hx-post": "", "hx-trigger": "change", "hx-target": "#comes-to", "hx-sync": "closest form:replace",
+}  # fmt: skip
+
+
 class YesForm(forms.Form):
-    """The client's name and tick."""
+    """The client's choice, name and tick. `frozen` are the ways of the offer; nothing is ticked beforehand."""
 
     name = forms.CharField(
         label="Your full name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}),
@@ -62,34 +69,88 @@ class YesForm(forms.Form):
     )
 
     def __init__(
-        self, *args: Any, wording: str, choices: list[tuple[str, str]], **options: Any
-    ) -> None:
+        self, *args: Any, wording: str, choices: list[tuple[str, str]], frozen: list[dict[str, Any]],
+        **options: Any,
+    ) -> None:  # fmt: skip
         super().__init__(*args, **options)
         self.fields["agreed"].label = wording
-        if choices:
+        self.frozen = frozen
+        self.letters = [letter for letter, _ in choices]
+        if len(choices) > 1:
             self.fields["choice"] = forms.ChoiceField(
-                label="Your choice", choices=choices, widget=forms.RadioSelect,
+                label="Your choice", choices=choices, widget=forms.RadioSelect(attrs=TOLD_AT_ONCE),
                 error_messages={"required": "Your choice: expected one of them, got none."},
             )  # fmt: skip
-            self.order_fields(["choice", "name", "agreed"])
+        for way in letters_of(frozen):
+            names = [option["name"] for option in way.get("options", ())]
+            if names:
+                of = f" to {way['letter']}" if len(choices) > 1 else ""
+                self.fields[f"extras_{way['letter']}"] = forms.MultipleChoiceField(
+                    label=f"Extras{of}", required=False, choices=[(n, n) for n in names],
+                    widget=forms.CheckboxSelectMultiple(attrs=TOLD_AT_ONCE),
+                )  # fmt: skip
+        extras = [name for name in self.fields if name.startswith("extras_")]
+        self.order_fields(["choice", *extras, "name", "agreed"])
+
+    def clean(self) -> dict[str, Any]:
+        """Adds `key`: the way that was chosen, "" where the offer leaves no choice."""
+        said = super().clean() or self.cleaned_data
+        said["key"] = ""
+        if self.frozen and "choice" not in self.errors:
+            letter = said.get("choice") or self.letters[0]
+            ticked = said.get(f"extras_{letter}", [])
+            others = [n for n in self.fields if n.startswith("extras_") and n[-1] != letter]
+            if stray := [x for name in others for x in said.get(name, [])]:
+                raise forms.ValidationError(
+                    f"Extras: expected those of choice {letter}, got “{stray[0]}”, which belongs to another."
+                )
+            said["key"], reason = frozen_key(self.frozen, letter, ticked)
+            if reason:
+                self.add_error(f"extras_{letter}", f"Extras: {reason}")
+        return said
+
+    @property
+    def key(self) -> str:
+        """The way that stands in the form so far; that without extras where it is not clear yet."""
+        if not self.frozen:
+            return ""
+        said = getattr(self, "cleaned_data", {})
+        return said.get("key") or said.get("choice") or self.letters[0]
 
 
 class PaymentForm(forms.Form):
-    """Money that came, or went back."""
+    """Money that came, went back or bounced. Amounts are typed above zero; `cleaned_data` has them signed."""
 
+    kind = forms.ChoiceField(
+        label="What", choices=Payment.Kind.choices, initial=Payment.Kind.CAME, required=False
+    )
     on = forms.DateField(
         label="Date", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     amount = MoneyField(
         label="Amount", max_digits=11, decimal_places=3,
-        help_text="Below zero for money given back, or to put a wrong entry right.",
+        help_text="Below zero only where it puts an entry right.",
     )  # fmt: skip
     how = forms.ChoiceField(label="How", choices=Payment.How.choices)
     reference = forms.CharField(label="Reference", max_length=80, required=False)
+    of = forms.ChoiceField(
+        label="Which entry", required=False, help_text="Where one bounced or is put right."
+    )
 
-    def __init__(self, *args: Any, currency: str, **options: Any) -> None:
+    def __init__(
+        self, *args: Any, currency: str, entries: list[tuple[Payment, str]], **options: Any
+    ) -> None:
+        """`entries` are those that can be put right, each with its words."""
         super().__init__(*args, **options)
         self.currency = currency
+        self.entries = {str(entry.pk): entry for entry, _ in entries}
+        named = [(str(entry.pk), words) for entry, words in entries]
+        self.fields["of"].choices = [("", "none"), *named]  # type: ignore[attr-defined]
+        if not entries:
+            del self.fields["of"]
+
+    def clean_kind(self) -> str:
+        return self.cleaned_data["kind"] or Payment.Kind.CAME
 
     def clean_amount(self) -> Decimal:
         amount: Decimal = self.cleaned_data["amount"]
@@ -99,6 +160,26 @@ class PaymentForm(forms.Form):
                 f"Amount: expected an amount other than zero with at most {places} decimals, got {amount}."
             )
         return amount
+
+    def clean(self) -> dict[str, Any]:
+        """Signs the amount, and names the entry where one is meant."""
+        said = super().clean() or self.cleaned_data
+        kind, amount = said.get("kind"), said.get("amount")
+        righting = kind in (Payment.Kind.BOUNCED, Payment.Kind.PUT_RIGHT)
+        said["of"] = self.entries.get(said.get("of", "")) if righting else None
+        if righting and said["of"] is None:
+            self.add_error(
+                "of" if self.entries else None, "Which entry: expected one of this job, got none."
+            )
+        if amount and amount < 0 and kind != Payment.Kind.PUT_RIGHT:
+            self.add_error(
+                "amount",
+                f"Amount: expected more than zero, got {amount}. For money given back, or a wrong entry, say so "
+                "under “What”.",
+            )
+        elif amount and kind in (Payment.Kind.REFUND, Payment.Kind.BOUNCED):
+            said["amount"] = -amount
+        return said
 
 
 class CreditForm(forms.Form):

@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_POST
 
+from jobs.accepting import is_accepted
 from jobs.boxes import boxes, to_pack
 from jobs.design.working import Worked
 from jobs.gather import worked_for
@@ -17,7 +18,7 @@ from jobs.lists import BUILD, clusters_by_recipe, loads, print_list
 from jobs.loading import Loading, Van, work_loading
 from jobs.models import Hands, Job, PackTick
 from jobs.reserving import about
-from jobs.stages import NoSuchMove, by_hand, move
+from jobs.stages import Lost, NoSuchMove, NoSuchReason, by_hand, move
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
 from pricing.models import KitBooking, Reservation
@@ -32,12 +33,14 @@ LISTS = {"pick": "papers/pick.html", "packing": "papers/packing.html", "build": 
 def build(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
     worked = worked_for(request.seat, job)
+    accepted = is_accepted(request.seat, job)
     context = {
         "job": job,
         "worked": worked,
         "clusters": clusters_by_recipe(worked) if worked else [],
         "loads": loads(worked.takeoff.kit) if worked else [],
-        "moves": by_hand(job.stage),
+        "moves": by_hand(job.stage, accepted=accepted),
+        "accepted": accepted,
         "missing": missing(request, job, worked) if worked else 0,
         "loading": loading_of(request, job, worked) if worked else None,
         "promised": promised(request, job),
@@ -86,6 +89,8 @@ def stage(request: SeatedRequest, number: int) -> HttpResponse:
     """Move the job on by hand; ending it is the office's."""
     job = the_job(request, number)
     to = request.POST.get("to", "")
+    if to == Job.Stage.CALLED_OFF and is_accepted(request.seat, job):
+        return redirect("jobs:call-off", number)
     allowed = dict(by_hand(job.stage))
     if not request.seat.sees_prices:
         allowed = {
@@ -95,8 +100,11 @@ def stage(request: SeatedRequest, number: int) -> HttpResponse:
         messages.error(request, f"Stage: expected a next step of this job, got “{to[:20]}”.")
     else:
         try:
-            move(request.seat, job, to)
-        except NoSuchMove as reason:
+            lost = Lost(
+                why=request.POST.get("why", ""), words=request.POST.get("words", "").strip()
+            )
+            move(request.seat, job, to, lost)
+        except (NoSuchMove, NoSuchReason) as reason:
             messages.error(request, str(reason))
     return redirect(
         (request.POST.get("back") == "proposal" and "jobs:proposal") or "jobs:build", number

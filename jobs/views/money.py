@@ -13,14 +13,17 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from jobs.forms.client import CreditForm, PaymentForm
 from jobs.invoicing import CannotInvoice, credit, issue, open_net
-from jobs.ledger import record_payment, standing_of
+from jobs.ledger import CannotRecord, called_off, record_payment, standing_of
 from jobs.models import Invoice, Job, Payment
+from jobs.money_papers import RECEIPTS, print_receipt, print_statement
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
+from pricing.core.money import Money, write_money
 from studio.door import prices_only
 from studio.once import once, press_of
 
 if TYPE_CHECKING:
+    from pricing.core.instalments import Standing
     from studio.door import SeatedRequest
 
 
@@ -29,16 +32,13 @@ if TYPE_CHECKING:
 def money(request: SeatedRequest) -> HttpResponse:
     on, currency = localdate(), request.seat.studio.currency
     jobs = request.seat.rows(Job).accepted().with_people().with_money()
-    dues = [
-        (due, job, due in now.overdue)
-        for job in jobs
-        if (now := standing_of(job, on=on, currency=currency))
-        for due in now.due
-    ]
+    standings = [(job, now) for job in jobs if (now := standing_of(job, on=on, currency=currency))]
+    dues = [(due, job, due in now.overdue) for job, now in standings for due in now.due]
     payments = (
         request.seat.rows(Payment).select_related("job", "entered_by").order_by("-on", "-pk")[:40]
     )
     context = {
+        "back": [(now.over, job) for job, now in standings if now.over],
         "overdue": sorted((d for d in dues if d[2]), key=lambda d: d[0].on),
         "coming": sorted((d for d in dues if not d[2]), key=lambda d: d[0].on),
         "payments": payments,
@@ -51,23 +51,53 @@ def money(request: SeatedRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def payment(request: SeatedRequest, number: int) -> HttpResponse:
     """One job's payments, and a new one."""
-    job, studio = the_job(request, number), request.seat.studio
-    form = PaymentForm(request.POST or None, currency=studio.currency, initial={"on": localdate()})
-    if request.method == "POST" and form.is_valid():
+    among = request.seat.rows(Job).with_people().with_money()
+    job = request.seat.row(Job, among=among, number=number)
+    now = standing_of(job, on=localdate(), currency=request.seat.studio.currency)
+    form = payment_form(request, job, now)
+    if request.method == "GET" or not form.is_valid():
+        return show_payments(request, job, form, now)
 
-        def make() -> str:
-            record_payment(request.seat, job, **form.cleaned_data)
-            return reverse("jobs:payment", args=[number])
+    def make() -> str:
+        record_payment(request.seat, job, **form.cleaned_data)
+        return reverse("jobs:payment", args=[number])
 
+    try:
         leads_to = once(request.seat, press_of(request), make)
-        messages.success(request, "Written down.")
-        return redirect(leads_to)
-    rich = request.seat.row(Job, among=request.seat.rows(Job).with_money(), pk=job.pk)
+    except CannotRecord as reason:
+        form.add_error(None, str(reason))
+        return show_payments(request, job, form, now)
+    messages.success(request, "Written down.")
+    return redirect(leads_to)
+
+
+def payment_form(request: SeatedRequest, job: Job, now: Standing | None) -> PaymentForm:
+    """The form for one more entry; filled in for what is to be given back, where that was asked for."""
+    studio = request.seat.studio
+    initial: dict[str, object] = {"on": localdate()}
+    if now and now.over and "refund" in request.GET:
+        initial |= {"kind": Payment.Kind.REFUND, "amount": now.over.amount}
+    entries = [
+        (entry, f"{entry.on:%d %b %Y}, {write_money(Money(entry.amount, studio.currency), studio.language)}")
+        for entry in job.payments.all() if entry.kind != Payment.Kind.PUT_RIGHT
+    ]  # fmt: skip
+    return PaymentForm(
+        request.POST or None, currency=studio.currency, entries=entries, initial=initial
+    )
+
+
+def show_payments(
+    request: SeatedRequest, job: Job, form: PaymentForm, now: Standing | None
+) -> HttpResponse:
     context = {
         "job": job,
         "form": form,
-        "payments": rich.payments.all(),
-        "standing": standing_of(rich, on=localdate(), currency=studio.currency),
+        "off": called_off(job),
+        "payments": request.seat.rows(Payment)
+        .filter(job=job)
+        .select_related("of")
+        .order_by("on", "pk"),
+        "standing": now,
         "invoices": request.seat.rows(Invoice)
         .filter(job=job)
         .defer("pdf", "xml")
@@ -75,6 +105,24 @@ def payment(request: SeatedRequest, number: int) -> HttpResponse:
         "invoiced": open_net(request.seat, job),
     }
     return render(request, "jobs/payment.html", context, status=422 if form.errors else 200)
+
+
+@prices_only
+@require_GET
+def receipt(request: SeatedRequest, number: int, pk: int) -> HttpResponse:
+    """A small paper for money that came or was given back."""
+    entry = request.seat.row(Payment, job__number=number, pk=pk)
+    if entry.kind not in RECEIPTS:
+        raise Http404("There is no receipt for this.")
+    return pdf(print_receipt(request.seat, entry), f"receipt-{number:04d}-{pk}")
+
+
+@prices_only
+@require_GET
+def statement(request: SeatedRequest, number: int) -> HttpResponse:
+    """The job's whole account on a paper, as it stands today."""
+    job = the_job(request, number)
+    return pdf(print_statement(request.seat, job, on=localdate()), f"statement-{number:04d}")
 
 
 @prices_only
@@ -108,7 +156,8 @@ def invoice(request: SeatedRequest, number: int) -> HttpResponse:
 @require_GET
 def invoice_file(request: SeatedRequest, invoice: int, kind: str) -> HttpResponse:
     """The invoice as it went out: the paper, or the part for machines."""
-    row = request.seat.row(Invoice, number=invoice)
+    wanted = request.seat.rows(Invoice).only("kind", "number", "pdf" if kind == "pdf" else "xml")
+    row = request.seat.row(Invoice, among=wanted, number=invoice)
     if kind == "pdf":
         return pdf(bytes(row.pdf), f"{row.kind}-{row.written}")
     if kind != "xml":

@@ -38,6 +38,22 @@ class Standing:
         return max(self.paid - self.total, self.total * 0)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """A part of the total asked so many days before the event."""
+
+    percent: Decimal
+    days: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """An event that was moved: on which day that was settled, and by how many days it went."""
+
+    on: date
+    days: int
+
+
 def plan_instalments(
     total: Money,
     deposit: Money,
@@ -46,21 +62,48 @@ def plan_instalments(
     event_on: date,
     deposit_days: int,
     balance_days: int,
+    stages: Sequence[Stage] = (),
 ) -> tuple[Due, ...]:
     """Deposit so many days after the offer, balance so many days before the event; neither after the event.
 
-    Instalments of nothing are left out; the rest adds up to the total. ValueError when the deposit is
-    below zero or above the total.
+    Stages lie between the two, none before the deposit or after the balance, and none asks more than is left
+    before it. Instalments of nothing are left out; the rest adds up to the total. ValueError when the deposit is
+    below zero or above the total, or a stage is no percentage.
     """
     if deposit.amount < 0 or deposit > total:
         raise ValueError(f"deposit: expected 0 to {total.amount}, got {deposit.amount}")
+    if wrong := [str(s.percent) for s in stages if not 0 <= s.percent <= 100]:
+        raise ValueError(f"stage: expected 0 to 100 percent, got {wrong[0]}")
     deposit_on = min(offered_on + timedelta(days=deposit_days), event_on)
     balance_on = max(event_on - timedelta(days=balance_days), deposit_on)
-    plan = (
-        Due(what="deposit", on=deposit_on, amount=deposit),
-        Due(what="balance", on=balance_on, amount=total - deposit),
-    )
+    plan, left = [Due(what="deposit", on=deposit_on, amount=deposit)], total - deposit
+    for n, stage in enumerate(sorted(stages, key=lambda s: -s.days), start=1):
+        on = min(max(event_on - timedelta(days=stage.days), deposit_on), balance_on)
+        amount = min(total.percent(stage.percent), left)
+        what = "part payment" if len(stages) == 1 else f"part payment {n}"
+        plan.append(Due(what=what, on=on, amount=amount))
+        left = left - amount
+    plan.append(Due(what="balance", on=balance_on, amount=left))
     return tuple(due for due in plan if due.amount)
+
+
+def stages_from_data(rows: Sequence[Sequence[str]]) -> tuple[Stage, ...]:
+    """Stages from [[percent, days], …] as text."""
+    return tuple(Stage(percent=Decimal(percent), days=int(days)) for percent, days in rows)
+
+
+def move_with_event(plan: Sequence[Due], moves: Sequence[Moved]) -> tuple[Due, ...]:
+    """The plan after its event was moved: what was not due yet goes along by the same days, never the deposit.
+
+    Nothing falls due before the day on which the move was settled. Amounts stay.
+    """
+    for move in moves:
+        plan = [
+            due if due.what == "deposit" or due.on <= move.on
+            else Due(what=due.what, on=max(due.on + timedelta(days=move.days), move.on), amount=due.amount)
+            for due in plan
+        ]  # fmt: skip
+    return tuple(plan)
 
 
 def standing(

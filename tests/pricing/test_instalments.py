@@ -9,7 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.core.instalments import Due, plan_as_data, plan_from_data, plan_instalments, standing
+from pricing.core.instalments import (
+    Due,
+    Stage,
+    plan_as_data,
+    plan_from_data,
+    plan_instalments,
+    stages_from_data,
+    standing,
+)
 from pricing.core.money import Money, add_up
 
 TODAY = date(2026, 3, 1)
@@ -79,3 +87,91 @@ def test_a_plan_goes_through_json_exactly() -> None:
 def test_a_deposit_beyond_the_total_is_refused() -> None:
     with pytest.raises(ValueError, match="deposit: expected 0 to 1000"):
         a_plan(deposit=1001)
+
+
+# --- part payments between deposit and balance ---
+
+
+def staged(
+    event_on: date, *stages: tuple[str, str], total: str = "1000"
+) -> list[tuple[str, date, str]]:
+    plan = plan_instalments(
+        gbp(total), gbp(total).percent(Decimal(30)), offered_on=TODAY, event_on=event_on, deposit_days=7,
+        balance_days=14, stages=stages_from_data(stages),
+    )  # fmt: skip
+    return [(due.what, due.on, str(due.amount.amount)) for due in plan]
+
+
+def test_part_payments_lie_between_deposit_and_balance() -> None:
+    assert staged(date(2026, 9, 30), ("20", "60"), ("25", "90")) == [
+        ("deposit", date(2026, 3, 8), "300.00"),
+        ("part payment 1", date(2026, 7, 2), "250.00"),  # 90 days before 30 September
+        ("part payment 2", date(2026, 8, 1), "200.00"),
+        ("balance", date(2026, 9, 16), "250.00"),
+    ]
+    assert staged(date(2026, 9, 30), ("20", "60"))[1][0] == "part payment"
+
+
+@pytest.mark.parametrize(
+    ("event_on", "days", "on"),
+    [
+        # Days are counted on the calendar, whatever its months and clocks do (checked with GNU date).
+        (date(2026, 5, 31), 31, date(2026, 4, 30)),
+        (date(2026, 7, 31), 30, date(2026, 7, 1)),
+        (date(2028, 3, 31), 31, date(2028, 2, 29)),
+        (date(2027, 3, 31), 31, date(2027, 2, 28)),
+        (date(2027, 1, 15), 31, date(2026, 12, 15)),
+        (date(2026, 4, 12), 14, date(2026, 3, 29)),  # the day on which clocks go forward in Europe
+        (date(2026, 11, 15), 21, date(2026, 10, 25)),  # and back
+    ],
+)
+def test_days_before_the_event_over_month_ends_and_changes_of_clocks(
+    event_on: date, days: int, on: date
+) -> None:
+    plan = plan_instalments(
+        gbp(100), gbp(0), offered_on=date(2026, 1, 2), event_on=event_on, deposit_days=0, balance_days=3,
+        stages=[Stage(percent=Decimal(50), days=days)],
+    )  # fmt: skip
+    assert plan[0].on == on
+
+
+def test_with_little_time_left_all_fall_on_the_deposits_day_or_later() -> None:
+    plan = staged(TODAY + timedelta(days=10), ("25", "60"), ("25", "30"))
+    assert {on for _, on, _ in plan} == {date(2026, 3, 8)}
+    assert {on for _, on, _ in staged(TODAY + timedelta(days=2), ("25", "60"))} == {
+        date(2026, 3, 3)
+    }
+
+
+def test_a_part_asks_no_more_than_is_left() -> None:
+    # 33 % and 67 % of 0.50 are 0.17 and 0.34 rounded, a penny more than there is.
+    plan = plan_instalments(
+        gbp("0.50"), gbp("0.17"), offered_on=TODAY, event_on=date(2026, 9, 30), deposit_days=7, balance_days=14,
+        stages=[Stage(percent=Decimal(67), days=60)],
+    )  # fmt: skip
+    assert [str(d.amount.amount) for d in plan] == ["0.17", "0.33"]
+
+
+def test_a_part_that_is_no_percentage_is_refused() -> None:
+    with pytest.raises(ValueError, match="stage: expected 0 to 100 percent, got 101"):
+        staged(date(2026, 9, 30), ("101", "60"))
+
+
+@given(
+    st.integers(0, 10**7), st.integers(0, 100), st.integers(0, 800), st.sampled_from(["GBP", "JPY", "KWD"]),
+    st.lists(st.tuples(st.integers(0, 100), st.integers(0, 400)), max_size=5),
+)  # fmt: skip
+def test_a_plan_with_parts_adds_up_in_order_between_deposit_and_event(
+    minor: int, percent: int, event_in: int, currency: str, rows: list[tuple[int, int]]
+) -> None:
+    total, event_on = Money.of_minor(minor, currency), TODAY + timedelta(days=event_in)
+    plan = plan_instalments(
+        total, total.percent(Decimal(percent)), offered_on=TODAY, event_on=event_on, deposit_days=7,
+        balance_days=14, stages=[Stage(percent=Decimal(p), days=d) for p, d in rows],
+    )  # fmt: skip
+    assert add_up((due.amount for due in plan), currency) == total
+    days = [due.on for due in plan]
+    assert days == sorted(days)
+    assert all(min(TODAY + timedelta(days=7), event_on) <= on <= event_on for on in days)
+    assert all(due.amount.amount > 0 for due in plan)
+    assert plan_from_data(plan_as_data(plan), currency) == plan

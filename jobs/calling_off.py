@@ -1,0 +1,235 @@
+"""An event is called off after the yes: what the studio keeps by its scale, shown first, then done in one go."""
+
+from __future__ import annotations
+
+import zoneinfo
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.utils.timezone import localdate, localtime
+
+from jobs.briefs import note
+from jobs.invoicing import CannotInvoice, credit, groups_of, left_of, lock, write
+from jobs.ledger import accepted_offer, plan_of
+from jobs.models import CallOff, Invoice, Job
+from jobs.records import vouch_call_off
+from jobs.stages import NoSuchMove, S, may_move, move
+from pricing.core.calling_off import Scale, Settlement, part_from, part_up_to, settle, worth
+from pricing.core.invoice import in_part
+from pricing.core.money import Money, add_up, write_money
+from studio.mail import queue
+
+if TYPE_CHECKING:
+    from pricing.core.tax import TaxLine
+    from studio.door import SeatAt
+
+
+class CannotCallOff(ValueError):
+    """Why this job is not called off, as a sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Papers:
+    """What the books need so that they hold what is kept."""
+
+    credits: tuple[tuple[Invoice, tuple[TaxLine, ...]], ...]
+    invoice: tuple[TaxLine, ...]  # for what is kept, where nothing was invoiced yet
+    kept: Money  # what they hold then
+
+    @property
+    def told(self) -> list[tuple[Invoice, Money]]:
+        """Each invoice with what is credited of it."""
+        return [(row, worth(part, self.kept.currency)) for row, part in self.credits]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallingOff:
+    """What calling off on a day comes to."""
+
+    on: date
+    days_before: int
+    scale_percent: Decimal
+    total: Money
+    paid: Money
+    settled: Settlement
+    papers: Papers
+
+    @property
+    def days_words(self) -> str:
+        return days_before(self.days_before)
+
+    @property
+    def seen(self) -> str:
+        """The figures in one word: a form carries what was shown, and does nothing else than that."""
+        return f"{self.days_before}/{self.settled.kept.amount}/{self.settled.refund.amount}"
+
+
+def look(seat: SeatAt, job: Job, *, on: date, percent: Decimal | None = None) -> CallingOff:
+    """What calling off would come to; `percent` keeps less than the scale says. Raises CannotCallOff."""
+    rich = seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk)
+    currency = seat.studio.currency
+    if accepted_offer(rich) is None:
+        raise CannotCallOff(
+            "Nothing was accepted yet: move the job on by its button, no money is touched."
+        )
+    if not may_move(rich.stage, S.CALLED_OFF):
+        raise CannotCallOff(f"A job that is {rich.get_stage_display()} is not called off any more.")
+    zone = zoneinfo.ZoneInfo(seat.studio.timezone)
+    days_before = (localtime(rich.event_start, zone).date() - on).days
+    scale = Scale.read(scale_of(seat, job))
+    most = scale.percent(days_before)
+    if percent is not None and percent > most:
+        raise CannotCallOff(
+            f"Keep: expected at most the {most:f} % of your scale, got {percent:f} %."
+        )
+    total = add_up((due.amount for due in plan_of(rich, currency)), currency)
+    paid = add_up((Money(p.amount, currency) for p in rich.payments.all()), currency)
+    settled = settle(total, paid, scale if percent is None else Scale.flat(percent), days_before)
+    papers = papers_for(seat, rich, settled.kept)
+    return CallingOff(
+        on=on, days_before=days_before, scale_percent=most, total=total, paid=paid,
+        settled=settled.keeping(papers.kept), papers=papers,
+    )  # fmt: skip
+
+
+def scale_of(seat: SeatAt, job: Job) -> list[list[str]]:
+    """The scale as the client agreed to it; before a yes, and for offers that named none, the studio's own."""
+    offer = accepted_offer(seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk))
+    figures = offer.choice(offer.acceptance.choice)["figures"] if offer else {}
+    agreed: list[list[str]] = figures.get("call_off", seat.studio.call_off_scale)
+    return agreed
+
+
+def papers_for(seat: SeatAt, job: Job, kept: Money) -> Papers:
+    """Credits for what is invoiced beyond what is kept; an invoice for it where nothing is invoiced.
+
+    Where less is invoiced than would be kept, because a part was credited before, no more than that is kept.
+    """
+    currency = seat.studio.currency
+    rows = seat.rows(Invoice).filter(job=job).defer("pdf", "xml").order_by("-number")
+    open_ = [
+        (row, left)
+        for row in rows
+        if row.kind == Invoice.Kind.INVOICE and (left := left_of(seat, row)) > 0
+    ]
+    if not open_:
+        offer = accepted_offer(job)
+        assert offer
+        figures = offer.choice(offer.acceptance.choice)["figures"]
+        part = part_up_to(groups_of(figures["groups"], currency), kept)
+        return Papers(credits=(), invoice=part, kept=worth(part, currency))
+    invoiced = add_up(
+        (
+            Money(-row.total if row.kind == Invoice.Kind.CREDIT else row.total, currency)
+            for row in rows
+        ),
+        currency,
+    )
+    credits: list[tuple[Invoice, tuple[TaxLine, ...]]] = []
+    back = invoiced - kept
+    for row, left in open_:
+        if back.amount > 0:
+            part = part_back(row, Money(left, currency), back)
+            credits.append((row, part))
+            back = back - worth(part, currency)
+    return Papers(credits=tuple(credits), invoice=(), kept=min(kept, kept + back))
+
+
+def part_back(invoice: Invoice, left: Money, back: Money) -> tuple[TaxLine, ...]:
+    """So much of an invoice as is worth what goes back, or all that is left of it."""
+    groups = groups_of(invoice.groups, back.currency)
+    part = part_from(groups, back)
+    return part if net_of(part, back.currency) <= left else in_part(groups, left)
+
+
+def net_of(groups: tuple[TaxLine, ...], currency: str) -> Money:
+    return add_up((line.net for line in groups), currency)
+
+
+@transaction.atomic
+def call_off(
+    seat: SeatAt, job: Job, *, on: date, percent: Decimal | None, why: str, seen: str
+) -> CallOff:
+    """Do it: row, stage, stores, papers, log and letter together. Raises CannotCallOff, and changes nothing.
+
+    `seen` are the figures that were shown; where money moved in between, they are shown again first.
+    """
+    lock(seat)
+    shown = look(seat, job, on=on, percent=percent)
+    if shown.seen != seen:
+        raise CannotCallOff("The figures changed in between: look at them again.")
+    settled = shown.settled
+    off = seat.add(
+        CallOff, job=job, on=on, days_before=shown.days_before, kept_percent=settled.percent,
+        kept=settled.kept.amount, refund=settled.refund.amount, why=why[:200], who=seat.person,
+    )  # fmt: skip
+    kept = write_money(settled.kept, seat.studio.language)
+    note(
+        seat, job, f"Called off {days_before(shown.days_before)}, {kept} kept", vouch_call_off(off)
+    )
+    try:
+        papers = write_papers(seat, job, shown, why)
+        move(seat, job, S.CALLED_OFF)
+    except (CannotInvoice, NoSuchMove) as reason:
+        raise CannotCallOff(str(reason)) from None
+    tell(seat, job, shown, papers)
+    return off
+
+
+def write_papers(seat: SeatAt, job: Job, shown: CallingOff, why: str) -> list[Invoice]:
+    """Credit notes, or the invoice for what is kept. Raises CannotInvoice."""
+    currency, on = seat.studio.currency, shown.on
+    reason = f"the event was called off{f': {why}' if why else ''}"
+    made = [
+        credit(seat, row, net_of(part, currency).amount, reason, on=localdate())
+        for row, part in shown.papers.credits
+    ]
+    if part := shown.papers.invoice:
+        words = f"Kept by our scale, {shown.settled.percent:f} %, called off on {on:%d %B %Y}"
+        paid = max(min(shown.paid, shown.settled.kept).amount, Decimal(0))
+        made.append(write(seat, job, Invoice.Kind.INVOICE, part, words, on=localdate(), paid=paid))
+    return made
+
+
+def tell(seat: SeatAt, job: Job, shown: CallingOff, papers: list[Invoice]) -> None:
+    """A letter to the client, if a mail is known."""
+    if not job.client.mail:
+        return
+    studio, settled = seat.studio, shown.settled
+    figures = [
+        ("Agreed total", shown.total),
+        ("Kept by our scale", settled.kept),
+        ("Paid so far", shown.paid),
+    ]
+    if settled.refund:
+        figures.append(("We give back to you", settled.refund))
+    if settled.owed:
+        figures.append(("Still to be paid", settled.owed))
+    lines = "\n".join(f"{what}: {write_money(amount, studio.language)}" for what, amount in figures)
+    paper = papers[-1] if papers else None
+    queue(
+        seat, kind="called-off", about=f"job:{job.pk}", to=job.client.mail,
+        subject=one_line(f"{studio.name}: {job.title} is called off"),
+        body=(
+            f"Dear {job.client.name},\n\n{job.title} is called off, {days_before(shown.days_before)}.\n\n{lines}\n\n"
+            f"Your rights under the consumer law of your country come first.\n\n{studio.name}\n"
+        ),
+        attachment=(f"{paper.kind}-{paper.written}.pdf", bytes(paper.pdf)) if paper else None,
+    )  # fmt: skip
+
+
+def days_before(days: int) -> str:
+    """
+    >>> days_before(1), days_before(0), days_before(-2)
+    ('1 day before the event', 'on the day of the event', 'after the event')
+    """
+    if days > 0:
+        return f"{days} day{'' if days == 1 else 's'} before the event"
+    return "after the event" if days else "on the day of the event"
+
+
+def one_line(text: str) -> str:
+    return " ".join(text.split())[:200]

@@ -1,0 +1,296 @@
+"""An event goes to another day: clocks, kit, supplies, instalments."""
+
+from __future__ import annotations
+
+import uuid
+import zoneinfo
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client as Browser
+from django.urls import reverse
+from django.utils import timezone
+
+from jobs.ledger import standing_of
+from jobs.models import Happening, Job, Offer, Postponement
+from jobs.postponing import CannotPostpone, look, postpone
+from jobs.records import faults
+from jobs.reserving import about, book_kit, span_of
+from pricing.core.instalments import Due, Moved, move_with_event
+from pricing.core.money import Money
+from pricing.models import KitBooking, KitItem, OrderLine, PurchaseOrder, Reservation, Supplier
+from pricing.stock import put
+from studio.append_only import lower_guards, raise_guards
+from studio.door import SeatAt
+from studio.models import Letter
+from tests.factories import a_designed_job
+from tests.jobs.test_calling_off import an_accepted_job, pay
+
+LONDON = zoneinfo.ZoneInfo("Europe/London")
+
+
+@pytest.fixture
+def kit(seat: SeatAt) -> None:
+    for key, mark in (("weight/ballast", "1"), ("weight/ballast", "2"), ("frame/ring", "1")):
+        seat.add(KitItem, key=key, name=key.partition("/")[2], mark=mark)
+    seat.add(KitItem, key="frame/arch", name="arch frame")
+
+
+@pytest.fixture
+def job(seat: SeatAt, kit: None) -> Job:
+    """Booked, with kit and supplies promised."""
+    job = an_accepted_job(seat)
+    pay(seat, job, Offer.objects.get().figures["deposit"])
+    assert job.stage == "booked"
+    return job
+
+
+def at(*clock: int) -> datetime:
+    return datetime(*clock, tzinfo=LONDON)  # type: ignore[arg-type]
+
+
+def set_times(job: Job, start: datetime) -> None:
+    Job.objects.filter(pk=job.pk).update(
+        event_start=start, event_end=start + timedelta(hours=5),
+        access_from=start - timedelta(hours=6), clear_by=start + timedelta(hours=8),
+    )  # fmt: skip
+    job.refresh_from_db()
+
+
+def clocks(job: Job) -> list[str]:
+    moments = (job.access_from, job.event_start, job.event_end, job.clear_by)
+    return [f"{m.astimezone(LONDON):%m-%d %H:%M}" for m in moments if m]
+
+
+@pytest.mark.parametrize(
+    ("start", "to", "told"),
+    [
+        # Clocks of Europe go forward on 29 March and back on 25 October 2026 (IANA tz database).
+        (at(2026, 3, 20, 14), at(2026, 4, 10, 14), ["04-10 08:00", "04-10 14:00", "04-10 19:00", "04-10 22:00"]),
+        (at(2026, 10, 20, 14), at(2026, 11, 3, 16, 30), ["11-03 10:30", "11-03 16:30", "11-03 21:30", "11-04 00:30"]),
+        (at(2026, 6, 1, 14), at(2026, 5, 1, 9), ["05-01 03:00", "05-01 09:00", "05-01 14:00", "05-01 17:00"]),
+        # Set-up at 01:30 in the night of the change falls into the hour that is skipped: it becomes 02:30.
+        (at(2026, 3, 20, 7, 30), at(2026, 3, 29, 7, 30), ["03-29 02:30", "03-29 07:30", "03-29 12:30", "03-29 15:30"]),
+    ],
+)  # fmt: skip
+def test_everything_moves_by_the_same_hours_on_the_clock(
+    seat: SeatAt, job: Job, start: datetime, to: datetime, told: list[str]
+) -> None:
+    set_times(job, start)
+    postpone(seat, job, to, why="")
+    assert clocks(job) == told
+    assert job.event_start == to
+
+
+def test_kit_and_reservations_go_along(seat: SeatAt, job: Job) -> None:
+    to = job.event_start + timedelta(days=14)
+    shown = look(seat, job, to)
+    assert (shown.days, shown.kit, shown.clashes) == (14, 1, ())
+    postpone(seat, job, to, why="the hall burst a pipe")
+    booking = KitBooking.objects.get()
+    assert (booking.out_from, booking.back_until) == (
+        span_of(job).out_from,
+        span_of(job).back_until,
+    )
+    days = set(Reservation.objects.values_list("needed_by", flat=True))
+    assert days == {shown.needed_by} == {timezone.localtime(span_of(job).out_from).date()}
+    assert list(faults(seat)) == []
+
+
+def test_what_another_job_has_then_stands_in_the_way_and_is_named(seat: SeatAt, job: Job) -> None:
+    to = job.event_start + timedelta(days=14)
+    other = a_designed_job(
+        seat, title="Lantern walk", event_start=to, event_end=to + timedelta(hours=4)
+    )
+    book_kit(seat, other)
+    shown = look(seat, job, to)
+    assert "Lantern walk" in shown.clashes[0].sentence
+    assert "Free instead: arch frame" in shown.clashes[0].sentence
+    was, booked = job.event_start, KitBooking.objects.get(about=about(job)).out_from
+    with pytest.raises(CannotPostpone, match="Kit is not free then"):
+        postpone(seat, job, to, why="")
+    job.refresh_from_db()
+    assert (job.event_start, KitBooking.objects.get(about=about(job)).out_from) == (was, booked)
+    assert not Postponement.objects.exists()
+    assert not Letter.objects.filter(kind="postponed").exists()
+
+
+def test_a_job_does_not_stand_in_its_own_way(seat: SeatAt, job: Job) -> None:
+    to = job.event_start + timedelta(hours=3)
+    assert look(seat, job, to).clashes == ()
+    postpone(seat, job, to, why="")
+    assert KitBooking.objects.count() == 1
+
+
+def test_whether_supplies_still_come_in_time(seat: SeatAt, job: Job) -> None:
+    rows = list(Reservation.objects.filter(about=about(job)).order_by("pk"))
+    for row in rows[3:]:
+        put(seat, row.key, row.quantity, on=timezone.localdate())
+    sooner = job.event_start - timedelta(days=20)
+    by = timezone.localtime(sooner).date()
+    supplier = seat.add(Supplier, name="Depot")
+    for n, (row, day) in enumerate(
+        ((rows[0], by + timedelta(days=9)), (rows[1], by - timedelta(days=9))), start=1
+    ):
+        order = seat.add(
+            PurchaseOrder, supplier=supplier, number=n, needed_by=day, sent_at=timezone.now()
+        )
+        seat.add(
+            OrderLine,
+            order=order,
+            code="x",
+            name="x",
+            contents={row.key: 100},
+            price=Decimal(1),
+            count=9,
+        )
+    told = {r.label: (r.in_time, r.how.partition(" for ")[0]) for r in look(seat, job, sooner).late}
+    assert told == {
+        rows[0].label: (False, "ordered"), rows[1].label: (True, "ordered"), rows[2].label: (True, "not ordered yet"),
+    }  # fmt: skip
+    tomorrow = look(seat, job, timezone.now() + timedelta(days=1, hours=8)).late
+    assert [r.label for r in tomorrow if not r.in_time] == [r.label for r in tomorrow]
+
+
+# --- money ---
+
+
+def due(what: str, on: date, amount: int = 100) -> Due:
+    return Due(what=what, on=on, amount=Money(Decimal(amount), "GBP"))
+
+
+PLAN = (
+    due("deposit", date(2026, 5, 20)),
+    due("part payment", date(2026, 5, 30)),
+    due("balance", date(2026, 7, 1)),
+)
+
+
+@pytest.mark.parametrize(
+    ("moves", "days"),
+    [
+        ([], [(5, 20), (5, 30), (7, 1)]),
+        # Settled on 10 May, before anything is due: the deposit keeps its day.
+        ([(date(2026, 5, 10), 14)], [(5, 20), (6, 13), (7, 15)]),
+        # Settled on the day of the part payment: what is due stays due.
+        ([(date(2026, 5, 30), 14)], [(5, 20), (5, 30), (7, 15)]),
+        ([(date(2026, 6, 5), 14), (date(2026, 6, 9), -7)], [(5, 20), (5, 30), (7, 8)]),
+        # Brought forward: nothing falls due before the day on which that was settled.
+        ([(date(2026, 6, 20), -30)], [(5, 20), (5, 30), (6, 20)]),
+        # Over the end of months: 31 days from 1 July is 1 August.
+        ([(date(2026, 6, 20), 31)], [(5, 20), (5, 30), (8, 1)]),
+    ],
+)
+def test_instalments_that_are_not_due_yet_go_along(
+    moves: list[tuple[date, int]], days: list[tuple[int, int]]
+) -> None:
+    plan = move_with_event(PLAN, [Moved(on=on, days=n) for on, n in moves])
+    assert [(d.on.month, d.on.day) for d in plan] == days
+    assert [(d.what, d.amount) for d in plan] == [(d.what, d.amount) for d in PLAN]
+
+
+def standing(seat: SeatAt, job: Job) -> Any:
+    rich = seat.rows(Job).with_money().get(pk=job.pk)
+    return standing_of(rich, on=timezone.localdate(), currency="GBP")
+
+
+def test_the_balance_moves_with_the_event_and_the_frozen_plan_does_not(
+    seat: SeatAt, kit: None
+) -> None:
+    job = an_accepted_job(seat)
+    frozen = Offer.objects.get().schedule
+    before = standing(seat, job)
+    shown = look(seat, job, job.event_start + timedelta(days=14))
+    postpone(seat, job, job.event_start + timedelta(days=14), why="")
+    after = standing(seat, job)
+    assert [d.what for d in after.due] == ["deposit", "balance"]
+    assert after.due[0] == before.due[0]
+    assert after.due[1].on - before.due[1].on == timedelta(days=14)
+    assert (after.total, after.paid) == (before.total, before.paid)
+    assert [(was.on, will.on) for was, will in shown.dues] == [(before.due[1].on, after.due[1].on)]
+    assert Offer.objects.get().schedule == frozen
+    postpone(seat, job, job.event_start - timedelta(days=4), why="")
+    assert standing(seat, job).due[1].on - before.due[1].on == timedelta(days=10)
+
+
+def test_the_client_gets_a_letter_with_the_new_day_and_what_is_due(seat: SeatAt, job: Job) -> None:
+    set_times(job, at(2027, 6, 1, 14))
+    postpone(seat, job, at(2027, 7, 1, 15), why="")
+    letter = Letter.objects.get(kind="postponed")
+    assert "moves from 1 June 2027, 14:00 to 1 July 2027, 15:00" in letter.body
+    assert "Balance: £" in letter.body
+    assert Happening.objects.filter(
+        what="Postponed from 1 June 2027, 14:00 to 1 July 2027, 15:00"
+    ).exists()
+
+
+# --- the page ---
+
+
+def typed(job: Job, days: int = 14, **changes: str) -> dict[str, str]:
+    start = timezone.localtime(job.event_start, LONDON) + timedelta(days=days)
+    return {"start": f"{start:%Y-%m-%dT%H:%M}", "why": "a burst pipe", "do": "move", "press": str(uuid.uuid4()), **changes}  # fmt: skip
+
+
+def test_the_page_shows_first_then_moves_once(browser: Browser, job: Job) -> None:
+    page = reverse("jobs:postpone", args=[job.number])
+    assert browser.get(page).status_code == 200
+    told = typed(job)
+    looked = browser.post(page, {**told, "do": "look"}).content.decode()
+    assert "1 booked piece of kit: free then" in looked
+    assert "Balance, £" in looked
+    assert not Postponement.objects.exists()
+    for _ in range(3):
+        assert browser.post(page, told).status_code == 302
+    assert Postponement.objects.get().why == "a burst pipe"
+    assert page in browser.get(reverse("jobs:build", args=[job.number])).content.decode()
+
+
+def test_a_clash_takes_the_button_away(browser: Browser, seat: SeatAt, job: Job) -> None:
+    to = job.event_start + timedelta(days=14)
+    other = a_designed_job(
+        seat, title="Lantern walk", event_start=to, event_end=to + timedelta(hours=4)
+    )
+    book_kit(seat, other)
+    page = reverse("jobs:postpone", args=[job.number])
+    looked = browser.post(page, typed(job, do="look")).content.decode()
+    assert "Lantern walk" in looked
+    assert 'value="move"' not in looked
+    answer = browser.post(page, typed(job))
+    assert answer.status_code == 422
+    assert "Kit is not free then" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("start", "says"),
+    [("soon", "expected a date and a time"), ("", "required"), ("same", "expected another time")],
+)
+def test_garbage_gets_a_sentence(browser: Browser, job: Job, start: str, says: str) -> None:
+    same = f"{timezone.localtime(job.event_start, LONDON):%Y-%m-%dT%H:%M}"
+    Job.objects.update(event_start=job.event_start.replace(second=0, microsecond=0))
+    page = reverse("jobs:postpone", args=[job.number])
+    answer = browser.post(page, typed(job, start=same if start == "same" else start))
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    assert "a burst pipe" in answer.content.decode()
+
+
+@pytest.mark.parametrize("stage", ["enquiry", "offered", "up", "called_off"])
+def test_only_what_was_agreed_and_does_not_stand_yet_is_moved(seat: SeatAt, stage: str) -> None:
+    job = a_designed_job(seat, stage=stage)
+    with pytest.raises(CannotPostpone, match="is not postponed"):
+        look(seat, job, job.event_start + timedelta(days=3))
+
+
+def test_a_changed_postponement_is_found(seat: SeatAt, job: Job) -> None:
+    postpone(seat, job, job.event_start + timedelta(days=3), why="")
+    lower_guards()
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("UPDATE jobs_postponement SET why = 'other'")
+        assert "a postponement to" in " ".join(faults(seat))
+    finally:
+        raise_guards()
