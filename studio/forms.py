@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import zoneinfo
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any, ClassVar
 
@@ -16,9 +17,15 @@ from django.core.cache import cache
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 
+from studio.days import read_days, write_days
 from studio.editing import VersionedForm
+from studio.images import ImageError, reencode_logo
 from studio.models import Person, Seat, Studio
+from studio.scales import ScaleError, read_call_off, read_stages, write_call_off, write_stages
+from studio.words import PLACES, strangers
 
+type Reader = Callable[[str, str], list[Any]]
+type Writer = Callable[[list[Any]], str]
 TRIES, WINDOW_S = 8, 15 * 60
 LANGUAGES = [
     "en-GB",
@@ -63,6 +70,42 @@ class SignInForm(AuthenticationForm):
             raise
 
 
+COUNTRIES = frozenset(c for c in map(str, Locale("en").territories) if len(c) == 2)  # CLDR
+
+
+def a_country(typed: str) -> str:
+    """A country's two letters (ISO 3166-1), or nothing."""
+    code = typed.strip().upper()
+    if code and code not in COUNTRIES:
+        raise ValidationError(f"Country: expected two letters such as GB, got “{code}”.")
+    return code
+
+
+class StepsField(forms.CharField):
+    """A scale of days and percent, typed one step a line, held as lists of text."""
+
+    def __init__(self, *, read: Reader, write: Writer, **options: Any) -> None:
+        self.read, self.write = read, write
+        options.setdefault("widget", forms.Textarea(attrs={"rows": 4}))
+        super().__init__(required=False, **options)
+
+    def prepare_value(self, value: Any) -> Any:
+        return self.write(value) if isinstance(value, list) else value
+
+    def clean(self, value: Any) -> Any:
+        try:
+            return self.read(self.to_python(value) or "", str(self.label))
+        except ScaleError as error:
+            raise ValidationError(str(error), code="steps") from None
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Typed another way, the same steps are no change."""
+        try:
+            return bool(self.clean(data) != initial)
+        except ValidationError:
+            return True
+
+
 class FactsForm(VersionedForm):
     """What the studio is and how it writes, measures and asks for money."""
 
@@ -77,28 +120,79 @@ class FactsForm(VersionedForm):
         label="Time zone",
         choices=[(z, z) for z in sorted(zoneinfo.available_timezones()) if z[0].isupper()],
     )
+    stages = StepsField(
+        read=read_stages, write=write_stages, label="Part payments between deposit and balance",
+        help_text="One a line: so many days before the event, so much of the total, such as “60 days: 25 %”.",
+    )  # fmt: skip
+    call_off_scale = StepsField(
+        read=read_call_off, write=write_call_off, label="Called off by the client, you keep",
+        help_text="One step a line, such as “60 days: 25 %”: called off 60 days before the event or earlier, "
+        "25 % of the total is kept. Your own choice; local consumer law comes first. Empty: nothing is kept.",
+    )  # fmt: skip
+    reminders = StepsField(
+        read=read_days, write=write_days, label="Reminders, days from the due date", widget=forms.TextInput(),
+        help_text="“-7, 2, 10”: a week ahead, then two and ten days late. Empty: no reminders.",
+    )  # fmt: skip
 
     class Meta:
         model = Studio
         fields: ClassVar = [
-            "name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper",
-            "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "latex_days", "terms",
+            "name", "address", "country", "mail", "phone", "currency", "language", "timezone", "units",
+            "paper", "tax_number", "deposit_percent", "deposit_days", "balance_days", "stages", "call_off_scale",
+            "offer_days", "offer_greeting", "offer_note", "latex_days", "reminders", "terms",
             "iban", "bic", "bank_details",
         ]  # fmt: skip
         labels: ClassVar = {
             "name": "Studio", "mail": "E-mail", "units": "Lengths in", "tax_number": "Tax number",
             "deposit_percent": "Deposit, %", "deposit_days": "Deposit due after the offer, days",
             "balance_days": "Balance due before the event, days", "offer_days": "An offer stands, days",
-            "latex_days": "Balloons are good for, days", "iban": "IBAN", "bic": "BIC",
+            "country": "Country, two letters", "offer_greeting": "Every proposal begins with",
+            "offer_note": "And says", "latex_days": "Balloons are good for, days", "iban": "IBAN", "bic": "BIC",
             "bank_details": "Bank details, where there is no IBAN",
         }  # fmt: skip
         help_texts: ClassVar = {
+            "country": "Empty: that of the language.",
+            "offer_greeting": "{client}, {event}, {day}, {venue}, {pieces}, {balloons} are filled in for each job.",
             "terms": "They stand on every proposal. Local law decides what is fair: have them read.",
         }
         widgets: ClassVar = {
             "address": forms.Textarea(attrs={"rows": 3}),
             "terms": forms.Textarea(attrs={"rows": 6}),
         }
+
+    def clean(self) -> dict[str, Any]:
+        """Deposit and part payments ask no more than the whole, and parts are due before the balance."""
+        said = super().clean() or self.cleaned_data
+        parts, balance_days = said.get("stages") or [], said.get("balance_days")
+        whole = sum((Decimal(percent) for percent, _ in parts), said.get("deposit_percent") or 0)
+        if parts and whole > 100:
+            self.add_error(
+                "stages",
+                f"Part payments: expected 100 % at most with the deposit, got {whole:f} %.",
+            )
+        if parts and balance_days is not None and int(parts[-1][1]) <= balance_days:
+            self.add_error(
+                "stages",
+                f"Part payments: expected more than the {balance_days} days of the balance, got {parts[-1][1]}.",
+            )
+        return said
+
+    def clean_country(self) -> str:
+        return a_country(self.cleaned_data["country"])
+
+    def clean_offer_greeting(self) -> str:
+        return self._with_places("offer_greeting")
+
+    def clean_offer_note(self) -> str:
+        return self._with_places("offer_note")
+
+    def _with_places(self, name: str) -> str:
+        text = str(self.cleaned_data[name])
+        if strange := strangers(text):
+            raise ValidationError(
+                f"{self.fields[name].label}: expected braces round {', '.join(PLACES)} only, got {{{strange[0]}}}."
+            )
+        return text
 
     def clean_iban(self) -> str:
         """ISO 13616: the check digits make the whole 1 modulo 97."""
@@ -125,6 +219,7 @@ def is_iban(iban: str) -> bool:
 class FirstForm(FactsForm):
     """The short set-up of a studio that does not exist yet, and its owner."""
 
+    stages = call_off_scale = reminders = None  # type: ignore[assignment]  # later, among the facts
     tax_name = forms.CharField(label="Tax is called", max_length=20, initial="VAT")
     tax_percent = forms.DecimalField(
         label="Tax, %", min_value=0, max_value=100, decimal_places=3, initial=Decimal(20)
@@ -169,3 +264,24 @@ class PersonForm(forms.Form):
     def clean_password(self) -> str:
         validate_password(self.cleaned_data["password"])
         return str(self.cleaned_data["password"])
+
+
+class LogoForm(forms.Form):
+    """A logo as it was uploaded, made into the PNG that is kept."""
+
+    logo = forms.FileField(
+        label="Logo",
+        help_text="PNG, JPEG or WebP, at most 4 MB; about 1200 pixels wide prints well.",
+        widget=forms.ClearableFileInput(attrs={"accept": "image/png,image/jpeg,image/webp"}),
+        error_messages={
+            "required": "Logo: expected a picture, got none.",
+            "empty": "Logo: expected a picture, got an empty file.",
+        },
+    )
+
+    def clean_logo(self) -> bytes:
+        upload = self.cleaned_data["logo"]
+        try:
+            return reencode_logo(upload, size=upload.size)
+        except ImageError as reason:
+            raise ValidationError(str(reason)) from None

@@ -20,6 +20,7 @@ studio = [
     ),
     path("sign-out/", login_not_required(auth.LogoutView.as_view()), name="sign-out"),
     path("studio/", views.facts, name="facts"),
+    path("studio/logo/", views.logo, name="logo"),
     path("studio/letters/", views.letters, name="letters"),
     path("studio/people/", views.people, name="people"),
     path(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.contrib.auth import login
@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
-from studio.forms import FactsForm, FirstForm, PersonForm
+from studio.forms import FactsForm, FirstForm, LogoForm, PersonForm
 from studio.mail import decide
 from studio.models import Letter, Seat, Studio
 from studio.once import once, press_of
@@ -45,18 +45,52 @@ def first(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def facts(request: SeatedRequest) -> HttpResponse:
     form = FactsForm(request.POST or None, instance=request.seat.studio)
-    context = {"form": form, "seats": seats(request), "person_form": PersonForm()}
     if request.method == "GET":
-        return render(request, "studio/facts.html", context)
-    if request.seat.role != Seat.Role.OWNER:
-        raise PermissionDenied("The owner keeps the studio's facts.")
+        return show(request, form=form)
+    owner_only(request)
     if not form.is_valid():
-        return render(request, "studio/facts.html", context, status=422)
+        return show(request, status=422, form=form)
     try:
         save_if_fresh(form)
     except Stale as stale:
-        return render(request, "studio/facts.html", {**context, "stale": stale}, status=409)
+        return show(request, status=409, form=form, stale=stale)
     messages.success(request, "Saved.")
+    return redirect("studio:facts")
+
+
+def show(request: SeatedRequest, *, status: int = 200, **parts: Any) -> HttpResponse:
+    """The studio's page; `parts` are forms and notices that differ from fresh ones."""
+    context = {
+        "form": parts.get("form") or FactsForm(instance=request.seat.studio),
+        "seats": seats(request),
+        "person_form": PersonForm(),
+        "logo_form": LogoForm(),
+        "logo": request.seat.studio.logo,
+        **parts,
+    }
+    return render(request, "studio/facts.html", context, status=status)
+
+
+def owner_only(request: SeatedRequest) -> None:
+    if request.seat.role != Seat.Role.OWNER:
+        raise PermissionDenied("The owner keeps the studio's facts.")
+
+
+@prices_only
+@require_http_methods(["POST"])
+def logo(request: SeatedRequest) -> HttpResponse:
+    """Bring a logo, or take it off. What was sent before keeps the one it had."""
+    owner_only(request)
+    kept: bytes | None = None
+    if request.POST.get("do") != "remove":
+        form = LogoForm(request.POST, request.FILES)
+        if not form.is_valid():
+            return show(request, status=422, logo_form=form)
+        kept = form.cleaned_data["logo"]
+    Studio.objects.filter(pk=request.seat.studio.pk).update(logo=kept)
+    messages.success(
+        request, "The logo is on new papers from now on." if kept else "The logo is off."
+    )
     return redirect("studio:facts")
 
 
@@ -66,12 +100,7 @@ def people(request: SeatedRequest) -> HttpResponse:
     """Seat somebody new."""
     form = PersonForm(request.POST)
     if not form.is_valid():
-        context = {
-            "form": FactsForm(instance=request.seat.studio),
-            "seats": seats(request),
-            "person_form": form,
-        }
-        return render(request, "studio/facts.html", context, status=422)
+        return show(request, status=422, person_form=form)
 
     def make() -> str:
         seat_somebody(request.seat, form)

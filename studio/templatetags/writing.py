@@ -1,5 +1,6 @@
 """Lengths, money and days as the studio writes them."""
 
+from base64 import b64encode
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -41,6 +42,12 @@ def day(context: Context, value: date | datetime | str) -> str:
     studio = studio_of(context)
     when = date.fromisoformat(value) if isinstance(value, str) else value
     return str(format_date(when, "long", locale=studio.language.replace("-", "_")))
+
+
+@register.filter
+def inside(png: bytes) -> str:
+    """A PNG as an address that carries it: a paper keeps the logo it was sent with."""
+    return f"data:image/png;base64,{b64encode(bytes(png)).decode()}"
 
 
 @register.filter
