@@ -23,6 +23,9 @@ PUBLIC = {
     "studio:first",
     "jobs:offer-page",
     "jobs:offer-page-pdf",
+    "jobs:offer-page-certificate",
+    "jobs:offer-page-ask",
+    "jobs:stop",
 }
 
 

@@ -68,8 +68,9 @@ def labels(request: SeatedRequest, number: int) -> HttpResponse:
         raise Http404("Nothing is designed yet.")
     address = request.build_absolute_uri(reverse("jobs:packing", args=[number]))
     code = segno.make(address, error="m", micro=False).svg_inline(
-        scale=4, border=2, dark="#000", light="#fff", svgclass=None, lineclass=None, omitsize=True
-    )
+        scale=4, border=2, dark="#000", light="#fff", svgclass=None, lineclass=None, omitsize=True,
+        title=f"Code that opens the packing page of job {number:04d}",
+    )  # fmt: skip
     named = [(name, some) for name, some in boxes(things) if name != LOOSE]
     facts = {
         "studio": request.seat.studio,

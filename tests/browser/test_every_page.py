@@ -6,15 +6,15 @@ import pytest
 from django.urls import reverse
 
 from jobs.demo import MAIL, PASSWORD, load
-from jobs.links import shown_again
-from jobs.models import ClientLink
+from jobs.links import shown_again, stop_token
+from jobs.models import Client, ClientLink
 from pricing.models import Supply
 from studio.door import SeatAt
 from tests.browser.conftest import Opener, assert_accessible, assert_fits, sign_in
 
 
 def pages(seat: SeatAt) -> list[str]:
-    lists = ["jobs:today", "jobs:jobs", "jobs:new", "jobs:diary", "jobs:money", "pricing:stores", "pricing:new-supply",
+    lists = ["jobs:today", "jobs:jobs", "jobs:new", "jobs:diary", "jobs:money", "jobs:reports", "pricing:stores", "pricing:new-supply",
              "pricing:rates", "pricing:stock", "pricing:count", "pricing:kit", "pricing:new-kit", "pricing:packs",
              "pricing:new-pack", "pricing:new-supplier", "pricing:orders", "pricing:sheets", "jobs:buying",
              "jobs:shades", "studio:facts", "studio:password", "jobs:hands"]  # fmt: skip
@@ -24,6 +24,8 @@ def pages(seat: SeatAt) -> list[str]:
         "jobs:price",
         "jobs:proposal",
         "jobs:payment",
+        "jobs:call-off",
+        "jobs:postpone",
         "jobs:build",
         "jobs:packing",
         "jobs:alternatives",
@@ -43,6 +45,7 @@ def pages(seat: SeatAt) -> list[str]:
         reverse("pricing:supply", args=[supply.pk]),
         reverse("jobs:buying") + "?work=out",
         *links,
+        reverse("jobs:stop", args=[stop_token(seat.rows(Client)[0])]),
     ]
 
 

@@ -66,7 +66,7 @@ def test_one_press_is_one_payment(browser: Browser, job: Job) -> None:
 
 def test_a_mistake_is_put_right_by_another_entry(browser: Browser, job: Job) -> None:
     pay(browser, job, "500")
-    pay(browser, job, "-450")
+    pay(browser, job, "-450", kind="put_right", of=str(Payment.objects.get().pk))
     assert browser.get(at(job)).context["standing"].paid.amount == 50
 
 

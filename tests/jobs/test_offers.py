@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import html
 import re
 import uuid
 from datetime import timedelta
@@ -15,13 +16,13 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.cautions import CHOKING
+from jobs.cautions import CHOKING, CHOKING_ELSEWHERE
 from jobs.links import follow, open_link, shown_again, withdraw
 from jobs.models import Acceptance, ClientLink, Happening, Job, Offer
 from pricing.models import Price
 from studio.door import SeatAt
 from studio.mail import send_waiting
-from studio.models import Letter
+from studio.models import Letter, Studio
 from studio.tokens import derive, digest
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job
@@ -65,7 +66,8 @@ def text_of(pdf: bytes) -> str:
 def test_the_proposal_is_looked_at_before_it_is_sent(browser: Browser, job: Job) -> None:
     page = browser.get(at(job))
     assert (
-        page.content.count(b'class="ball"') == page.context["draft"].first.worked.takeoff.ball_count
+        page.content.count(b'class="ball"')
+        == page.context["draft"].choices[0].worked.takeoff.ball_count
     )
     part = browser.post(
         at(job), {"greeting": "Hello there", "do": "look"}, headers={"HX-Request": "true"}
@@ -118,12 +120,28 @@ def test_the_client_reads_price_tax_deposit_and_dates_and_nothing_of_cost_or_mar
         assert "Parking" not in source
 
 
-def test_the_papers_carry_their_cautions(offer: Offer) -> None:
-    # 15 U.S.C. §1278(b)(2), 16 CFR 1500.19(b)(2): a page that offers to order must carry it.
+@pytest.mark.parametrize(
+    ("facts", "words", "others"),
+    [
+        # 15 U.S.C. §1278(b)(2) and (c), 16 CFR 1500.19(b)(2), 1500.20: what offers to order must carry it.
+        ({"country": "US"}, CHOKING, CHOKING_ELSEWHERE),
+        ({"language": "en-US"}, CHOKING, CHOKING_ELSEWHERE),
+        ({"currency": "USD"}, CHOKING, CHOKING_ELSEWHERE),
+        ({"country": "IE", "language": "en-US"}, CHOKING_ELSEWHERE, CHOKING),
+        ({}, CHOKING_ELSEWHERE, CHOKING),
+    ],
+)
+def test_the_papers_carry_their_cautions(
+    seat: SeatAt, job: Job, facts: dict[str, str], words: str, others: str
+) -> None:
+    Studio.objects.filter(pk=seat.studio.pk).update(**facts)
+    send(signed_in(seat), job)
+    offer = Offer.objects.get()
     flat = " ".join(text_of(bytes(offer.pdf)).split())
-    page = Browser().get(link(offer)).content.decode()
-    assert CHOKING in flat
-    assert page.count(CHOKING) == 2  # in the proposal, and beside the yes
+    page = html.unescape(Browser().get(link(offer)).content.decode())
+    assert words in flat
+    assert page.count(words) == 2  # in the proposal, and beside the yes
+    assert others not in flat + page
     assert "latex" in flat
     assert "Exits" in flat
 
@@ -290,3 +308,17 @@ def test_strangers_and_crew_keep_out(
         assert Browser().get(page).status_code == 302
         assert signed_in(crew).get(page).status_code == 403
         assert signed_in(stranger).get(page).status_code == 404
+
+
+def test_every_proposal_begins_with_the_studios_own_words(
+    browser: Browser, seat: SeatAt, job: Job
+) -> None:
+    seat.studio.offer_greeting = "Hello {client}, {event} on {day}:"
+    seat.studio.offer_note = "{balloons} balloons for {pieces}, {other}."
+    seat.studio.save()
+    page = browser.get(at(job))
+    initial = page.context["form"].initial
+    assert initial["greeting"].startswith(f"Hello {job.client.name}, {job.title} on ")
+    count = page.context["draft"].choices[0].worked.takeoff.ball_count
+    assert initial["note"].startswith(f"{count} balloons for ")
+    assert initial["note"].endswith("{other}.")

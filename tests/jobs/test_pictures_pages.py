@@ -84,7 +84,7 @@ def test_a_photo_without_a_scale_stands_behind_nothing(browser: Browser, job: Jo
 def test_what_is_no_picture_is_refused_with_a_sentence(browser: Browser, job: Job) -> None:
     page = bring(browser, job, b"<svg onload='alert(1)'/>", "room.svg")
     assert page.status_code == 422
-    assert "expected a JPEG, PNG or WebP, got something else" in page.content.decode()
+    assert "expected a JPEG, PNG or WebP, got an SVG" in page.content.decode()
     assert (
         "expected a picture, got none"
         in browser.post(photo_at(job), {"do": "bring"}).content.decode()

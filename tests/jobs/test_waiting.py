@@ -54,7 +54,7 @@ def test_the_late_comes_first() -> None:
 
 def test_an_answer_that_did_not_come_is_late() -> None:
     assert waits(stage="offered", answer_until=date(2026, 5, 9)) == [
-        ("the client’s answer, was due by 2026-05-09", True)
+        ("the client’s answer, lapsed on 2026-05-09", True)
     ]
 
 

@@ -12,6 +12,7 @@ from pricing.models import RateCard, Supply
 from studio.door import SeatAt
 from studio.forms import TRIES
 from studio.models import Person, Seat, Studio
+from studio.scales import write_call_off, write_stages
 from tests.conftest import signed_in
 from tests.factories import PASSWORD
 
@@ -84,8 +85,9 @@ def test_a_person_without_a_seat_is_told(seat: SeatAt) -> None:
 
 
 def facts(studio: Studio, **changes: str) -> dict[str, Any]:
-    names = ["name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper", "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "latex_days", "iban", "bic", "bank_details", "terms", "version"]  # fmt: skip
-    return {**{n: getattr(studio, n) for n in names}, **changes}
+    names = ["name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper", "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "offer_greeting", "offer_note", "country", "latex_days", "iban", "bic", "bank_details", "terms", "version"]  # fmt: skip
+    typed = {"reminders": "-7, 2, 10", "stages": write_stages(studio.stages), "call_off_scale": write_call_off(studio.call_off_scale)}  # fmt: skip
+    return {**{n: getattr(studio, n) for n in names}, **typed, **changes}
 
 
 def test_the_owner_keeps_the_facts(browser: Client, seat: SeatAt) -> None:
@@ -109,6 +111,30 @@ def test_a_stale_save_answers_409_with_what_differs_and_what_was_typed(
     assert Studio.objects.get(pk=seat.studio.pk).name == "Theirs"
     # Saving again is a decision: the form that came back carries the newer version.
     assert b'name="version" value="2"' in answer.content
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [("-7, 2, 10", [-7, 2, 10]), ("10 2;−7  2", [-7, 2, 10]), ("", []), ("0", [0])],
+)
+def test_days_of_reminders_are_typed_as_people_write_them(
+    browser: Client, seat: SeatAt, typed: str, kept: list[int]
+) -> None:
+    browser.post(reverse("studio:facts"), facts(seat.studio, reminders=typed))
+    assert Studio.objects.get(pk=seat.studio.pk).reminders == kept
+    shown = browser.get(reverse("studio:facts")).content.decode()
+    assert f'value="{", ".join(map(str, kept))}"' in shown or not kept
+
+
+@pytest.mark.parametrize("typed", ["a week", "7.5", "1000", "1 2 3 4 5 6 7"])
+def test_other_days_get_a_sentence_and_change_nothing(
+    browser: Client, seat: SeatAt, typed: str
+) -> None:
+    answer = browser.post(reverse("studio:facts"), facts(seat.studio, reminders=typed))
+    assert answer.status_code == 422
+    assert "Reminders, days from the due date: expected" in answer.content.decode()
+    assert f'value="{typed}"' in answer.content.decode()
+    assert Studio.objects.get(pk=seat.studio.pk).reminders == [-7, 2, 10]
 
 
 def test_crew_keep_out_of_the_studios_facts(crew: SeatAt) -> None:
@@ -140,3 +166,18 @@ def test_pages_carry_a_strict_policy(browser: Client) -> None:
     assert "default-src 'self'" in policy
     assert "unsafe-inline" not in policy
     assert "frame-ancestors 'none'" in policy
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"country": "qq"}, "Country: expected two letters such as GB, got “QQ”."),
+        ({"offer_note": "{price}"}, "And says: expected braces round client, event, day, venue"),
+    ],
+)
+def test_facts_that_make_no_sense_are_told(
+    browser: Client, seat: SeatAt, changes: dict[str, str], told: str
+) -> None:
+    answer = browser.post(reverse("studio:facts"), facts(seat.studio, **changes))
+    assert answer.status_code == 422
+    assert told in answer.content.decode()

@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.db import close_old_connections
 
 from studio.mail import send_waiting
+from studio.signals import before_sending
 
 PAUSE_S = 3.0
 
@@ -37,6 +38,9 @@ class Command(BaseCommand):
         parent = options["with_parent"]
         while self.going and (not parent or os.getppid() == parent):
             close_old_connections()
+            for room, fault in before_sending.send_robust(sender=type(self)):
+                if fault:  # letters that wait already must go all the same
+                    self.stderr.write(f"{room.__name__}: {fault!r}")
             send_waiting()
             time.sleep(PAUSE_S)
 
