@@ -11,10 +11,10 @@ from django.db import transaction
 
 from jobs.briefs import note
 from jobs.design.document import Design
+from jobs.design.layouts import LAYOUTS, laid_out
 from jobs.design.picture import draw
 from jobs.designing import Look, look_at
 from jobs.gather import placed
-from jobs.layouts import LAYOUTS, laid_out
 from jobs.models import Job, JobDesign
 from pricing.core.money import Money
 from studio.models import Studio

@@ -15,6 +15,6 @@ class JobsConfig(AppConfig):
 
 def remind(**_: Any) -> None:
     """Imported when it is needed, so that every other command starts as fast as before."""
-    from jobs.reminding import daily_round
+    from jobs.money.reminding import daily_round
 
     daily_round()

@@ -17,17 +17,17 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.accepting import Yes, accept
 from jobs.briefs import next_number, note
 from jobs.design.document import Design
 from jobs.design.options import Option, Part
 from jobs.design.reading import read_design
 from jobs.designing import keep_design
 from jobs.gather import chosen_row
-from jobs.invoicing import issue
-from jobs.ledger import record_payment
 from jobs.models import Client, Job, Offer, Shade, Venue
-from jobs.offering import Words, send_offer
+from jobs.money.invoicing import issue
+from jobs.money.ledger import record_payment
+from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.offering import Words, send_offer
 from jobs.stages import move
 from pricing.models import KitItem
 from pricing.starter import stock_starter

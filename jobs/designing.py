@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.briefs import note
+from jobs.day.reserving import about, reserve
 from jobs.design.document import Design
 from jobs.design.picture import draw
 from jobs.design.picture_handles import draw_handles
@@ -21,7 +22,6 @@ from jobs.design.working import Worked, work_out
 from jobs.gather import chosen_row, practice_of, quote_for
 from jobs.models import Happening, Job, JobDesign, RoomPhoto
 from jobs.photos import behind
-from jobs.reserving import about, reserve
 from pricing.models import Reservation
 from pricing.shelf import NoRates, book_for
 from studio.editing import Difference, Stale

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from jobs.briefs import note
+from jobs.day.reserving import follow
 from jobs.models import Job
-from jobs.reserving import follow
 
 if TYPE_CHECKING:
     from studio.door import SeatAt

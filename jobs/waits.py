@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from babel.dates import format_date
 from django.utils.timezone import localtime
 
-from jobs.ledger import standing_of
 from jobs.models import Job
-from jobs.signs import signs_of
+from jobs.money.ledger import standing_of
+from jobs.proposal.signs import signs_of
 from jobs.waiting import Facts, Wait, waits_for
 from pricing.core.money import Money, write_money
 

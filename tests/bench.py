@@ -113,7 +113,7 @@ def proposal_pdf() -> bool:
     """The proposal's PDF against the same HTML printed by headless chromium, fresh and warm."""
     from django.template.loader import render_to_string
 
-    from jobs.offering import Words, draft_offer, print_offer
+    from jobs.proposal.offering import Words, draft_offer, print_offer
     from tests.factories import a_designed_job, a_stocked_seat
 
     seat = a_stocked_seat()
@@ -187,7 +187,7 @@ def stored_pdf() -> bool:
     from django.urls import clear_url_caches, path, reverse
     from django.views.static import serve
 
-    from jobs.links import live_token
+    from jobs.proposal.links import live_token
     from studio import urls
     from tests.factories import a_designed_job, a_stocked_seat
     from tests.papers import an_offer

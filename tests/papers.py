@@ -11,14 +11,14 @@ from django.urls import reverse
 from django.utils import timezone
 from PIL import Image, ImageDraw
 
-from jobs.accepting import Yes, accept
+from jobs.day.lists import BUILD, print_list
 from jobs.gather import worked_for
-from jobs.invoicing import credit, issue
-from jobs.ledger import record_payment
-from jobs.lists import BUILD, print_list
 from jobs.models import Job, Offer
-from jobs.money_papers import print_receipt, print_statement
-from jobs.offering import Words, send_offer
+from jobs.money.invoicing import credit, issue
+from jobs.money.ledger import record_payment
+from jobs.money.papers import print_receipt, print_statement
+from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.offering import Words, send_offer
 from pricing.models import OrderLine, PurchaseOrder, Supplier
 from pricing.ordering import print_order
 from pricing.stock import put

@@ -7,10 +7,10 @@ from typing import Any
 
 from django import forms
 
-from jobs.choices import frozen_key, letters_of
 from jobs.forms.fields import MoneyField
 from jobs.models import Payment
-from jobs.offering import Words
+from jobs.proposal.choices import frozen_key, letters_of
+from jobs.proposal.offering import Words
 from pricing.core.money import minor_places
 
 

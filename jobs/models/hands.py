@@ -7,8 +7,8 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
+from jobs.day.loading import Van
 from jobs.design.practice import LOSS_RATES, MINUTES, Practice
-from jobs.loading import Van
 from studio.models import Belonging
 
 

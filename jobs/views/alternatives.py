@@ -12,14 +12,14 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from jobs.alternatives import TooMany, alternatives, choose, drop, duplicate
+from jobs.design.fitting import Fit, fit
+from jobs.design.layouts import LAYOUTS
 from jobs.design.picture import draw
 from jobs.design.working import Worked
-from jobs.fitting import Fit, fit
 from jobs.forms.design import DesignSheet
 from jobs.forms.fitting import FitForm, TrueMinutes
 from jobs.gather import practice_of, quote_for
 from jobs.kept import keep_pieces, let_go
-from jobs.layouts import LAYOUTS
 from jobs.models import Job
 from jobs.views.brief import the_job
 from jobs.views.design import show

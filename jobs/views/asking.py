@@ -10,10 +10,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from jobs import questions
 from jobs.forms.asking import AnswerForm, AskForm
 from jobs.models import Offer
-from jobs.questions import TooMany, count_one
+from jobs.proposal import questions
+from jobs.proposal.questions import TooMany, count_one
 from jobs.views.brief import the_job
 from jobs.views.client import by_link, facts, yes_form
 from jobs.views.proposal import show, words_form

@@ -10,14 +10,14 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_POST
 
-from jobs.accepting import is_accepted
-from jobs.boxes import boxes, to_pack
+from jobs.day.boxes import boxes, to_pack
+from jobs.day.lists import BUILD, clusters_by_recipe, loads, print_list
+from jobs.day.loading import Loading, Van, work_loading
+from jobs.day.reserving import about
 from jobs.design.working import Worked
 from jobs.gather import worked_for
-from jobs.lists import BUILD, clusters_by_recipe, loads, print_list
-from jobs.loading import Loading, Van, work_loading
 from jobs.models import Hands, Job, PackTick
-from jobs.reserving import about
+from jobs.proposal.accepting import is_accepted
 from jobs.stages import Lost, NoSuchMove, NoSuchReason, by_hand, move
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf

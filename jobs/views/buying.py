@@ -11,10 +11,10 @@ from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods, require_POST
 
-from jobs import reserving
+from jobs.day import reserving
+from jobs.day.substitutes import stand_in, stand_ins
 from jobs.forms.buying import BuyingForm
 from jobs.models import Shade
-from jobs.substitutes import stand_in, stand_ins
 from jobs.views.brief import the_job
 from pricing.buyplan import Wanted, make_plan, order
 from pricing.core.buying import Grade, Plan

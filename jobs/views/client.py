@@ -15,14 +15,14 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods
 
 from jobs import cautions
-from jobs.accepting import CannotAccept, Yes, accept, why_not
-from jobs.choices import letters_of
 from jobs.forms.asking import AskForm
 from jobs.forms.client import YesForm
-from jobs.links import follow, opened
 from jobs.models import Acceptance, Offer
-from jobs.questions import thread
-from jobs.versions import news
+from jobs.proposal.accepting import CannotAccept, Yes, accept, why_not
+from jobs.proposal.choices import letters_of
+from jobs.proposal.links import follow, opened
+from jobs.proposal.questions import thread
+from jobs.proposal.versions import news
 from jobs.views.proposal import certificate_of, pdf
 from pricing.core.instalments import plan_from_data
 from pricing.core.money import Money, write_money

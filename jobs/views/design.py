@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from jobs.design.colours import suggest
 from jobs.design.picture_room import View
 from jobs.design.reading import write_design
+from jobs.design.starters import sketch
 from jobs.design.supports import KINDS
 from jobs.designing import Look, keep_design, look_at
 from jobs.forms.design import DesignSheet, with_another, with_suggested
@@ -21,7 +22,6 @@ from jobs.forms.rows import SIZES
 from jobs.gather import chosen_row, design_of, placed
 from jobs.kept import begin_from, names_of_kept
 from jobs.models import Job, JobDesign, Shade
-from jobs.starters import sketch
 from jobs.views.brief import the_job
 from studio.editing import Stale
 

@@ -10,9 +10,9 @@ from django.shortcuts import render
 from django.utils.timezone import get_current_timezone, localdate
 from django.views.decorators.http import require_GET
 
-from jobs.agenda import by_day
+from jobs.day.agenda import by_day
 from jobs.models import Job, JobDesign, Offer
-from jobs.signs import Signs, signs_of
+from jobs.proposal.signs import Signs, signs_of
 from jobs.waits import waits_of
 
 if TYPE_CHECKING:

@@ -11,11 +11,12 @@ from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods
 
-from jobs import calling_off, postponing
-from jobs.calling_off import CannotCallOff
+from jobs.day import postponing
+from jobs.day.postponing import CannotPostpone
 from jobs.forms.calling_off import CallOffForm, PostponeForm
 from jobs.models import Job
-from jobs.postponing import CannotPostpone
+from jobs.money import calling_off
+from jobs.money.calling_off import CannotCallOff
 from jobs.views.brief import the_job
 from studio.door import prices_only
 from studio.once import once, press_of

@@ -12,10 +12,10 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from jobs.forms.client import CreditForm, PaymentForm
-from jobs.invoicing import CannotInvoice, credit, issue, open_net
-from jobs.ledger import CannotRecord, called_off, record_payment, standing_of
 from jobs.models import Invoice, Job, Payment
-from jobs.money_papers import RECEIPTS, print_receipt, print_statement
+from jobs.money.invoicing import CannotInvoice, credit, issue, open_net
+from jobs.money.ledger import CannotRecord, called_off, record_payment, standing_of
+from jobs.money.papers import RECEIPTS, print_receipt, print_statement
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
 from pricing.core.money import Money, write_money

@@ -10,10 +10,10 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods
 
-from jobs.choices import CannotOffer, Choice, offered_of, options_of
 from jobs.forms.options import OptionsForm
 from jobs.gather import placed
 from jobs.models import JobDesign
+from jobs.proposal.choices import CannotOffer, Choice, offered_of, options_of
 from jobs.views.brief import the_job
 from pricing.shelf import NoRates
 from studio.door import prices_only

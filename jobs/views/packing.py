@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from jobs.boxes import LOOSE, Packed, boxes, to_pack
+from jobs.day.boxes import LOOSE, Packed, boxes, to_pack
 from jobs.gather import worked_for
 from jobs.models import Job, PackTick
 from jobs.views.brief import the_job

@@ -13,15 +13,15 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.alternatives import keep_beside
-from jobs.budget import meet
+from jobs.design.budget import meet
 from jobs.design.compose import compose
 from jobs.design.document import Design
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
 from jobs.forms.price import BudgetForm, PriceForm
 from jobs.gather import design_of, practice_of, quote_for, taxed_as, terms_of, worked_for
-from jobs.lastly import held_by, last_jobs
 from jobs.models import Job
+from jobs.proposal.lastly import held_by, last_jobs
 from jobs.stages import S, move_if_due
 from jobs.views.brief import the_job
 from pricing.core.crosscheck import cross_check

@@ -11,16 +11,16 @@ from django.urls import reverse
 from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET, require_http_methods
 
-from jobs.accepting import is_accepted
-from jobs.choices import CannotOffer
 from jobs.forms.asking import AnswerForm
 from jobs.forms.client import WordsForm
 from jobs.gather import chosen_row
-from jobs.links import shown_again, withdraw
 from jobs.models import Acceptance, ClientLink, Job, JobDesign, Offer, Question, RoomPhoto
-from jobs.offering import Draft, draft_offer, first_words, send_offer
-from jobs.questions import open_questions
-from jobs.signs import Signs, signs_of
+from jobs.proposal.accepting import is_accepted
+from jobs.proposal.choices import CannotOffer
+from jobs.proposal.links import shown_again, withdraw
+from jobs.proposal.offering import Draft, draft_offer, first_words, send_offer
+from jobs.proposal.questions import open_questions
+from jobs.proposal.signs import Signs, signs_of
 from jobs.stages import by_hand
 from jobs.views.brief import the_job
 from pricing.shelf import NoRates

@@ -12,8 +12,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST
 
-from jobs.links import follow_stop
-from jobs.reminding import allow_reminders, stop_reminders
+from jobs.money.reminding import allow_reminders, stop_reminders
+from jobs.proposal.links import follow_stop
 from jobs.views.brief import the_job
 from studio.door import prices_only
 

@@ -11,13 +11,13 @@ from django.shortcuts import render
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET
 
-from jobs import bookkeeping
-from jobs.bookkeeping import DEPOSITS, RECEIVABLE, Books
 from jobs.forms.reports import SpanForm
-from jobs.journal import write_by_account, write_journal
-from jobs.profits import profit_tables
-from jobs.reports import Span, sold_tables
-from jobs.tables import Cells, Column, Table
+from jobs.money import bookkeeping
+from jobs.money.bookkeeping import DEPOSITS, RECEIVABLE, Books
+from jobs.money.journal import write_by_account, write_journal
+from jobs.money.profits import profit_tables
+from jobs.money.reports import Span, sold_tables
+from jobs.money.tables import Cells, Column, Table
 from pricing.core.money import Money, add_up
 from studio.door import prices_only
 

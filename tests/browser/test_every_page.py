@@ -6,8 +6,8 @@ import pytest
 from django.urls import reverse
 
 from jobs.demo import MAIL, PASSWORD, load
-from jobs.links import shown_again, stop_token
 from jobs.models import Client, ClientLink
+from jobs.proposal.links import shown_again, stop_token
 from pricing.models import Supply
 from studio.door import SeatAt
 from tests.browser.conftest import Opener, assert_accessible, assert_fits, sign_in
@@ -17,7 +17,7 @@ def pages(seat: SeatAt) -> list[str]:
     lists = ["jobs:today", "jobs:jobs", "jobs:new", "jobs:diary", "jobs:money", "jobs:reports", "pricing:stores", "pricing:new-supply",
              "pricing:rates", "pricing:stock", "pricing:count", "pricing:kit", "pricing:new-kit", "pricing:packs",
              "pricing:new-pack", "pricing:new-supplier", "pricing:orders", "pricing:sheets", "jobs:buying",
-             "jobs:shades", "studio:facts", "studio:password", "jobs:hands"]  # fmt: skip
+             "jobs:shades", "studio:facts", "studio:letters", "studio:password", "jobs:hands"]  # fmt: skip
     steps = [
         "jobs:brief",
         "jobs:design",
@@ -42,6 +42,7 @@ def pages(seat: SeatAt) -> list[str]:
         *(reverse(name) for name in lists),
         *(reverse(name, args=[number]) for name in steps for number in (2, 4)),
         reverse("jobs:design", args=[5]),
+        reverse("jobs:options", args=[4, "A"]),
         reverse("pricing:supply", args=[supply.pk]),
         reverse("jobs:buying") + "?work=out",
         *links,

@@ -21,8 +21,8 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from jobs.demo import MAIL, PASSWORD, load
-from jobs.ledger import standing_of
 from jobs.models import Acceptance, CallOff, Invoice, Job, Offer
+from jobs.money.ledger import standing_of
 from jobs.records import faults
 from studio.door import SeatAt
 from studio.mail import send_waiting

@@ -12,13 +12,13 @@ from django.utils import timezone
 
 from jobs.alternatives import MOST, choose, duplicate
 from jobs.design.document import Room
-from jobs.fitting import fit
+from jobs.design.fitting import fit
+from jobs.design.layouts import LAYOUTS, laid_out
+from jobs.design.starters import sketch
 from jobs.gather import chosen_row, worked_for
-from jobs.layouts import LAYOUTS, laid_out
-from jobs.ledger import standing_of
-from jobs.links import shown_again
 from jobs.models import Acceptance, ClientLink, Job, JobDesign, KeptPiece, Offer
-from jobs.starters import sketch
+from jobs.money.ledger import standing_of
+from jobs.proposal.links import shown_again
 from studio.door import SeatAt
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job

@@ -22,7 +22,8 @@ from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.bookkeeping import (
+from jobs.models import Invoice, Job, Payment
+from jobs.money.bookkeeping import (
     DEPOSITS,
     RECEIVABLE,
     Account,
@@ -35,10 +36,9 @@ from jobs.bookkeeping import (
     books_of,
     entries_of,
 )
-from jobs.invoicing import credit, issue
-from jobs.journal import write_by_account, write_journal
-from jobs.ledger import record_payment
-from jobs.models import Invoice, Job, Payment
+from jobs.money.invoicing import credit, issue
+from jobs.money.journal import write_by_account, write_journal
+from jobs.money.ledger import record_payment
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine
 from studio.door import SeatAt
@@ -351,7 +351,7 @@ def test_the_page_shows_the_trial_balance(browser: Browser, taxed: SeatAt, job: 
 def test_books_that_do_not_agree_are_told_on_the_page(
     browser: Browser, taxed: SeatAt, job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("jobs.bookkeeping.owed_on", lambda seat, on: gbp(1))
+    monkeypatch.setattr("jobs.money.bookkeeping.owed_on", lambda seat, on: gbp(1))
     assert "Do not use these books" in browser.get(reverse("jobs:reports")).content.decode()
 
 

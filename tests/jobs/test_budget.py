@@ -8,7 +8,7 @@ import pytest
 from django.test import Client as Browser
 from django.urls import reverse
 
-from jobs.budget import meet
+from jobs.design.budget import meet
 from jobs.design.compose import compose
 from jobs.design.document import Design
 from jobs.design.practice import PRACTICE

@@ -13,14 +13,14 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.accepting import Yes, accept
-from jobs.calling_off import CannotCallOff, call_off, days_before, look
-from jobs.invoicing import credit, issue
-from jobs.ledger import record_payment, standing_of
+from jobs.day.reserving import about
 from jobs.models import CallOff, Happening, Invoice, Job, Offer
-from jobs.offering import Words, send_offer
+from jobs.money.calling_off import CannotCallOff, call_off, days_before, look
+from jobs.money.invoicing import credit, issue
+from jobs.money.ledger import record_payment, standing_of
+from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.offering import Words, send_offer
 from jobs.records import faults
-from jobs.reserving import about
 from pricing.core.money import Money
 from pricing.models import KitBooking, KitItem, Reservation
 from studio.append_only import lower_guards, raise_guards

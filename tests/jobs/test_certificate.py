@@ -15,14 +15,14 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.accepting import CannotAccept, KitTaken, Yes, accept
 from jobs.alternatives import duplicate
-from jobs.certificate import certify
-from jobs.links import shown_again
+from jobs.day.reserving import about, span_of
 from jobs.models import Acceptance, Happening, Job, Offer
-from jobs.offering import Words, send_offer
+from jobs.proposal.accepting import CannotAccept, KitTaken, Yes, accept
+from jobs.proposal.certificate import certify
+from jobs.proposal.links import shown_again
+from jobs.proposal.offering import Words, send_offer
 from jobs.records import faults, vouch_acceptance
-from jobs.reserving import about, span_of
 from pricing import kit
 from pricing.models import KitBooking, KitItem
 from studio.append_only import lower_guards, raise_guards

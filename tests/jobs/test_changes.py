@@ -13,11 +13,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.alternatives import duplicate
-from jobs.changes import Version, Way, Writing, changes
-from jobs.links import shown_again, withdraw
 from jobs.models import Job, Offer
-from jobs.offering import Words, send_offer
-from jobs.versions import compared
+from jobs.proposal.changes import Version, Way, Writing, changes
+from jobs.proposal.links import shown_again, withdraw
+from jobs.proposal.offering import Words, send_offer
+from jobs.proposal.versions import compared
 from pricing.core.money import Money
 from studio.door import SeatAt
 from tests.factories import VenueFactory, a_designed_job

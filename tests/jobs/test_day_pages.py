@@ -12,8 +12,8 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.agenda import by_day
-from jobs.lists import loads, picks
+from jobs.day.agenda import by_day
+from jobs.day.lists import loads, picks
 from jobs.models import Job
 from pricing.models import Price
 from studio.door import SeatAt

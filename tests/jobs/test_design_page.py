@@ -12,11 +12,11 @@ from django.urls import reverse
 
 from jobs.design.document import Room
 from jobs.design.reading import read_design
+from jobs.design.starters import sketch
 from jobs.design.supports import KINDS
 from jobs.design.working import work_out
 from jobs.forms.design import DesignSheet
 from jobs.models import Job, JobDesign
-from jobs.starters import sketch
 from studio.door import SeatAt
 from studio.measure import write_exact, write_length
 from tests.conftest import signed_in

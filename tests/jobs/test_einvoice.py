@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from facturx import xml_check_xsd
 
-from jobs.einvoice import write_xml
+from jobs.money.einvoice import write_xml
 from pricing.core.invoice import Invoice, Line, Party
 from pricing.core.money import Money
 from pricing.core.tax import TaxGroup, work_out_totals

@@ -21,12 +21,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 
-from jobs.accepting import Yes, accept
-from jobs.einvoice import PROFILE, write_xml
-from jobs.invoicing import CannotInvoice, credit, issue, payment_code
-from jobs.ledger import record_payment
 from jobs.models import Invoice, Job, Offer
-from jobs.offering import Words, send_offer
+from jobs.money.einvoice import PROFILE, write_xml
+from jobs.money.invoicing import CannotInvoice, credit, issue, payment_code
+from jobs.money.ledger import record_payment
+from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.offering import Words, send_offer
 from jobs.records import faults
 from pricing.core import invoice as core
 from pricing.core.money import Money, add_up

@@ -14,9 +14,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.accepting import Yes, accept
 from jobs.models import Job, Offer, Payment
-from jobs.offering import Words, send_offer
+from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.offering import Words, send_offer
 from studio.door import SeatAt
 from tests.conftest import signed_in
 from tests.factories import a_designed_job

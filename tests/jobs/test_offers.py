@@ -17,8 +17,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.cautions import CHOKING, CHOKING_ELSEWHERE
-from jobs.links import follow, open_link, shown_again, withdraw
 from jobs.models import Acceptance, ClientLink, Happening, Job, Offer
+from jobs.proposal.links import follow, open_link, shown_again, withdraw
 from pricing.models import Price
 from studio.door import SeatAt
 from studio.mail import send_waiting

@@ -13,9 +13,9 @@ from django.utils import timezone
 
 from jobs.design.options import LOOSE
 from jobs.gather import design_of, worked_for
-from jobs.ledger import standing_of
-from jobs.links import shown_again
 from jobs.models import Acceptance, ClientLink, Job, JobDesign, Offer
+from jobs.money.ledger import standing_of
+from jobs.proposal.links import shown_again
 from studio.door import SeatAt
 from tests.factories import a_designed_job
 

@@ -15,10 +15,10 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.invoicing import credit, issue
-from jobs.ledger import CannotRecord, record_payment, standing_of
 from jobs.models import Happening, Job, Payment
-from jobs.money_papers import account
+from jobs.money.invoicing import credit, issue
+from jobs.money.ledger import CannotRecord, record_payment, standing_of
+from jobs.money.papers import account
 from jobs.records import faults, vouch_payment
 from studio.append_only import lower_guards, raise_guards
 from studio.door import SeatAt

@@ -14,11 +14,11 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.ledger import standing_of
+from jobs.day.postponing import CannotPostpone, look, postpone
+from jobs.day.reserving import about, book_kit, span_of
 from jobs.models import Happening, Job, Offer, Postponement
-from jobs.postponing import CannotPostpone, look, postpone
+from jobs.money.ledger import standing_of
 from jobs.records import faults
-from jobs.reserving import about, book_kit, span_of
 from pricing.core.instalments import Due, Moved, move_with_event
 from pricing.core.money import Money
 from pricing.models import KitBooking, KitItem, OrderLine, PurchaseOrder, Reservation, Supplier

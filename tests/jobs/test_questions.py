@@ -13,10 +13,10 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.links import shown_again, withdraw
 from jobs.models import ClientLink, Happening, Job, Offer, Question
-from jobs.offering import Words, send_offer
-from jobs.questions import MOST, open_questions
+from jobs.proposal.links import shown_again, withdraw
+from jobs.proposal.offering import Words, send_offer
+from jobs.proposal.questions import MOST, open_questions
 from jobs.records import faults
 from studio.door import SeatAt
 from studio.mail import send_waiting

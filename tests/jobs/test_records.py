@@ -11,11 +11,11 @@ from django.core.management import call_command
 from django.db import connection
 from django.utils import timezone
 
-from jobs.accepting import Yes, accept
 from jobs.briefs import note
-from jobs.ledger import record_payment
 from jobs.models import Acceptance, Happening, Job, Offer, Payment
-from jobs.offering import Words, send_offer
+from jobs.money.ledger import record_payment
+from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.offering import Words, send_offer
 from jobs.records import faults
 from studio.append_only import lower_guards, raise_guards
 from studio.door import SeatAt

@@ -15,14 +15,14 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs import reminding
-from jobs.accepting import Yes, accept
-from jobs.ledger import record_payment
-from jobs.links import shown_again, stop_token, withdraw
 from jobs.models import Acceptance, Client, Happening, Job, Offer
-from jobs.offering import Words, send_offer
+from jobs.money import reminding
+from jobs.money.ledger import record_payment
+from jobs.money.reminding import CATCH_UP, daily_round, reminders_on, write_reminders
+from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.links import shown_again, stop_token, withdraw
+from jobs.proposal.offering import Words, send_offer
 from jobs.records import faults
-from jobs.reminding import CATCH_UP, daily_round, reminders_on, write_reminders
 from pricing.core.instalments import Due
 from pricing.core.money import Money, write_money
 from studio.door import SeatAt

@@ -18,18 +18,18 @@ from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.accepting import Yes, accept
-from jobs.bars import WIDE, lay_bars
 from jobs.design.compose import compose
 from jobs.design.needs import count_needs
 from jobs.design.reading import design_from
 from jobs.gather import practice_of
-from jobs.invoicing import credit, issue
 from jobs.models import Acceptance, Happening, Job, Offer
-from jobs.offering import Words, send_offer
-from jobs.profits import Profit, gather_profits
-from jobs.reports import AGES, Span, age_of, month_on, quiet_words
-from jobs.tables import Column, Named, Table, write_csv
+from jobs.money.bars import WIDE, lay_bars
+from jobs.money.invoicing import credit, issue
+from jobs.money.profits import Profit, gather_profits
+from jobs.money.reports import AGES, Span, age_of, month_on, quiet_words
+from jobs.money.tables import Column, Named, Table, write_csv
+from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.offering import Words, send_offer
 from pricing.core.instalments import Due
 from pricing.core.money import Money, add_up
 from pricing.models import Price, StockMove, Supply

@@ -12,15 +12,15 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.boxes import DOWN, LOOSE, SPARES, boxes, to_pack
+from jobs.day.boxes import DOWN, LOOSE, SPARES, boxes, to_pack
+from jobs.day.loading import BAG_M, Van, bag_balls, work_loading
+from jobs.day.reserving import about, promise, reserve, span_of
+from jobs.day.substitutes import stand_in
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
 from jobs.gather import worked_for
-from jobs.loading import BAG_M, Van, bag_balls, work_loading
 from jobs.models import Happening, Job, JobDesign, PackTick, Shade
-from jobs.reserving import about, promise, reserve, span_of
 from jobs.stages import move
-from jobs.substitutes import stand_in
 from pricing.buyplan import Wanted, make_plan, order
 from pricing.models import (
     KitBooking,

@@ -15,8 +15,8 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image, PngImagePlugin
 
-from jobs.links import live_token
 from jobs.models import Offer
+from jobs.proposal.links import live_token
 from studio.door import SeatAt
 from studio.images import LOGO_BYTES, reencode, reencode_logo
 from studio.models import Studio

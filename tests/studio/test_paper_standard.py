@@ -29,8 +29,8 @@ from django.urls import reverse
 
 from jobs.design.buildsheet import build_steps
 from jobs.gather import worked_for
-from jobs.links import live_token
 from jobs.models import Job, Offer
+from jobs.proposal.links import live_token
 from studio.door import SeatAt
 from studio.paper import render_hybrid, render_paper
 from tests.factories import a_designed_job, a_stocked_seat

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
-from jobs.reminding import write_reminders
+from jobs.money.reminding import write_reminders
 from studio.door import errand_for
 from studio.models import Studio
 

@@ -16,9 +16,9 @@ from jobs.design.options import Option, faults, ways, why_not, with_only
 from jobs.design.picture import draw
 from jobs.design.working import Worked, work_out
 from jobs.gather import placed, practice_of, quote_for
-from jobs.included import Included, included
-from jobs.lastly import held_data
 from jobs.models import Job, JobDesign
+from jobs.proposal.included import Included, included
+from jobs.proposal.lastly import held_data
 from pricing.core.instalments import Due, plan_as_data, plan_instalments, stages_from_data
 from pricing.core.money import Money
 from pricing.core.quote import ClientFigures, Quote, as_data, owner_data

@@ -12,7 +12,7 @@ from jobs.models import Happening, Offer
 from studio.paper import render_paper
 
 if TYPE_CHECKING:
-    from jobs.accepting import Yes
+    from jobs.proposal.accepting import Yes
     from studio.door import SeatAt
 
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from django.template.loader import render_to_string
 
-from jobs.ledger import called_off, plan_of, standing_of
 from jobs.models import Invoice, Job, Payment
+from jobs.money.ledger import called_off, plan_of, standing_of
 from pricing.core.money import Money, add_up
 from studio.paper import render_paper
 

@@ -13,9 +13,9 @@ from babel.dates import format_date
 from django.db.models import Prefetch, Q
 from django.utils.timezone import localtime, make_aware
 
-from jobs.ledger import accepted_offer, standing_of
 from jobs.models import Job, Offer
-from jobs.tables import Cells, Column, Named, Table
+from jobs.money.ledger import accepted_offer, standing_of
+from jobs.money.tables import Cells, Column, Named, Table
 from pricing.core.instalments import Due
 from pricing.core.money import Money, add_up, round_half_up
 

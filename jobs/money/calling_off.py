@@ -12,9 +12,9 @@ from django.db import transaction
 from django.utils.timezone import localdate, localtime
 
 from jobs.briefs import note
-from jobs.invoicing import CannotInvoice, credit, groups_of, left_of, lock, write
-from jobs.ledger import accepted_offer, plan_of
 from jobs.models import CallOff, Invoice, Job
+from jobs.money.invoicing import CannotInvoice, credit, groups_of, left_of, lock, write
+from jobs.money.ledger import accepted_offer, plan_of
 from jobs.records import vouch_call_off
 from jobs.stages import NoSuchMove, S, may_move, move
 from pricing.core.calling_off import Scale, Settlement, part_from, part_up_to, settle, worth

@@ -16,13 +16,13 @@ from django.utils import timezone
 
 from jobs import cautions
 from jobs.briefs import note
-from jobs.choices import CannotOffer, Choice, Offered, offered_of
 from jobs.gather import worked_for
-from jobs.included import listed
-from jobs.lastly import event_data
-from jobs.links import open_link
 from jobs.models import Job, JobDesign, Offer, RoomPhoto
 from jobs.photos import behind
+from jobs.proposal.choices import CannotOffer, Choice, Offered, offered_of
+from jobs.proposal.included import listed
+from jobs.proposal.lastly import event_data
+from jobs.proposal.links import open_link
 from jobs.records import vouch_offer
 from jobs.stages import S, move_if_due
 from studio.mail import LINK, queue

@@ -9,8 +9,8 @@ from django.core.cache import cache
 from django.db import transaction
 
 from jobs.briefs import note
-from jobs.links import live_link
 from jobs.models import Offer, Question
+from jobs.proposal.links import live_link
 from studio.mail import LINK, queue
 from studio.tokens import PLACE
 

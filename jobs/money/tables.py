@@ -10,7 +10,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Literal
 
-from jobs.bars import Drawing, lay_bars
+from jobs.money.bars import Drawing, lay_bars
 from pricing.core.money import Money
 from pricing.sheets import neutral
 

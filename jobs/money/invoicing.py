@@ -13,10 +13,10 @@ from django.db.models import Max, Sum
 from django.template.loader import render_to_string
 from django.utils.timezone import localtime
 
-from jobs import einvoice
 from jobs.briefs import note
-from jobs.ledger import accepted_offer, standing_of
 from jobs.models import Invoice, Job, Payment
+from jobs.money import einvoice
+from jobs.money.ledger import accepted_offer, standing_of
 from pricing.core import invoice as core
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine

@@ -13,6 +13,7 @@ from django.db.models import Prefetch, Sum
 from django.urls import reverse
 from django.utils.timezone import localtime
 
+from jobs.day.reserving import about
 from jobs.design.compose import compose
 from jobs.design.document import Design
 from jobs.design.labour import tally_labour
@@ -20,11 +21,10 @@ from jobs.design.needs import count_needs
 from jobs.design.practice import Practice
 from jobs.design.reading import design_from
 from jobs.gather import practice_of
-from jobs.ledger import accepted_offer
 from jobs.models import Invoice, Job, Offer
-from jobs.reports import Span, percent_of
-from jobs.reserving import about
-from jobs.tables import Cells, Column, Named, Table
+from jobs.money.ledger import accepted_offer
+from jobs.money.reports import Span, percent_of
+from jobs.money.tables import Cells, Column, Named, Table
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up
 from pricing.core.quote import Terms, make_quote

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from jobs.briefs import note
+from jobs.day.reserving import about, reserve
 from jobs.design.colours import difference
 from jobs.gather import chosen_row
 from jobs.models import Job, JobDesign, Shade
-from jobs.reserving import about, reserve
 from pricing.buyplan import packs_for
 from pricing.core.buying import Missing
 from pricing.models import Reservation

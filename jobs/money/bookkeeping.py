@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 from django.db.models import Sum
 
-from jobs.invoicing import groups_of
 from jobs.models import Invoice, Payment
+from jobs.money.invoicing import groups_of
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from babel.dates import format_date
 
-from jobs.changes import Version, Writing, changes, version_of
-from jobs.links import live_token
 from jobs.models import Offer
+from jobs.proposal.changes import Version, Writing, changes, version_of
+from jobs.proposal.links import live_token
 from pricing.core.money import write_money
 
 if TYPE_CHECKING:

@@ -10,14 +10,14 @@ from django.db import transaction
 from django.utils import timezone
 
 from jobs.briefs import note
-from jobs.certificate import certify
-from jobs.choices import take
+from jobs.day.reserving import not_free
 from jobs.design.working import work_out
 from jobs.gather import placed, practice_of
-from jobs.ledger import book_if_covered
 from jobs.models import Acceptance, Happening, Job, Offer
+from jobs.money.ledger import book_if_covered
+from jobs.proposal.certificate import certify
+from jobs.proposal.choices import take
 from jobs.records import vouch_acceptance
-from jobs.reserving import not_free
 from jobs.seals import digest_of
 from studio.mail import queue
 from studio.models import Studio

@@ -13,13 +13,13 @@ from django.db import transaction
 from django.db.models import F, Sum
 from django.utils.timezone import localdate, localtime
 
-from jobs.accepting import is_accepted
 from jobs.briefs import note
-from jobs.calling_off import one_line
-from jobs.ledger import plan_of, standing_of
+from jobs.day.reserving import about, span_of, title
 from jobs.models import Job, Postponement
+from jobs.money.calling_off import one_line
+from jobs.money.ledger import plan_of, standing_of
+from jobs.proposal.accepting import is_accepted
 from jobs.records import vouch_postponement
-from jobs.reserving import about, span_of, title
 from jobs.stages import S
 from pricing import kit
 from pricing.core.instalments import Due, Moved, move_with_event

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from jobs.design.document import Design, Room
+from jobs.design.layouts import laid_out
 from jobs.design.practice import PRACTICE, Practice
 from jobs.design.reading import Unreadable, design_from
+from jobs.design.starters import free_height_m, neat_in, sketch
 from jobs.design.supports import KINDS
 from jobs.design.working import Worked, work_out
-from jobs.layouts import laid_out
-from jobs.starters import free_height_m, neat_in, sketch
 from studio.measure import Units, write_length
 
 TRIED = ("ring", "ellipse-arch", "legged-arch", "panel", "rail", "wall-line")

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from jobs.models import Acceptance
-from jobs.questions import open_questions
+from jobs.proposal.questions import open_questions
 
 if TYPE_CHECKING:
     from jobs.models import Offer

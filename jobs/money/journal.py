@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from jobs.bookkeeping import Account, Books, Entry
-from jobs.tables import Cells, write_csv
+from jobs.money.bookkeeping import Account, Books, Entry
+from jobs.money.tables import Cells, write_csv
 from pricing.core.money import Money
 
 CSV_HEAD = (

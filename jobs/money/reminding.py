@@ -15,9 +15,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.briefs import note
-from jobs.ledger import accepted_offer, standing_of
-from jobs.links import live_link, stop_token
 from jobs.models import Client, Job, Offer
+from jobs.money.ledger import accepted_offer, standing_of
+from jobs.proposal.links import live_link, stop_token
 from pricing.core.instalments import Due
 from pricing.core.money import write_money
 from studio.door import errand_for

@@ -1,0 +1,1 @@
+"""Dates, stores and the van: what is promised, packed, loaded, moved to another day."""

@@ -1,0 +1,1 @@
+"""What is due, paid, invoiced, given back and reported."""

@@ -1,0 +1,1 @@
+"""From a priced design to the client’s yes: choices, papers, link, questions, certificate."""
