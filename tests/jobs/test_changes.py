@@ -159,7 +159,7 @@ def test_a_superseded_page_leads_to_the_newer_one_and_both_say_what_changed(
     second = sent()
     old, new = page_of(first), page_of(second)
     token = shown_again(second.links.get())
-    assert "There is a newer version of this proposal" in old
+    assert "A newer version of this proposal was sent" in old
     assert f'href="/o/{token}/"' in old
     assert "What changed in version 2" in old
     assert "What changed since version 1" in new
