@@ -12,6 +12,8 @@ from xml.etree import ElementTree
 import pikepdf
 import pypdfium2
 import pytest
+import segno.helpers
+import zxingcpp
 from django.db import connection
 from django.test import Client as Browser
 from django.urls import reverse
@@ -20,6 +22,7 @@ from facturx import get_facturx_level, get_facturx_xml_from_pdf, xml_check_xsd
 from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
+from PIL import Image
 
 from jobs.models import Invoice, Job, Offer
 from jobs.money.einvoice import PROFILE, write_xml
@@ -248,3 +251,43 @@ def test_a_sepa_code_stands_where_currency_and_account_fit() -> None:
         }
     )
     assert payment_code(euros).startswith("<svg")
+
+
+def read_codes(pdf: bytes) -> list[str]:
+    """Every code on the paper, as a phone reads it (another library than the one that drew it)."""
+    pages = pypdfium2.PdfDocument(pdf)
+    return [
+        code.text
+        for page in pages
+        for code in zxingcpp.read_barcodes(page.render(scale=3).to_pil())
+    ]
+
+
+def test_a_phone_reads_the_payment_off_the_paper(taxed: SeatAt) -> None:
+    """EPC069-12 v2.1: lines BCD, version, character set, SCT, BIC, name, IBAN, amount, purpose, reference, text."""
+    taxed.studio.currency, taxed.studio.bic = "EUR", "BHBLDEHHXXX"
+    taxed.studio.iban = "DE71110220330123456789"
+    taxed.studio.save()
+    row = issue(taxed, an_accepted_job(taxed), on=timezone.localdate())
+    (code,) = read_codes(bytes(row.pdf))
+    lines = code.split("\n")
+    assert lines[:7] == [
+        "BCD", "002", "1", "SCT", "BHBLDEHHXXX", taxed.studio.name, "DE71110220330123456789",
+    ]  # fmt: skip
+    assert lines[7] == f"EUR{(row.total - row.paid).normalize():f}"
+    assert row.written in lines[8:]
+
+
+def test_the_published_example_of_a_payment_code_comes_out() -> None:
+    """EPC069-12 v2.1, its example: 96 bytes; the account and the reference check modulo 97 (ISO 7064)."""
+    example = "BCD\n002\n1\nSCT\nBHBLDEHHXXX\nFranz Mustermänn\nDE71110220330123456789\nEUR12.3\nGDDS\nRF18539007547034"
+    assert len(example.encode()) == 96
+    made = segno.helpers.make_epc_qr(
+        name="Franz Mustermänn", iban="DE71110220330123456789", amount=Decimal("12.3"), bic="BHBLDEHHXXX",
+        reference="RF18539007547034", purpose="GDDS", encoding="utf-8",
+    )  # fmt: skip
+    out = io.BytesIO()
+    made.save(out, kind="png", scale=6, border=4)
+    (code,) = zxingcpp.read_barcodes(Image.open(out))
+    assert code.text.rstrip("\n") == example
+    assert int("".join(str(int(c, 36)) for c in "539007547034RF18")) % 97 == 1

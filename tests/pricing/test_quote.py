@@ -16,7 +16,7 @@ from pricing.core.money import Money, add_up
 from pricing.core.need import Labour, Need
 from pricing.core.packs import whole_packs
 from pricing.core.quote import Quote, Terms, as_data, make_quote, price_for
-from pricing.core.tax import TaxGroup, work_out_totals
+from pricing.core.tax import TaxGroup
 
 
 def gbp(text: str | int) -> Money:
@@ -270,13 +270,6 @@ def test_with_its_tax_in_it_the_total_is_a_multiple_and_adds_up(
         extra=(("thing", Money(extra, "GBP")),),
     )  # fmt: skip
     assert without.net <= made.net
-
-
-def test_tax_by_the_line_and_by_the_group_may_differ_by_a_penny() -> None:
-    """HMRC Notice 700 §17.5 leaves the choice: 4.37 × 3 at 20 % is 2.61 by the line, 2.62 on the sum."""
-    lines = [(gbp("4.37"), TaxGroup(code="S", name="VAT", percent=Decimal(20)))] * 3
-    assert work_out_totals(lines, currency="GBP", rounding="line").tax == gbp("2.61")
-    assert work_out_totals(lines, currency="GBP").tax == gbp("2.62")
 
 
 def test_a_job_pays_for_whole_packs_where_the_studio_wants_it() -> None:
