@@ -39,7 +39,6 @@ MAIL, PASSWORD = "maren@quillmoor.example", "paper-lantern-42"
 CREW_MAIL = "jun@quillmoor.example"
 ZONE = zoneinfo.ZoneInfo("Europe/London")
 TERMS = """The date is held once the deposit is here. Changes to colours are possible until three weeks before.
-If you call off, we give back what we have not yet spent or promised for you; local law comes first.
 Outdoors, wind and weather may make us build lower, move the piece or take it down; safety decides."""
 DESIGNS = Path(settings.HOME) / "tests" / "data"
 

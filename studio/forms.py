@@ -158,6 +158,9 @@ class FactsForm(VersionedForm):
         widgets: ClassVar = {
             "address": forms.Textarea(attrs={"rows": 3}),
             "terms": forms.Textarea(attrs={"rows": 6}),
+            "offer_greeting": forms.Textarea(attrs={"rows": 2}),
+            "offer_note": forms.Textarea(attrs={"rows": 3}),
+            "bank_details": forms.Textarea(attrs={"rows": 3}),
         }
 
     def clean(self) -> dict[str, Any]:
