@@ -59,27 +59,31 @@ def offer_page(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse
     if is_read(request, seat):
         opened(seat, offer, request.resolver_match.kwargs["token"])  # type: ignore[union-attr]
     form = yes_form(seat, offer, request.POST or None)
+    sound, do = form.is_valid(), request.POST.get("do", "")
     context = facts(seat, offer, form)
     if request.method == "GET" or context["accepted"]:
         return render(request, "jobs/client.html", context)
     if "HX-Request" in request.headers:  # a choice or a tick changed: what it comes to
-        form.is_valid()
-        return render(
-            request, "jobs/client.html#comes_to", {**context, **of_choice(offer, form.key)}
-        )
-    if not form.is_valid():
-        return render(request, "jobs/client.html", context, status=422)
-    letter = form.cleaned_data["key"]
-    wording = wording_of(seat, offer, letter)
-    if request.POST.get("do") != "confirm":
-        once_more = {**context, **of_choice(offer, letter), "wording": wording}
-        return render(request, "jobs/client_review.html", once_more)
+        return render(request, "jobs/client.html#comes_to", context)
+    if not sound or do == "back":
+        return render(request, "jobs/client.html", context, status=200 if sound else 422)
+    if do == "confirm":
+        return say_yes(request, seat, offer, form, context)
+    key = form.cleaned_data["key"]
+    context |= {**of_choice(offer, key), "wording": wording_of(seat, offer, key)}
+    return render(request, "jobs/client_review.html", context)
+
+
+def say_yes(
+    request: HttpRequest, seat: SeatAt, offer: Offer, form: YesForm, context: dict[str, Any]
+) -> HttpResponse:
+    """Accept what was reviewed, or say kindly why not."""
     yes = Yes(
         name=form.cleaned_data["name"],
-        wording=wording,
+        wording=wording_of(seat, offer, form.cleaned_data["key"]),
         address=request.META.get("REMOTE_ADDR") or None,
         agent=request.headers.get("User-Agent", ""),
-        choice=letter,
+        choice=form.cleaned_data["key"],
     )
     try:
         accept(seat, offer, yes, at=timezone.now())

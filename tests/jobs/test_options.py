@@ -117,6 +117,15 @@ def test_what_is_ticked_is_accepted_paid_and_built(
     assert seat.rows(JobDesign).get().options == []
 
 
+def test_going_back_loses_nothing_that_was_typed(client: Browser, offer: Offer) -> None:
+    ticked = {**YES, "extras_A": ["With greenery"], "do": "back"}
+    content = client.post(page(offer), ticked).content.decode()
+    assert 'value="Rufus Amadi"' in content
+    assert content.count(" checked") == 2  # the extra and the yes
+    assert "with With greenery" in content
+    assert not Acceptance.objects.exists()
+
+
 def test_an_extra_that_was_not_offered_is_refused(client: Browser, offer: Offer) -> None:
     answer = client.post(page(offer), {**YES, "extras_A": ["A unicorn"], "do": "confirm"})
     assert answer.status_code == 422
