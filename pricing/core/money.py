@@ -22,6 +22,21 @@ def round_half_up(value: Decimal, places: int) -> Decimal:
     return value.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
 
 
+def up_to_multiple(value: Decimal, step: Decimal) -> Decimal:
+    """The least multiple of a step that is no less than a value. ValueError unless value ≥ 0 and step > 0.
+
+    >>> up_to_multiple(Decimal("226.90"), Decimal(5)), up_to_multiple(Decimal(50), Decimal(50))
+    (Decimal('230.00'), Decimal('50'))
+    """
+    if value < 0 or step <= 0:
+        raise ValueError(
+            f"expected a value of 0 or more and a step above 0, got {value} and {step}"
+        )
+    # A Decimal's remainder takes the sign of the dividend, not of the divisor: -value % step goes down.
+    over = value % step
+    return value + step - over if over else value
+
+
 @cache
 def minor_places(currency: str) -> int:
     """Decimal places of a currency (ISO 4217 as Unicode CLDR gives it)."""

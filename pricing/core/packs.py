@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
+
+from pricing.core.money import up_to_multiple
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,5 +24,5 @@ def whole_packs(wanted: Decimal, pack_count: Decimal) -> Pull:
         raise ValueError(
             f"expected a pack above 0 and a need of 0 or more, got {pack_count} and {wanted}"
         )
-    packs = int((wanted / pack_count).to_integral_value(ROUND_CEILING))
-    return Pull(packs=packs, left=packs * pack_count - wanted)
+    held = up_to_multiple(wanted, pack_count)
+    return Pull(packs=int(held / pack_count), left=held - wanted)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any, Literal
 
 from pricing.core.book import Book
-from pricing.core.money import Money, add_up
+from pricing.core.money import Money, add_up, up_to_multiple
 from pricing.core.need import Labour, Need
 from pricing.core.tax import TaxGroup, TaxLine, Totals, work_out_totals
 
@@ -223,10 +223,10 @@ def _rounding_up(price: Money, lines: Sequence[CostLine], book: Book) -> Money:
     if not step:
         return nothing
     if not book.rates.tax_inside:
-        return Money(-price.amount % step, book.currency) if price.amount % step else nothing
+        return Money(up_to_multiple(price.amount, step), book.currency) - price
     total = _totals(price, nothing, lines, book).total.amount
     share = total / price.amount if price else Decimal(1)
-    for wanted in (total + -total % step + n * step for n in range(MULTIPLES)):
+    for wanted in (up_to_multiple(total, step) + n * step for n in range(MULTIPLES)):
         near = Money(wanted / share, book.currency)
         for cents in (0, 1, -1, 2, -2):
             net = near + Money.of_minor(cents, book.currency)
@@ -272,7 +272,7 @@ def _materials(needs: Sequence[Need], book: Book, use: str) -> Iterator[CostLine
         if found:
             carried = need.quantity + need.spare
             if book.rates.whole_packs and use == "consumable":
-                carried += -carried % found.pack_count
+                carried = up_to_multiple(carried, found.pack_count)
             yield _line(need.label, kind, carried, need.unit, found.unit_price, book)
 
 

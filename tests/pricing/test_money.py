@@ -1,12 +1,21 @@
 """Money: exact, half-up, one currency."""
 
 from decimal import Decimal
+from fractions import Fraction
+from math import ceil
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.core.money import Money, add_up, minor_places, round_half_up, write_money
+from pricing.core.money import (
+    Money,
+    add_up,
+    minor_places,
+    round_half_up,
+    up_to_multiple,
+    write_money,
+)
 
 
 @pytest.mark.parametrize(
@@ -22,6 +31,21 @@ from pricing.core.money import Money, add_up, minor_places, round_half_up, write
 )
 def test_halves_are_rounded_away_from_zero(value: str, rounded: str) -> None:
     assert round_half_up(Decimal(value), 2) == Decimal(rounded)
+
+
+@given(
+    st.decimals("0", "99999.99", places=2),
+    st.decimals("0.05", "1000", places=2),
+)
+def test_a_multiple_is_reached_upwards(value: Decimal, step: Decimal) -> None:
+    """Against the standard library's exact fractions."""
+    assert up_to_multiple(value, step) == ceil(Fraction(value) / Fraction(step)) * step
+
+
+@pytest.mark.parametrize(("value", "step"), [("-1", "5"), ("1", "0"), ("1", "-5")])
+def test_nothing_is_brought_up_from_below_nothing_or_by_no_step(value: str, step: str) -> None:
+    with pytest.raises(ValueError, match="expected a value of 0 or more and a step above 0"):
+        up_to_multiple(Decimal(value), Decimal(step))
 
 
 @pytest.mark.parametrize(
