@@ -17,6 +17,7 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
+from jobs.after.taken import counted_for, write_down
 from jobs.briefs import next_number, note
 from jobs.design.document import Design
 from jobs.design.options import Option, Part
@@ -101,7 +102,9 @@ SCENES = (
     Scene(
         title="Harvest supper", client=("Odile Farrant", "odile@farrant.example", "+442079460101"), venue=HALL,
         days=-18, hours=(18, 23), design="gym-doors", palette="lakeside",
-        stages=("priced", "offered", "accepted", "deposit", "invoiced", "paid", "ready", "up", "down", "closed"),
+        stages=(
+            "priced", "offered", "accepted", "deposit", "invoiced", "paid", "ready", "up", "down", "timed", "closed",
+        ),
     ),
     Scene(
         title="Anniversary lunch by the lake", client=("Ivo and Tess Pellam", "pellam@mail.example", "+442079460102"),
@@ -223,6 +226,8 @@ def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
         accept(seat, offer, yes, at=noon(sent_on + timedelta(days=1)))
     elif stage == "invoiced":
         issue(seat, job, on=min(sent_on + timedelta(days=10), today))
+    elif stage == "timed":
+        write_down_time(seat, job)
     elif stage in ("deposit", "paid"):
         dues = {due["what"]: due["amount"] for due in seat.row(Offer, job=job).schedule}
         amount = Decimal(dues["deposit" if stage == "deposit" else "balance"])
@@ -239,6 +244,24 @@ def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
         job.refresh_from_db(fields=["stage"])
         move(seat, job, stage)
     job.refresh_from_db(fields=["stage"])
+
+
+def write_down_time(seat: SeatAt, job: Job) -> None:
+    """Two people, a little slower in the workshop than was quoted and a little quicker on site."""
+    day = timezone.localtime(job.event_start).date()
+    spells = (("workshop", "1.12", 1, "clusters"), ("site", "0.94", 0, "set-up and take-down"))
+    counted = counted_for(seat, job)
+    for place, ratio, before, words in spells:
+        each = round(counted[place] * Decimal(ratio) / 2)
+        write_down(
+            seat,
+            job,
+            place=place,
+            people=2,
+            minutes=each,
+            on=day - timedelta(days=before),
+            words=words,
+        )
 
 
 def noon(day: date) -> datetime:

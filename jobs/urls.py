@@ -3,6 +3,7 @@
 from django.urls import path, register_converter
 
 from jobs.views import (
+    after,
     alternatives,
     asking,
     brief,
@@ -85,6 +86,8 @@ urlpatterns = [
     path("invoices/<int:invoice>.<slug:kind>", money.invoice_file, name="invoice-file"),
     path("jobs/<int:number>/build/", build.build, name="build"),
     path("jobs/<int:number>/build/<slug:which>.pdf", build.list_pdf, name="list-pdf"),
+    path("jobs/<int:number>/after/", after.after, name="after"),
+    path("jobs/<int:number>/after/<int:pk>/take-back/", after.time_back, name="time-back"),
     path("jobs/<int:number>/promise/", buying.promise, name="promise"),
     path("jobs/<int:number>/packing/", packing.packing, name="packing"),
     path("jobs/<int:number>/labels.pdf", packing.labels, name="labels"),

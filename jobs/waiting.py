@@ -23,6 +23,7 @@ class Facts:
     answer_until: date | None  # of the newest offer
     standing: Standing | None
     asked_on: date | None = None  # the oldest question of the client that has no answer
+    timed: bool = True  # somebody wrote down what it took; asked once it is down
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,5 +90,7 @@ def _work(facts: Facts) -> Iterator[Wait]:
         "up": "the take-down",
         "down": "the job to be closed",
     }
+    if facts.stage == "down" and not facts.timed:
+        yield Wait(what="the minutes it took")
     if facts.stage in words:
         yield Wait(what=words[facts.stage], late=over and facts.stage != "down")

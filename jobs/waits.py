@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from babel.dates import format_date
 from django.utils.timezone import localtime
 
+from jobs.after.taken import taken_by
 from jobs.models import Job
 from jobs.money.ledger import standing_of
 from jobs.proposal.signs import signs_of
@@ -35,6 +36,7 @@ def waits_of(seat: SeatAt, job: Job, *, on: date, designed: bool) -> tuple[Wait,
         latex_asked=job.latex != Job.Latex.NOT_ASKED,
         answer_until=offers[-1].stands_until if offers else None,
         standing=standing_of(job, on=on, currency=studio.currency) if sees else None,
+        timed=job.stage != Job.Stage.DOWN or bool(taken_by(seat, [job])),
         asked_on=min((localtime(at).date() for at in asked if at), default=None),
     )
 

@@ -107,3 +107,14 @@ def a_designed_job(seat: SeatAt, name: str = "shop-tenth", **facts: Any) -> Job:
     job = JobFactory.create(studio=seat.studio, **facts)
     JobDesign.objects.create(studio=seat.studio, job=job, document={**a_document(name), "room": {}})
     return job
+
+
+def with_a_rail(job: Job) -> Job:
+    """The same job with a garland on a rail as its second piece."""
+    row = job.designs.get()
+    rail = a_document("lakeside")["pieces"][0]
+    runs = [{**rail["runs"][0], "pattern": ["eight"]}]
+    bare = {"features": None, "greenery": [], "tails": None}
+    row.document["pieces"].append({**rail, **bare, "name": "Rail", "at_m": 5.0, "runs": runs})
+    row.save()
+    return job

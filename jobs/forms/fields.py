@@ -268,6 +268,27 @@ class CountField(forms.IntegerField):
             ) from None
 
 
+class MinutesField(forms.CharField):
+    """Working time in whole minutes, typed as 95, 1:35 or 1 h 35."""
+
+    def __init__(self, *, most: int, **options: Any) -> None:
+        self.most = most
+        super().__init__(**options)
+
+    def clean(self, value: Any) -> Any:
+        text = (self.to_python(value) or "").strip()
+        self.validate(text)
+        found = re.fullmatch(r"(?:(\d{1,3})\s*[:h]\s*)?(\d{1,5})?(?:\s*min)?", text)
+        hours, minutes = (int(part or 0) for part in found.groups()) if found else (0, 0)
+        whole = hours * 60 + minutes
+        if not 1 <= whole <= self.most or (hours and minutes > 59):
+            raise forms.ValidationError(
+                f"{self.label}: expected minutes such as 95 or 1:35, up to {self.most}, got “{value}”.",
+                code="minutes",
+            )
+        return whole
+
+
 class InStudioUnits(forms.BaseForm):
     """Mix in first: gives length, place and phone fields the studio's habits and what stands now."""
 

@@ -1,7 +1,7 @@
 """Rows of the day's work: who asked, where, when, what was designed, offered, accepted and paid."""
 
 from jobs.models.brief import Client, Job, Venue
-from jobs.models.day import CallOff, Happening, PackTick, Postponement
+from jobs.models.day import CallOff, Happening, PackTick, Postponement, TimeTaken
 from jobs.models.design import JobDesign, KeptPiece, RoomPhoto, Shade
 from jobs.models.hands import Hands
 from jobs.models.money import Invoice, Payment
@@ -25,5 +25,6 @@ __all__ = [
     "Question",
     "RoomPhoto",
     "Shade",
+    "TimeTaken",
     "Venue",
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django.db import models
+from django.db.models import Q
 
 from jobs.models.brief import Job
 from studio.append_only import AppendOnly
@@ -61,3 +62,34 @@ class Postponement(AppendOnly, Belonging):
     why = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField(auto_now_add=True)
     who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+
+
+class TimeTaken(AppendOnly, Belonging):
+    """Work on a job as it was: minutes of everybody together. A mistake is taken back by another line."""
+
+    class Place(models.TextChoices):
+        WORKSHOP = "workshop", "workshop"
+        SITE = "site", "on site"
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="times_taken")
+    place = models.CharField(max_length=8, choices=Place)
+    people = models.PositiveSmallIntegerField()
+    minutes = models.IntegerField()  # people × minutes each; below zero where it takes a line back
+    on = models.DateField()
+    words = models.CharField(max_length=120, blank=True)
+    of = models.OneToOneField("self", models.PROTECT, null=True, related_name="taken_back")
+    at = models.DateTimeField(auto_now_add=True)
+    who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(of__isnull=True, minutes__gt=0) | Q(of__isnull=False, minutes__lt=0),
+                name="time_taken_or_taken_back",
+            )
+        ]
+
+    @property
+    def each(self) -> int:
+        """Minutes of one of them."""
+        return abs(self.minutes) // self.people

@@ -13,6 +13,8 @@ from django.db.models import Prefetch, Sum
 from django.urls import reverse
 from django.utils.timezone import localtime
 
+from jobs.after.minutes import share_minutes, taken_in_all
+from jobs.after.taken import taken_by
 from jobs.day.reserving import about
 from jobs.design.compose import compose
 from jobs.design.document import Design
@@ -27,7 +29,7 @@ from jobs.money.reports import Span, percent_of
 from jobs.money.tables import Cells, Column, Named, Table
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up
-from pricing.core.quote import Terms, make_quote
+from pricing.core.quote import HOUR, Terms, labour_in, make_quote
 from pricing.models import StockMove
 from pricing.shelf import books_since
 
@@ -40,11 +42,14 @@ WORN = (StockMove.Kind.USED, StockMove.Kind.SPOILED, StockMove.Kind.RETURNED)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Share:
-    """What one piece of a job has of its net price and its quoted cost."""
+    """What one piece of a job has of its net price, its quoted cost and minutes, and of how they went."""
 
     kind: str
     net: Money
     cost: Money
+    minutes: int
+    minutes_taken: int | None
+    put_right: Money
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +66,12 @@ class Profit:
     kinds: int  # of supplies that it asks for
     kinds_taken: int  # of them, those that came from the shelves
     credited: Money  # net, since
-    shares: tuple[Share, ...]
+    minutes: int  # of everybody together, as quoted
+    minutes_taken: int | None  # None until they are written down for every place with work
+    labour_more: (
+        Money | None
+    )  # what those cost beyond the quoted labour; below zero where they were fewer
+    pieces: tuple[Alone, ...]
 
     @property
     def kept(self) -> Money:
@@ -70,14 +80,34 @@ class Profit:
 
     @property
     def put_right(self) -> Money:
-        """Less what was credited; with the materials as taken, where every kind came from the shelves.
-
-        Labour stays as quoted: a job's true minutes are not written down.
+        """Less what was credited; with the minutes that it took, where all of them are written down, and the
+        materials as taken, where every kind came from the shelves.
         """
-        kept = self.kept - self.credited
+        kept = self.kept - self.credited - (self.labour_more or self.net * 0)
         if self.taken is None or self.kinds_taken < self.kinds:
             return kept
         return kept + self.materials - self.taken
+
+    @property
+    def shares(self) -> tuple[Share, ...]:
+        """Over the pieces: money by what each would cost alone, minutes by what each would take alone."""
+        costs = [piece.cost for piece in self.pieces]
+        costs = costs if any(costs) else [1] * len(costs)
+        alone = [piece.minutes for piece in self.pieces]
+        took: Sequence[int | None] = [None] * len(alone)
+        if self.minutes_taken is not None:
+            took = share_minutes(self.minutes_taken, alone)
+        right = (self.net - self.put_right).share(costs)  # its true cost
+        return tuple(
+            Share(
+                kind=piece.kind, net=net, cost=cost, minutes=minutes, minutes_taken=taken, put_right=net - true,
+            )
+            for piece, net, cost, true, minutes, taken in zip(
+                self.pieces, self.net.share(costs), self.cost.share(costs), right,
+                share_minutes(self.minutes, alone), took,
+                strict=True,
+            )
+        )  # fmt: skip
 
 
 def profit_tables(seat: SeatAt, span: Span, on: date) -> dict[str, Table]:
@@ -98,14 +128,19 @@ def gather_profits(seat: SeatAt, span: Span) -> list[Profit]:
         seat.rows(Job).accepted().standing().filter(event_start__gte=span.start, event_start__lt=span.end)
         .prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
     )  # fmt: skip
+    return profits_of(seat, jobs)
+
+
+def profits_of(seat: SeatAt, jobs: Sequence[Job]) -> list[Profit]:
+    """Of these jobs, which the client said yes to."""
     if not jobs:
         return []
-    books, practice = books_since(seat), practice_of(seat)
+    books, practice, minutes = books_since(seat), practice_of(seat), taken_by(seat, jobs)
     taken, standing = taken_of(seat, jobs), standing_net(seat, jobs)
     return [
         profit_of(
             job, books=books, practice=practice, currency=seat.studio.currency,
-            taken=taken.get(about(job), []), standing=standing.get(job.pk),
+            taken=taken.get(about(job), []), standing=standing.get(job.pk), minutes=minutes.get(job.pk, {}),
         )
         for job in jobs
     ]  # fmt: skip
@@ -134,7 +169,7 @@ def standing_net(seat: SeatAt, jobs: Sequence[Job]) -> dict[int, Decimal]:
 
 def profit_of(
     job: Job, *, books: Books, practice: Practice, currency: str, taken: list[Taken],
-    standing: Decimal | None,
+    standing: Decimal | None, minutes: Mapping[str, int],
 ) -> Profit:  # fmt: skip
     """One job. `standing` is what still stands of its invoices; None before there is one."""
     offer = accepted_offer(job)
@@ -144,7 +179,9 @@ def profit_of(
     figures, owner = chosen["figures"], chosen.get("owner_figures", offer.owner_figures)
     net, cost = (Money(Decimal(text), currency) for text in (figures["net"], owner["cost"]))
     design = design_from(chosen.get("design", offer.design))
-    pieces = pieces_of(design, books(localtime(offer.sent_at).date()), practice)
+    book, labour = books(localtime(offer.sent_at).date()), labour_in(owner)
+    pieces = pieces_of(design, book, practice)
+    took = taken_in_all({place: counted for place, (counted, _) in labour.items()}, minutes)
     kinds = frozenset[str]().union(*(piece.supplies for piece in pieces))
     return Profit(
         job=Named(
@@ -153,8 +190,21 @@ def profit_of(
         net=net, cost=cost, materials=materials_of(owner, currency), taken=worth(taken, books, currency),
         kinds=len(kinds), kinds_taken=len(kinds & {key for key, _, _ in taken}),
         credited=net - Money(standing, currency) if standing is not None else net * 0,
-        shares=shares_of(pieces, net=net, cost=cost),
+        minutes=round(sum(counted for counted, _ in labour.values())), minutes_taken=took,
+        labour_more=None if took is None else labour_beyond(labour, minutes, book), pieces=pieces,
     )  # fmt: skip
+
+
+def labour_beyond(
+    labour: Mapping[str, tuple[Decimal, Decimal]], minutes: Mapping[str, int], book: Book
+) -> Money:
+    """What the minutes taken cost beyond those quoted, each at the rate that it was quoted at."""
+    hours = {"workshop": book.rates.workshop_hour, "site": book.rates.site_hour}
+    more = Decimal(0)
+    for place, took in minutes.items():
+        counted, cost = labour.get(place, (Decimal(0), Decimal(0)))
+        more += (cost / counted if counted else hours[place] / HOUR) * took - cost
+    return Money(more, book.currency)
 
 
 def materials_of(owner: Mapping[str, Any], currency: str) -> Money:
@@ -179,6 +229,7 @@ class Alone:
 
     kind: str
     supplies: frozenset[str]  # keys of what it uses up
+    minutes: Decimal
     cost: int  # its take-off priced, in minor units
 
 
@@ -197,20 +248,8 @@ def alone(design: Design, book: Book, practice: Practice) -> Alone:
     return Alone(
         kind=design.pieces[0].support.label,
         supplies=frozenset(need.key for need in needs if need.use == "consumable"),
+        minutes=sum((work.minutes for work in labour), Decimal(0)),
         cost=make_quote(needs, labour, book, Terms(deposit_percent=Decimal(0))).cost.minor,
-    )
-
-
-def shares_of(pieces: Sequence[Alone], *, net: Money, cost: Money) -> tuple[Share, ...]:
-    """Net and cost over the pieces, by what each would cost alone, to the last penny."""
-    weights = [piece.cost for piece in pieces]
-    if not any(weights):
-        weights = [1] * len(weights)
-    return tuple(
-        Share(kind=piece.kind, net=its_net, cost=its_cost)
-        for piece, its_net, its_cost in zip(
-            pieces, net.share(weights), cost.share(weights), strict=True
-        )
     )
 
 
@@ -222,21 +261,26 @@ def profit_table(profits: Sequence[Profit], currency: str) -> Table:
 
     kept, net = total("kept"), total("net")
     return Table(
-        name="profit", title="Profit by job: as quoted, and as written down", rows=rows, drawn=9,
+        name="profit", title="Profit by job: as quoted, and as written down", rows=rows, drawn=12,
         columns=(
             Column(label="Job"), Column(label="Net", kind="money"), Column(label="Cost, quoted", kind="money"),
             Column(label="Kept, quoted", kind="money"), Column(label="Of net", kind="percent"),
+            Column(label="Minutes, quoted", kind="count"),
+            Column(label="Minutes, taken", kind="count", unknown="not written down"),
+            Column(label="Labour beyond it", kind="money", unknown="not written down"),
             Column(label="Materials, quoted", kind="money"),
             Column(label="From the shelves", kind="money", unknown="not written down"),
             Column(label="Kinds from there"), Column(label="Credited since", kind="money"),
             Column(label="Kept, put right", kind="money"),
         ),
         foot=(
-            "in all", net, total("cost"), kept, percent_of(kept.amount, net.amount), total("materials"), "", "",
-            total("credited"), total("put_right"),
+            "in all", net, total("cost"), kept, percent_of(kept.amount, net.amount),
+            sum(profit.minutes for profit in profits), "", "", total("materials"), "", "", total("credited"),
+            total("put_right"),
         ),
-        words="True minutes of a job are not written down, so labour stands as quoted. Put right is less what was "
-        "credited, and with the materials that were taken where every kind of them came from the shelves.",
+        words="Put right is less what was credited; with the minutes that were taken, where they are written down "
+        "for the workshop and on site; and with the materials that were taken, where every kind came from the "
+        "shelves. The rest stands as quoted.",
         empty="No job that was accepted has its event in this time.",
     )  # fmt: skip
 
@@ -244,8 +288,8 @@ def profit_table(profits: Sequence[Profit], currency: str) -> Table:
 def _profit_row(profit: Profit) -> Cells:
     return (
         profit.job, profit.net, profit.cost, profit.kept, percent_of(profit.kept.amount, profit.net.amount),
-        profit.materials, profit.taken, f"{profit.kinds_taken} of {profit.kinds}", profit.credited,
-        profit.put_right,
+        profit.minutes, profit.minutes_taken, profit.labour_more, profit.materials, profit.taken,
+        f"{profit.kinds_taken} of {profit.kinds}", profit.credited, profit.put_right,
     )  # fmt: skip
 
 
@@ -256,26 +300,34 @@ def kinds_table(profits: Sequence[Profit], currency: str) -> Table:
         for share in profit.shares:
             by[share.kind].append(share)
     every = [share for shares in by.values() for share in shares]
-    rows = sorted(
-        (_kind_row(kind, shares, currency) for kind, shares in by.items()), key=lambda row: -row[4].amount
-    )  # fmt: skip
+    kept = {
+        kind: sum((s.put_right.amount for s in shares), Decimal(0)) for kind, shares in by.items()
+    }
+    rows = [
+        _kind_row(kind, by[kind], currency) for kind in sorted(by, key=lambda kind: -kept[kind])
+    ]
     return Table(
-        name="kinds", title="Profit by kind of piece, as quoted", rows=tuple(rows), drawn=4,
+        name="kinds", title="Profit by kind of piece: as quoted, and as written down", rows=tuple(rows), drawn=8,
         columns=(
             Column(label="Kind"), Column(label="Pieces", kind="count"), Column(label="Net", kind="money"),
             Column(label="Cost, quoted", kind="money"), Column(label="Kept, quoted", kind="money"),
-            Column(label="Of net", kind="percent"),
+            Column(label="Of net", kind="percent"), Column(label="Minutes, quoted", kind="count"),
+            Column(label="Minutes, taken", kind="count", unknown="not all written down"),
+            Column(label="Kept, put right", kind="money"),
         ),
         foot=_kind_row("in all", every, currency),
-        words="A job’s net and cost are shared over its pieces by what each would cost alone.",
+        words="A job’s money is shared over its pieces by what each would cost alone, its minutes by what each would "
+        "take alone.",
         empty="No job that was accepted has its event in this time.",
     )  # fmt: skip
 
 
-def _kind_row(
-    kind: str, shares: Sequence[Share], currency: str
-) -> tuple[str, int, Money, Money, Money, Decimal | None]:
-    net = add_up((share.net for share in shares), currency)
-    cost = add_up((share.cost for share in shares), currency)
-    kept = net - cost
-    return kind, len(shares), net, cost, kept, percent_of(kept.amount, net.amount)
+def _kind_row(kind: str, shares: Sequence[Share], currency: str) -> Cells:
+    net, cost, right = (
+        add_up((getattr(share, name) for share in shares), currency) for name in ("net", "cost", "put_right")
+    )  # fmt: skip
+    took = [share.minutes_taken for share in shares if share.minutes_taken is not None]
+    return (
+        kind, len(shares), net, cost, net - cost, percent_of((net - cost).amount, net.amount),
+        sum(share.minutes for share in shares), sum(took) if len(took) == len(shares) else None, right,
+    )  # fmt: skip

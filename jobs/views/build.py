@@ -26,6 +26,7 @@ from pricing.models import KitBooking, Reservation
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
 
+BACK = ("proposal", "after")  # pages that move a job on, Build aside
 LISTS = {"pick": "papers/pick.html", "packing": "papers/packing.html", "build": BUILD}
 
 
@@ -106,6 +107,5 @@ def stage(request: SeatedRequest, number: int) -> HttpResponse:
             move(request.seat, job, to, lost)
         except (NoSuchMove, NoSuchReason) as reason:
             messages.error(request, str(reason))
-    return redirect(
-        (request.POST.get("back") == "proposal" and "jobs:proposal") or "jobs:build", number
-    )
+    back = request.POST.get("back", "")
+    return redirect(f"jobs:{back if back in BACK else 'build'}", number)

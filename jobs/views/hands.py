@@ -9,7 +9,10 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
+from jobs.after.minutes import put_right, shown_by
+from jobs.after.taken import past_of
 from jobs.forms.hands import FinishedRun, HandsForm
+from jobs.gather import practice_of
 from jobs.models import Hands
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
@@ -24,8 +27,8 @@ def hands(request: SeatedRequest) -> HttpResponse:
     row = request.seat.rows(Hands).first()
     if request.method == "GET":
         return show(request, HandsForm(instance=row, studio=request.seat.studio))
-    if request.POST.get("do") == "learn":
-        return learn(request, row)
+    if lesson := LESSONS.get(request.POST.get("do", "")):
+        return lesson(request, row)
     typed = request.POST.copy()
     if row is None:
         row = request.seat.add(Hands)
@@ -59,6 +62,20 @@ def learn(request: SeatedRequest, row: Hands | None) -> HttpResponse:
     return show(request, form, run=run)
 
 
+def correct(request: SeatedRequest, row: Hands | None) -> HttpResponse:
+    """Lay the minutes that finished jobs show into the form; saving them is the owner's decision."""
+    practice = practice_of(request.seat)
+    right = put_right(practice.minutes, past_of(request.seat, practice))
+    form = HandsForm(instance=row, studio=request.seat.studio)
+    form.initial.update({f"minutes {operation}": minutes for operation, minutes in right.items()})
+    told = f"{len(right)} operations as your last jobs show them. Save them to count with them."
+    messages.info(request, told if right else "No finished job has its minutes written down yet.")
+    return show(request, form)
+
+
+LESSONS = {"learn": learn, "correct": correct}
+
+
 def show(
     request: SeatedRequest,
     form: HandsForm,
@@ -68,5 +85,6 @@ def show(
     stale: Stale | None = None,
 ) -> HttpResponse:
     run = run or FinishedRun(prefix="run", studio=request.seat.studio)
-    context = {"form": form, "run": run, "stale": stale}
+    past = past_of(request.seat, practice_of(request.seat))
+    context = {"form": form, "run": run, "stale": stale, "shown": shown_by(past)}
     return render(request, "jobs/hands.html", context, status=status)

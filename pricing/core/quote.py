@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal
@@ -17,6 +17,7 @@ type CostKind = Literal[
 ]
 SPREAD = ("overhead", "risk")  # on everything else: they have no tax group of their own
 HOUR = Decimal(60)
+WORK_AT = "labour, "  # and the place
 MULTIPLES = 100  # of the step, looked at for one that can be had
 KMH = Decimal(40)  # on the road, door to door (common practice, no source)
 
@@ -282,7 +283,7 @@ def _labour(labour: Sequence[Labour], book: Book, *, odd_hours: bool) -> Iterato
         minutes = sum((w.minutes for w in labour if w.place == place), Decimal(0))
         if not minutes:
             continue
-        yield _line(f"labour, {place}", "labour", minutes, "min", hour / HOUR, book)
+        yield _line(f"{WORK_AT}{place}", "labour", minutes, "min", hour / HOUR, book)
         if odd_hours and place == "site" and book.rates.odd_hours_percent:
             more = hour / HOUR * book.rates.odd_hours_percent / 100
             yield _line("by night or at the weekend", "labour", minutes, "min", more, book)
@@ -351,3 +352,16 @@ def owner_data(quote: Quote) -> dict[str, Any]:
             for line in quote.lines
         ],
     }
+
+
+def labour_in(owner: Mapping[str, Any]) -> dict[str, tuple[Decimal, Decimal]]:
+    """Minutes and cost of the work at each place, from what `owner_data` kept; odd hours cost, and take no longer."""
+    found: dict[str, tuple[Decimal, Decimal]] = {}
+    for line in owner["lines"]:
+        if line["kind"] == "labour":
+            label = line["label"]
+            place = label.removeprefix(WORK_AT) if label.startswith(WORK_AT) else "site"
+            minutes, cost = found.get(place, (Decimal(0), Decimal(0)))
+            more = Decimal(line["quantity"]) if label.startswith(WORK_AT) else Decimal(0)
+            found[place] = (minutes + more, cost + Decimal(line["cost"]))
+    return found

@@ -36,7 +36,7 @@ from pricing.models import Price, StockMove, Supply
 from pricing.stock import put, take
 from studio.door import SeatAt
 from tests.conftest import signed_in
-from tests.factories import JobFactory, a_designed_job, a_document
+from tests.factories import JobFactory, a_designed_job, a_document, with_a_rail
 
 PAGE = reverse("jobs:reports")
 
@@ -203,13 +203,7 @@ def test_what_is_due_stands_by_its_age(browser: Browser, seat: SeatAt) -> None:
 
 def two_pieces(seat: SeatAt) -> Job:
     """A ring and a garland on a rail, offered and accepted."""
-    job = a_designed_job(seat, event_start=noon(0), event_end=noon(0))
-    row = job.designs.get()
-    rail = a_document("lakeside")["pieces"][0]
-    runs = [{**rail["runs"][0], "pattern": ["eight"]}]
-    bare = {"features": None, "greenery": [], "tails": None}
-    row.document["pieces"].append({**rail, **bare, "name": "Rail", "at_m": 5.0, "runs": runs})
-    row.save()
+    job = with_a_rail(a_designed_job(seat, event_start=noon(0), event_end=noon(0)))
     words = Words(greeting="Dear you,", note="")
     offer = send_offer(seat, job, words, at=noon(-30), link_for=lambda t: f"/o/{t}/")
     accept(seat, offer, Yes(name="R", wording="yes", address=None, agent=""), at=noon(-29))
@@ -259,9 +253,8 @@ def test_without_anything_written_down_nothing_is_invented(
     (profit,) = year(seat)
     assert profit.taken is None
     assert profit.put_right == profit.kept
-    text = browser.get(PAGE).content.decode()
-    assert "not written down" in text
-    assert "True minutes of a job are not written down" in text
+    assert (profit.minutes_taken, profit.labour_more) == (None, None)
+    assert "not written down" in browser.get(PAGE).content.decode()
 
 
 def stock_up(seat: SeatAt, keys: dict[str, int]) -> None:

@@ -1,0 +1,1 @@
+"""After: what a job really took, and what that teaches the next one."""
