@@ -24,7 +24,7 @@ from jobs.design.picture_room import (
     project,
 )
 from jobs.design.picture_shading import gradient_stops
-from jobs.design.picture_soft import LEAF, Thing, draw_leaves, draw_ribbons
+from jobs.design.picture_soft import Thing, draw_leaves, draw_ribbons
 from jobs.design.working import Worked
 from studio.measure import Units
 
@@ -57,8 +57,7 @@ def draw(
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{frame.view_box}" role="{role}" '
             f'font-family="Barlow Condensed, sans-serif" font-size="{frame.letter:.1f}">',
             f"<title>{escape(_said(worked, view))}</title>",
-            f"<defs>{''.join(_gradients(worked, prefix))}",
-            f'<path id="{prefix}-leaf" d="{LEAF}"/></defs>',
+            f"<defs>{''.join(_gradients(worked, prefix))}</defs>",
             under,
             "" if plain else draw_room(worked, frame),
             *_pieces(worked, frame, prefix, live=shown == "live"),
@@ -75,7 +74,7 @@ def _pieces(worked: Worked, frame: Frame, prefix: str, *, live: bool) -> Iterato
     things: list[list[Thing]] = [[] for _ in worked.design.pieces]
     for made in (
         _balls(worked, frame, prefix, live=live),
-        draw_leaves(worked, frame.view, prefix),
+        draw_leaves(worked, frame.view),
         draw_ribbons(worked, frame.view),
     ):
         for thing in made:
