@@ -70,12 +70,14 @@ def duplicate(seat: SeatAt, job: Job, letter: str, layout: str) -> JobDesign:
 
 
 @transaction.atomic
-def keep_beside(seat: SeatAt, job: Job, design: Design, name: str) -> JobDesign:
+def keep_beside(
+    seat: SeatAt, job: Job, design: Design, name: str, *, most: int = MOST
+) -> JobDesign:
     """A design as one more alternative. Raises TooMany."""
     Studio.objects.select_for_update().get(pk=seat.studio.pk)
     taken = set(seat.rows(JobDesign).filter(job=job).values_list("letter", flat=True))
-    if len(taken) >= MOST:
-        raise TooMany(f"Alternatives: expected at most {MOST}, got one more. Drop one first.")
+    if len(taken) >= most:
+        raise TooMany(f"Alternatives: expected at most {most}, got one more. Drop one first.")
     new = next(letter for letter in ascii_uppercase if letter not in taken)
     document = design.model_copy(update={"room": type(design.room)()}).model_dump(mode="json")
     made = seat.add(JobDesign, job=job, letter=new, name=name[:60], chosen=False, document=document)

@@ -16,7 +16,7 @@ from jobs.gather import placed, practice_of
 from jobs.models import Acceptance, Happening, Job, Offer
 from jobs.money.ledger import book_if_covered
 from jobs.proposal.certificate import certify
-from jobs.proposal.choices import take
+from jobs.proposal.taking import take
 from jobs.records import vouch_acceptance
 from jobs.seals import digest_of
 from studio.mail import queue
@@ -118,8 +118,7 @@ def _accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance
         agent=yes.agent[:300], pdf_sha256=offer.pdf_sha256, wording=yes.wording, choice=yes.choice,
         certificate=paper, certificate_sha256=digest_of(paper),
     )  # fmt: skip
-    if yes.choice:
-        take(seat, offer.job, offer.choice(yes.choice))
+    take(seat, offer, yes.choice)
     number = f"{offer.job.number:04d}-{offer.version}"
     note(seat, offer.job, f"Proposal {number} accepted by {yes.name}", vouch_acceptance(acceptance))
     _tell(seat, offer, acceptance, number)

@@ -7,10 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from django.db import transaction
 from django.utils import timezone
 
-from jobs.briefs import note
 from jobs.design.document import Design
 from jobs.design.options import Option, faults, ways, why_not, with_only
 from jobs.design.picture import draw
@@ -180,20 +178,3 @@ def frozen_key(frozen: list[dict[str, Any]], letter: str, ticked: Sequence[str])
     if unknown := [name for name in ticked if name not in names]:
         return "", f"Extras: expected those of choice {letter}, got “{unknown[0]}”."
     return "", why_not(known, [names.index(name) for name in ticked])
-
-
-@transaction.atomic
-def take(seat: SeatAt, job: Job, choice: dict[str, Any]) -> None:
-    """From now on the job is what the client chose: that alternative, with what was ticked and nothing else."""
-    letter = choice["letter"][0]
-    row = seat.row(JobDesign, job=job, letter=letter)
-    seat.rows(JobDesign).filter(job=job, chosen=True).exclude(pk=row.pk).update(chosen=False)
-    row.chosen = True
-    if choice.get("options"):
-        design = Design.model_validate(choice["design"])
-        bare = design.model_copy(update={"room": type(design.room)()})
-        row.document, row.options = bare.model_dump(mode="json"), []
-        row.version += 1
-    row.save()
-    ticked = " with " + ", ".join(choice["ticked"]) if choice.get("ticked") else ""
-    note(seat, job, f"The client chose {letter}{ticked}")

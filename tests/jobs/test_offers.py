@@ -16,16 +16,18 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
+from jobs.alternatives import choose, duplicate
 from jobs.cautions import CHOKING, CHOKING_ELSEWHERE
+from jobs.gather import design_of, worked_for
 from jobs.models import Acceptance, ClientLink, Happening, Job, Offer
 from jobs.proposal.links import follow, open_link, shown_again, withdraw
-from pricing.models import Price
+from pricing.models import Price, Reservation
 from studio.door import SeatAt
 from studio.mail import send_waiting
 from studio.models import Letter, Studio
 from studio.tokens import derive, digest
 from tests.conftest import signed_in
-from tests.factories import JobFactory, a_designed_job
+from tests.factories import JobFactory, a_designed_job, a_document
 
 
 @pytest.fixture
@@ -244,6 +246,51 @@ def test_a_yes_is_reviewed_then_confirmed_then_kept(offer: Offer, job: Job) -> N
     assert f"{float(offer.figures['total']):,.2f}" in kept.wording
     assert Letter.objects.filter(kind="accepted").count() == 2  # to the client and to the studio
     assert Happening.objects.filter(what__contains="accepted by Rufus Amadi").exists()
+
+
+def test_what_was_agreed_is_built_whatever_was_drawn_since(
+    seat: SeatAt, offer: Offer, job: Job
+) -> None:
+    other = a_document("gym-doors")
+    row = job.designs.get()
+    row.document, row.name, row.version = other, "grand", 2
+    row.save()
+    Browser().post(link(offer), {**YES, "do": "confirm"})
+    built = design_of(seat, job)
+    assert built
+    assert built.pieces[0].name == offer.design["pieces"][0]["name"] != other["pieces"][0]["name"]
+    row.refresh_from_db()
+    assert (row.letter, row.chosen, row.version) == ("A", True, 3)
+    beside = job.designs.get(chosen=False)
+    assert beside.document["pieces"] == other["pieces"]
+    assert beside.name == "drawn after the proposal"
+    reserved = set(
+        Reservation.objects.filter(about=f"job:{job.number}").values_list("key", flat=True)
+    )
+    assert reserved <= {need.key for need in worked_for(seat, job).takeoff.needs}  # type: ignore[union-attr]
+
+
+def test_another_alternative_chosen_since_does_not_stand_in_for_what_was_agreed(
+    seat: SeatAt, offer: Offer, job: Job
+) -> None:
+    duplicate(seat, job, "A", "crescent")
+    choose(seat, job, "B")
+    Browser().post(link(offer), {**YES, "do": "confirm"})
+    assert list(job.designs.order_by("letter").values_list("letter", "chosen")) == [
+        ("A", True), ("B", False),
+    ]  # fmt: skip
+    assert job.designs.get(letter="A").version == 1  # it is drawn as it was
+
+
+def test_what_was_agreed_comes_back_where_it_was_dropped(
+    seat: SeatAt, offer: Offer, job: Job
+) -> None:
+    job.designs.all().delete()
+    Browser().post(link(offer), {**YES, "do": "confirm"})
+    row = job.designs.get()
+    assert (row.letter, row.chosen) == ("A", True)
+    assert row.document["pieces"] == offer.design["pieces"]
+    assert row.document["room"] != offer.design["room"]  # the venue lends it
 
 
 def test_twice_pressed_is_once_accepted(offer: Offer) -> None:

@@ -1,0 +1,76 @@
+"""After the yes the job is what was agreed: the design as it was frozen, whatever was drawn since."""
+
+from __future__ import annotations
+
+from string import ascii_uppercase
+from typing import TYPE_CHECKING, Any
+
+from django.db import transaction
+
+from jobs.alternatives import keep_beside
+from jobs.briefs import note
+from jobs.design.document import Design, Room
+from jobs.design.options import Option, with_only
+from jobs.design.reading import design_from
+from jobs.models import Job, JobDesign, Offer
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+EDITED = "drawn after the proposal"
+
+
+@transaction.atomic
+def take(seat: SeatAt, offer: Offer, letter: str) -> None:
+    """From now on the job is what the client chose of an offer: that alternative, with what was ticked and nothing
+    else, as it was when it was sent. What was drawn in its place since is kept beside it.
+    """
+    job, choice = offer.job, offer.choice(letter)
+    agreed = bare(design_from(choice.get("design", offer.design)))
+    row, is_same = the_row(seat, job, choice, agreed)
+    if row is None:
+        row = seat.add(
+            JobDesign, job=job, letter=letter[:1] or "A", chosen=False, document=written(agreed)
+        )
+    elif not is_same:
+        keep_beside(seat, job, design_from(row.document), EDITED, most=len(ascii_uppercase))
+    if not is_same or choice.get("options"):
+        row.document, row.options, row.version = written(agreed), [], row.version + 1
+    seat.rows(JobDesign).filter(job=job, chosen=True).exclude(pk=row.pk).update(chosen=False)
+    row.chosen = True
+    row.save()
+    if letter:
+        ticked = " with " + ", ".join(choice["ticked"]) if choice.get("ticked") else ""
+        note(seat, job, f"The client chose {letter[0]}{ticked}")
+
+
+def the_row(
+    seat: SeatAt, job: Job, choice: dict[str, Any], agreed: Design
+) -> tuple[JobDesign | None, bool]:
+    """The alternative that was agreed, and whether it is still drawn as it was.
+
+    An offer of one design does not say its letter: it is the one that is drawn so, else the chosen one.
+    """
+    rows = list(seat.rows(JobDesign).filter(job=job).order_by("-chosen", "letter"))
+    if choice["letter"]:
+        rows = [row for row in rows if row.letter == choice["letter"][0]]
+    for row in rows:
+        if cut_to(design_from(row.document), choice) == agreed:
+            return row, True
+    return (rows[0] if rows else None), False
+
+
+def cut_to(design: Design, choice: dict[str, Any]) -> Design:
+    """A design with only those extras that the choice has."""
+    options = [Option.model_validate(option) for option in choice.get("options", ())]
+    ticked = [n for n, option in enumerate(options) if option.name in choice["ticked"]]
+    return bare(with_only(design, options, ticked))
+
+
+def bare(design: Design) -> Design:
+    """Without what the job lends it."""
+    return design.model_copy(update={"room": Room(), "title": ""})
+
+
+def written(design: Design) -> dict[str, Any]:
+    return design.model_dump(mode="json")
