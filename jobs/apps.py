@@ -8,9 +8,10 @@ class JobsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from studio.signals import before_sending
+        from studio.signals import before_sending, currency_changes
 
         before_sending.connect(remind, dispatch_uid="reminders")
+        currency_changes.connect(held, dispatch_uid="proposals and payments")
 
 
 def remind(**_: Any) -> None:
@@ -18,3 +19,13 @@ def remind(**_: Any) -> None:
     from jobs.money.reminding import daily_round
 
     daily_round()
+
+
+def held(*, studio: Any, **_: Any) -> str:
+    """Amounts of jobs that are in the studio's currency."""
+    from jobs.models import Offer, Payment
+    from studio.door import errand_for
+
+    seat = errand_for(studio)
+    there = {"proposals": seat.rows(Offer), "payments": seat.rows(Payment)}
+    return " and ".join(name for name, rows in there.items() if rows.exists())

@@ -1,3 +1,5 @@
+from typing import Any
+
 from django.apps import AppConfig
 from django.db.models.signals import post_migrate
 
@@ -9,7 +11,16 @@ class PricingConfig(AppConfig):
     def ready(self) -> None:
         from pricing.kit_guard import stand_guard
         from pricing.starter import stock_on_opening
-        from studio.signals import studio_opened
+        from studio.signals import currency_changes, studio_opened
 
         studio_opened.connect(stock_on_opening, dispatch_uid="starter price book")
+        currency_changes.connect(held, dispatch_uid="orders")
         post_migrate.connect(stand_guard, dispatch_uid="kit never twice")
+
+
+def held(*, studio: Any, **_: Any) -> str:
+    """Orders that are in the studio's currency."""
+    from pricing.models import PurchaseOrder
+    from studio.door import errand_for
+
+    return "orders" if errand_for(studio).rows(PurchaseOrder).exists() else ""

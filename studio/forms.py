@@ -22,6 +22,7 @@ from studio.editing import VersionedForm
 from studio.images import ImageError, reencode_logo
 from studio.models import Person, Seat, Studio
 from studio.scales import ScaleError, read_call_off, read_stages, write_call_off, write_stages
+from studio.signals import currency_changes
 from studio.words import PLACES, strangers
 
 type Reader = Callable[[str, str], list[Any]]
@@ -162,6 +163,17 @@ class FactsForm(VersionedForm):
             "offer_note": forms.Textarea(attrs={"rows": 3}),
             "bank_details": forms.Textarea(attrs={"rows": 3}),
         }
+
+    def clean_currency(self) -> str:
+        """Amounts are kept without their currency: once there are some it stays."""
+        new: str = self.cleaned_data["currency"]
+        now = self.initial.get("currency", new)
+        changes = self.instance.pk and new != now
+        answers = currency_changes.send(type(self), studio=self.instance) if changes else []
+        if held := [str(what) for _, what in answers if what]:
+            told = f"Currency: expected {now} to stay, {' and '.join(held)} are in it; got {new}."
+            raise forms.ValidationError(told, code="held")
+        return new
 
     def clean(self) -> dict[str, Any]:
         """Deposit and part payments ask no more than the whole, and parts are due before the balance."""

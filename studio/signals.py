@@ -7,3 +7,6 @@ studio_opened = Signal()
 
 # Sent by the mail worker each time before it looks for letters: other rooms write theirs.
 before_sending = Signal()
+
+# Sent before a studio's currency changes: studio. Rooms that hold amounts in it answer what they are (str), or "".
+currency_changes = Signal()

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
-from pricing.models import RateCard, Supply
+from jobs.models import Payment
+from pricing.models import PurchaseOrder, RateCard, Supplier, Supply
 from studio.door import SeatAt
 from studio.forms import TRIES
 from studio.models import Person, Seat, Studio
 from studio.scales import write_call_off, write_stages
 from tests.conftest import signed_in
-from tests.factories import PASSWORD
+from tests.factories import PASSWORD, a_designed_job
 
 FIRST = {
     "name": "Tannery Yard", "address": "2 Tannery Yard", "mail": "yard@example.com", "phone": "", "currency": "EUR",
@@ -97,6 +99,22 @@ def test_the_owner_keeps_the_facts(browser: Client, seat: SeatAt) -> None:
         == 302
     )
     assert Studio.objects.get(pk=seat.studio.pk).name == "New Yard"
+
+
+def test_a_currency_stays_once_amounts_are_in_it(browser: Client, seat: SeatAt) -> None:
+    page = reverse("studio:facts")
+    assert browser.post(page, facts(seat.studio, currency="JPY")).status_code == 302
+    seat.studio.refresh_from_db()
+    assert seat.studio.currency == "JPY"
+    job = a_designed_job(seat)
+    seat.add(Payment, job=job, on=date(2026, 5, 1), amount=500)
+    seat.add(PurchaseOrder, supplier=seat.add(Supplier, name="Tannery Supplies"), number=1)
+    answer = browser.post(page, facts(seat.studio, currency="EUR", name="Newer Yard"))
+    assert answer.status_code == 422
+    text = answer.content.decode()
+    assert "Currency: expected JPY to stay, orders and payments are in it; got EUR." in text
+    assert "Newer Yard" in text
+    assert browser.post(page, facts(seat.studio, name="Newer Yard")).status_code == 302
 
 
 def test_a_stale_save_answers_409_with_what_differs_and_what_was_typed(
