@@ -24,7 +24,7 @@ from jobs.models import Job
 from jobs.proposal.lastly import held_by, last_jobs
 from jobs.stages import S, move_if_due
 from jobs.views.brief import the_job
-from pricing.core.crosscheck import cross_check
+from pricing.core.crosscheck import FOOT, METRE, cross_check
 from pricing.core.quote import make_quote
 from pricing.shelf import NoRates, book_for
 from studio.door import prices_only
@@ -85,7 +85,8 @@ def quoted(request: SeatedRequest, job: Job) -> dict[str, Any]:
     except (NoRates, ValueError) as fault:
         return {"quote": None, "worked": worked, "fault": str(fault)}
     held = held_by(worked, quote.net.amount)
-    checks = cross_check(held, last_jobs(request.seat, job), quote.cost.currency)
+    length = FOOT if request.seat.units == "imperial" else METRE
+    checks = cross_check(held, last_jobs(request.seat, job), quote.cost.currency, length)
     return {"quote": quote, "worked": worked, "checks": checks}
 
 

@@ -9,6 +9,7 @@ from statistics import median
 
 from pricing.core.money import Money
 
+METRE, FOOT = ("a metre", Decimal(1)), ("a foot", Decimal("0.3048"))  # exact since 1959
 FAR = Decimal("0.35")  # a figure farther from the usual than this part of it is worth a look
 
 
@@ -30,9 +31,16 @@ class Check:
     far: bool
 
 
-def cross_check(job: Job, last: Sequence[Job], currency: str) -> tuple[Check, ...]:
-    """The price by balloon, metre and hour; figures that cannot be worked out are left out."""
-    ways = (("a balloon", _per_ball), ("a metre", _per_metre), ("an hour of work", _per_hour))
+def cross_check(
+    job: Job, last: Sequence[Job], currency: str, length: tuple[str, Decimal] = METRE
+) -> tuple[Check, ...]:
+    """The price by balloon, metre or foot, and hour; figures that cannot be worked out are left out."""
+    name, metres = length
+
+    def per_length(each: Job) -> Decimal | None:
+        return each.net * metres / each.metres if each.metres else None
+
+    ways = (("a balloon", _per_ball), (name, per_length), ("an hour of work", _per_hour))
     checks = []
     for what, per in ways:
         now = per(job)
@@ -54,10 +62,6 @@ def cross_check(job: Job, last: Sequence[Job], currency: str) -> tuple[Check, ..
 
 def _per_ball(job: Job) -> Decimal | None:
     return job.net / job.balls if job.balls else None
-
-
-def _per_metre(job: Job) -> Decimal | None:
-    return job.net / job.metres if job.metres else None
 
 
 def _per_hour(job: Job) -> Decimal | None:

@@ -220,6 +220,9 @@ def test_the_next_price_stands_beside_the_last_ones() -> None:
         ("a balloon", gbp(5), gbp("2.50"), True), ("a metre", gbp(125), gbp(50), True),
     ]  # fmt: skip
     assert crosscheck.cross_check(now, [], "GBP")[0].usual is None
+    # A foot is 0.3048 m (international yard and pound agreement, 1959): 125 × 0.3048 = 38.10.
+    by_foot = crosscheck.cross_check(now, last, "GBP", crosscheck.FOOT)[1]
+    assert (by_foot.what, by_foot.now, by_foot.far) == ("a foot", gbp("38.10"), True)
 
 
 # --- tax in the price, by the line, not at all; whole packs; a crew on the road ---
