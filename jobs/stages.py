@@ -84,9 +84,7 @@ def may_move(stage: str, to: str) -> bool:
 def by_hand(stage: str, *, accepted: bool = False) -> list[tuple[str, str]]:
     """The moves that a button offers from a stage, with its words. After a yes, the end has a page of its own."""
     return [
-        (to, WORDS[S(to)])
-        for to in MOVES[stage]
-        if to in BY_HAND and not (accepted and to in ENDS)
+        (to, WORDS[S(to)]) for to in MOVES[stage] if to in BY_HAND and not (accepted and to in ENDS)
     ]
 
 

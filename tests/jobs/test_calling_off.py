@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from jobs.day.reserving import about
 from jobs.models import CallOff, Happening, Invoice, Job, Offer
+from jobs.money.bookkeeping import DEPOSITS, RECEIVABLE, books
 from jobs.money.calling_off import CannotCallOff, call_off, days_before, look
 from jobs.money.invoicing import credit, issue
 from jobs.money.ledger import record_payment, standing_of
@@ -118,6 +119,31 @@ def test_books_and_ledger_agree_to_the_penny(
     assert invoiced(job) == row.kept == now.total.amount
     assert row.kept + row.refund - now.left.amount == Decimal("61.17")
     assert now.over.amount == row.refund
+
+
+def accounts(seat: SeatAt) -> tuple[Decimal, Decimal]:
+    """Receivable and deposits after all that was written down."""
+    made = books(seat, since=TODAY, until=date.max)
+    assert made.agrees
+    return made.after(RECEIVABLE).amount, made.after(DEPOSITS).amount
+
+
+def test_what_is_given_back_after_a_call_off_leaves_no_account_open(
+    taxed: SeatAt, job: Job
+) -> None:
+    pay(taxed, job, 500)
+    row = off(taxed, job, "10")
+    assert accounts(taxed) == (-row.refund, 0)
+    pay(taxed, job, -row.refund, kind="refund")
+    assert accounts(taxed) == (0, 0)
+
+
+def test_what_bounces_after_a_call_off_is_owed_again(taxed: SeatAt, job: Job) -> None:
+    pay(taxed, job, 100)
+    row = off(taxed, job, "10")
+    pay(taxed, job, -100, kind="bounced", of=job.payments.get())
+    assert accounts(taxed) == (row.kept, 0)
+    assert standing(taxed, job).left.amount == row.kept
 
 
 def test_all_of_a_part_credited_invoice_stays_when_all_is_kept(taxed: SeatAt) -> None:

@@ -268,8 +268,13 @@ def test_a_clash_takes_the_button_away(browser: Browser, seat: SeatAt, job: Job)
 @pytest.mark.parametrize(
     ("start", "says"),
     [
-        ("soon", "expected a date and a time"), ("", "required"), ("same", "expected another time"),
-        ("2026-01-31T14:00", "New start: expected today or a day to come, got 31 January 2026, 14:00."),
+        ("soon", "expected a date and a time"),
+        ("", "required"),
+        ("same", "expected another time"),
+        (
+            "2026-01-31T14:00",
+            "New start: expected today or a day to come, got 31 January 2026, 14:00.",
+        ),
     ],
 )
 @pytest.mark.parametrize("do", ["look", "move"])
