@@ -17,8 +17,10 @@ from jobs.briefs import note
 from jobs.models import Invoice, Job, Payment
 from jobs.money import einvoice
 from jobs.money.ledger import accepted_offer, standing_of
+from pricing.core import crediting
 from pricing.core import invoice as core
-from pricing.core.money import Money, add_up
+from pricing.core.crediting import apart, beside, net_of
+from pricing.core.money import Money, add_up, write_money
 from pricing.core.tax import TaxGroup, TaxLine
 from studio.models import Studio
 from studio.paper import render_hybrid
@@ -52,20 +54,34 @@ def issue(seat: SeatAt, job: Job, *, on: date) -> Invoice:
 def credit(seat: SeatAt, invoice: Invoice, net: Decimal | None, why: str, *, on: date) -> Invoice:
     """Give back an invoice, or so much of its net. Raises CannotInvoice."""
     lock(seat)
-    currency = seat.studio.currency
-    groups = groups_of(invoice.groups, currency)
     left = left_of(seat, invoice)
-    if invoice.kind != Kind.INVOICE or left <= 0:
+    if invoice.kind != Kind.INVOICE or not left:
         raise CannotInvoice("Nothing is left of this invoice to credit.")
-    wanted = left if net is None else net
-    if not 0 < wanted <= left:
-        raise CannotInvoice(
-            f"Net to credit: expected above 0 and at most {left:.2f}, got {wanted}."
-        )
-    part = core.in_part(groups, Money(wanted, currency))
+    whole = net_of(left, seat.studio.currency)
+    part = part_of(seat, left, whole if net is None else Money(net, whole.currency))
     words = f"Credit to invoice {invoice.written}" + (f": {why}" if why else "")
     return write(
         seat, invoice.job, Kind.CREDIT, part, words, on=on, paid=Decimal(0), of=invoice, why=why
+    )
+
+
+def part_of(seat: SeatAt, left: tuple[TaxLine, ...], net: Money) -> tuple[TaxLine, ...]:
+    """So much net of what is left of an invoice. Raises CannotInvoice where that is no sound part."""
+
+    def write(amount: Money) -> str:
+        return write_money(amount, seat.studio.language)
+
+    whole = net_of(left, net.currency)
+    if not net * 0 < net <= whole:
+        raise CannotInvoice(
+            f"Net to credit: expected above 0 and at most {write(whole)}, got {write(net)}."
+        )
+    if part := apart(left, net):
+        return part
+    near = " or ".join(write(amount) for amount in beside(left, net))
+    raise CannotInvoice(
+        f"Net to credit: expected {near}, where tax comes out exactly on this paper and on the rest, "
+        f"got {write(net)}."
     )
 
 
@@ -81,9 +97,13 @@ def open_net(seat: SeatAt, job: Job) -> Decimal:
     return Decimal(sums.get(Kind.INVOICE, 0)) - Decimal(sums.get(Kind.CREDIT, 0))
 
 
-def left_of(seat: SeatAt, invoice: Invoice) -> Decimal:
-    credited = seat.rows(Invoice).filter(of=invoice).aggregate(sum=Sum("net"))["sum"]
-    return invoice.net - (credited or 0)
+def left_of(seat: SeatAt, invoice: Invoice) -> tuple[TaxLine, ...]:
+    """What is left of an invoice to credit, by tax group."""
+    currency = seat.studio.currency
+    credits = seat.rows(Invoice).filter(of=invoice).values_list("groups", flat=True)
+    return crediting.left_of(
+        groups_of(invoice.groups, currency), [groups_of(data, currency) for data in credits]
+    )
 
 
 def paid_so_far(seat: SeatAt, job: Job) -> Decimal:

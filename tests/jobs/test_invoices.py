@@ -26,17 +26,20 @@ from PIL import Image
 
 from jobs.models import Invoice, Job, Offer
 from jobs.money.einvoice import PROFILE, write_xml
-from jobs.money.invoicing import CannotInvoice, credit, issue, payment_code
+from jobs.money.invoicing import CannotInvoice, credit, issue, left_of, payment_code
 from jobs.money.ledger import record_payment
 from jobs.proposal.accepting import Yes, accept
 from jobs.proposal.offering import Words, send_offer
 from jobs.records import faults
 from pricing.core import invoice as core
+from pricing.core.crediting import apart, beside
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine
+from pricing.models import RateCard
 from studio.door import SeatAt
 from studio.forms import is_iban
 from tests.factories import a_designed_job, a_stocked_seat
+from tests.schematron import broken_rules
 
 RAM = "{urn:un:unece:uncefact:data:standard:ReusableAggregateBusinessInformationEntity:100}"
 TODAY = date(2026, 6, 1)
@@ -149,6 +152,43 @@ def test_a_part_is_credited_to_the_penny(taxed: SeatAt, job: Job) -> None:
         credit(taxed, first, first.net, "", on=TODAY)
     rest = credit(taxed, first, None, "", on=TODAY)
     assert part.net + rest.net == first.net
+
+
+def credit_near(seat: SeatAt, invoice: Invoice, net: Decimal) -> Invoice:
+    """A credit note of a net, or of the nearest below that the refusal names."""
+    left = left_of(seat, invoice)
+    wanted = gbp(str(net))
+    if not apart(left, wanted):
+        below, above = beside(left, wanted)
+        says = f"expected £{below.amount} or £{above.amount}, where tax comes out exactly"
+        with pytest.raises(CannotInvoice, match=says):
+            credit(seat, invoice, net, "", on=TODAY)
+        wanted = below
+    return credit(seat, invoice, wanted.amount, "", on=TODAY)
+
+
+@pytest.mark.parametrize("work_tax", ["20", "5"])
+def test_credit_notes_in_parts_are_exactly_their_invoice_and_keep_every_published_rule(
+    taxed: SeatAt, work_tax: str
+) -> None:
+    RateCard.objects.update(work_tax_percent=Decimal(work_tax))
+    first = issue(taxed, an_accepted_job(taxed), on=TODAY)
+    assert len(first.groups) == (1 if work_tax == "20" else 2)
+    seventh = (first.net / 7).quantize(Decimal("0.01"))
+    notes = [credit_near(taxed, first, seventh) for _ in range(6)]
+    notes.append(credit(taxed, first, None, "", on=TODAY))
+    for figure in ("net", "tax", "total"):
+        assert sum(getattr(note, figure) for note in notes) == getattr(first, figure)
+    for group in first.groups:
+        mine = [g for n in notes for g in n.groups if g["percent"] == group["percent"]]
+        for figure in ("net", "tax"):
+            assert sum(Decimal(g[figure]) for g in mine) == Decimal(group[figure])
+    for note in notes:
+        assert broken_rules(note.xml) == []
+        for g in note.groups:  # BR-CO-17 of EN 16931, to the penny
+            assert gbp(g["net"]).percent(Decimal(g["percent"])) == gbp(g["tax"])
+    with pytest.raises(CannotInvoice, match="Nothing is left"):
+        credit(taxed, first, None, "", on=TODAY)
 
 
 def test_nothing_is_invoiced_before_a_yes(taxed: SeatAt) -> None:

@@ -161,7 +161,8 @@ def test_a_part_for_what_is_credited_is_worth_no_less_and_hardly_more(
     least = worth(groups, "GBP").percent(Decimal(percent))
     part = part_from(groups, least)
     over = (worth(part, "GBP") - least).minor
-    assert 0 <= over <= 4
+    # Rounding, and at most the ten pennies in a row whose tax at 5 % leaves no sound rest (crediting.py).
+    assert 0 <= over <= 4 + 10
     assert add_up((line.net for line in part), "GBP") <= add_up((g.net for g in groups), "GBP")
 
 
