@@ -89,6 +89,11 @@ def look(seat: SeatAt, job: Job, *, on: date, percent: Decimal | None = None) ->
     paid = add_up((Money(p.amount, currency) for p in rich.payments.all()), currency)
     settled = settle(total, paid, scale if percent is None else Scale.flat(percent), days_before)
     papers = papers_for(seat, rich, settled.kept)
+    if papers.kept.amount < 0:
+        told = write_money(papers.kept, seat.studio.language)
+        raise CannotCallOff(
+            f"Keep: expected nothing below zero, got {told}, since more was credited than invoiced."
+        )
     return CallingOff(
         on=on, days_before=days_before, scale_percent=most, total=total, paid=paid,
         settled=settled.keeping(papers.kept), papers=papers,

@@ -74,6 +74,16 @@ class Settlement:
     refund: Money  # of what was paid
     owed: Money
 
+    def __post_init__(self) -> None:
+        """ValueError for less than nothing kept, given back or owed, or more given back than was paid."""
+        for what, amount in (("kept", self.kept), ("refund", self.refund), ("owed", self.owed)):
+            if amount.amount < 0:
+                raise ValueError(f"{what}: expected none below zero, got {amount.amount}")
+        if self.refund and self.owed:
+            raise ValueError(
+                f"refund: expected none while something is owed, got {self.refund.amount}"
+            )
+
     def keeping(self, kept: Money) -> Settlement:
         """The same with another amount kept, where papers cannot hold this one to the last cent."""
         return split(self.kept + self.refund - self.owed, kept, self.percent)
