@@ -20,10 +20,10 @@ from jobs.money.ledger import accepted_offer, standing_of
 from pricing.core import crediting
 from pricing.core import invoice as core
 from pricing.core.crediting import apart, beside, net_of
-from pricing.core.money import Money, add_up, write_money
+from pricing.core.money import Money, add_up, minor_places, write_money
 from pricing.core.tax import TaxGroup, TaxLine
 from studio.models import Studio
-from studio.paper import render_hybrid
+from studio.paper import render_hybrid, render_paper
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -58,7 +58,11 @@ def credit(seat: SeatAt, invoice: Invoice, net: Decimal | None, why: str, *, on:
     if invoice.kind != Kind.INVOICE or not left:
         raise CannotInvoice("Nothing is left of this invoice to credit.")
     whole = net_of(left, seat.studio.currency)
-    part = part_of(seat, left, whole if net is None else Money(net, whole.currency))
+    wanted = whole if net is None else Money(net, whole.currency)
+    if net is not None and wanted.amount != net:
+        places = minor_places(whole.currency)
+        raise CannotInvoice(f"Net to credit: expected at most {places} decimals, got {net}.")
+    part = part_of(seat, left, wanted)
     words = f"Credit to invoice {invoice.written}" + (f": {why}" if why else "")
     return write(
         seat, invoice.job, Kind.CREDIT, part, words, on=on, paid=Decimal(0), of=invoice, why=why
@@ -130,16 +134,7 @@ def write(
     """Number it, print it, keep it, and vouch for it in the job's log."""
     number = (seat.rows(Invoice).aggregate(last=Max("number"))["last"] or 0) + 1
     made = as_value(seat, job, kind, number, groups, words, on=on, paid=paid, of=of)
-    xml = einvoice.write_xml(made)
-    facts = {
-        "studio": seat.studio,
-        "job": job,
-        "invoice": made,
-        "code": payment_code(made),
-        "why": why,
-    }
-    html = render_to_string("papers/invoice.html", facts)
-    pdf = render_hybrid(html, paper=seat.studio.paper, xml=xml, on=on)  # type: ignore[arg-type]
+    pdf, xml = print_invoice(seat.studio, job, made, why)
     row = seat.add(
         Invoice, job=job, kind=kind, number=number, of=of, why=why[:200], issued_on=on,
         due_on=made.due_on, net=made.net.amount, tax=made.tax.amount, total=made.total.amount, paid=paid,
@@ -148,7 +143,7 @@ def write(
              "net": str(g.net.amount), "tax": str(g.tax.amount),
              **g.group.more()} for g in groups
         ],
-        pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml.decode(), made_by=seat.person,
+        pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml, made_by=seat.person,
     )  # fmt: skip
     vouched = {
         "invoice": number,
@@ -158,6 +153,22 @@ def write(
     }
     note(seat, job, f"{Kind(kind).label.capitalize()} {row.written} issued", vouched)
     return row
+
+
+def print_invoice(studio: Studio, job: Job, made: core.Invoice, why: str) -> tuple[bytes, str]:
+    """The paper with the part for machines inside, and that part by itself; "" where it cannot say the currency."""
+    facts = {
+        "studio": studio,
+        "job": job,
+        "invoice": made,
+        "code": payment_code(made),
+        "why": why,
+    }
+    html = render_to_string("papers/invoice.html", facts)
+    if not einvoice.can_say(made.currency):
+        return render_paper(html, paper=studio.paper), ""  # type: ignore[arg-type]
+    xml = einvoice.write_xml(made)
+    return render_hybrid(html, paper=studio.paper, xml=xml, on=made.issued_on), xml.decode()  # type: ignore[arg-type]
 
 
 def as_value(

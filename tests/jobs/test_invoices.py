@@ -38,6 +38,7 @@ from pricing.core.tax import TaxGroup, TaxLine
 from pricing.models import RateCard
 from studio.door import SeatAt
 from studio.forms import is_iban
+from tests.conftest import signed_in
 from tests.factories import a_designed_job, a_stocked_seat
 from tests.schematron import broken_rules
 
@@ -117,6 +118,58 @@ def test_the_paper_is_an_archive_file_with_the_data_inside(taxed: SeatAt, job: J
     assert xml == row.xml.encode()
     assert get_facturx_level(etree.fromstring(xml)) == "en16931"
     assert xml_check_xsd(xml, level="en16931")  # the published XSD, as another library carries it
+
+
+@pytest.mark.parametrize("currency", ["EUR", "JPY"])
+def test_currencies_of_two_decimals_or_none_go_out_with_their_data(db: None, currency: str) -> None:
+    seat = a_stocked_seat(currency=currency, tax_number="GB123456789")
+    first = issue(seat, an_accepted_job(seat), on=TODAY)
+    for row in (first, credit(seat, first, Decimal(20), "", on=TODAY)):
+        assert get_facturx_xml_from_pdf(bytes(row.pdf))[1] == row.xml.encode()
+        assert broken_rules(row.xml) == []
+    page = signed_in(seat).get(reverse("jobs:payment", args=[first.job.number])).content.decode()
+    assert reverse("jobs:invoice-file", args=[first.number, "xml"]) in page
+    assert "three decimals" not in page
+
+
+def test_a_currency_of_three_decimals_goes_out_on_paper_alone(db: None) -> None:
+    # Rules BR-DEC-01 to -28 of EN 16931 allow two decimals; the Kuwaiti dinar has three (ISO 4217).
+    seat = a_stocked_seat(currency="KWD", tax_number="GB123456789")
+    job = an_accepted_job(seat)
+    record_payment(seat, job, on=TODAY, amount=Decimal("50.125"), how="cash", reference="")
+    first = issue(seat, job, on=TODAY)
+    note = credit(seat, first, Decimal("20.125"), "", on=TODAY)
+    assert (note.net, note.tax, note.total) == (
+        Decimal("20.125"), Decimal("4.025"), Decimal("24.150"),
+    )  # fmt: skip
+    for row in (first, note):
+        assert row.xml == ""
+        with pikepdf.open(io.BytesIO(bytes(row.pdf))) as pdf:
+            assert pdf.open_metadata().get("pdfuaid:part") == "1"  # ISO 14289-1
+            assert "/AF" not in pdf.Root
+            assert len(pdf.attachments) == 0
+    text = "".join(
+        p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(bytes(first.pdf))
+    )
+    assert f"{first.total:,.3f}" in text
+    browser = signed_in(seat)
+    page = browser.get(reverse("jobs:payment", args=[job.number])).content.decode()
+    assert "Amounts in KWD have three decimals" in page
+    assert reverse("jobs:invoice-file", args=[first.number, "pdf"]) in page
+    xml = reverse("jobs:invoice-file", args=[first.number, "xml"])
+    assert xml not in page
+    assert browser.get(xml).status_code == 404
+    with pytest.raises(CannotInvoice, match=r"at most KWD\s?\d+\.\d{3}, got KWD\s?9,999\.125"):
+        credit(seat, first, Decimal("9999.125"), "", on=TODAY)
+    assert list(faults(seat)) == []
+
+
+@pytest.mark.parametrize(("currency", "net"), [("GBP", "20.005"), ("JPY", "20.5")])
+def test_a_credit_finer_than_the_currency_is_refused(db: None, currency: str, net: str) -> None:
+    seat = a_stocked_seat(currency=currency, tax_number="GB123456789")
+    first = issue(seat, an_accepted_job(seat), on=TODAY)
+    with pytest.raises(CannotInvoice, match=rf"expected at most \d decimals, got {net}"):
+        credit(seat, first, Decimal(net), "", on=TODAY)
 
 
 def test_the_profile_is_en_16931(taxed: SeatAt, job: Job) -> None:
