@@ -9,7 +9,8 @@ from django.db import transaction
 
 from jobs.briefs import note
 from jobs.day.reserving import follow
-from jobs.models import Job
+from jobs.models import Acceptance, CallOff, Job
+from studio.models import Studio
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -81,11 +82,9 @@ def may_move(stage: str, to: str) -> bool:
 
 
 def by_hand(stage: str, *, accepted: bool = False) -> list[tuple[str, str]]:
-    """The moves that a button offers from a stage, with its words. After a yes, calling off has its own page."""
+    """The moves that a button offers from a stage, with its words. After a yes, the end has a page of its own."""
     return [
-        (to, WORDS[S(to)])
-        for to in MOVES[stage]
-        if to in BY_HAND and not (accepted and to == S.CALLED_OFF)
+        (to, WORDS[S(to)]) for to in MOVES[stage] if to in BY_HAND and not (accepted and to in ENDS)
     ]
 
 
@@ -94,11 +93,16 @@ def move(seat: SeatAt, job: Job, to: str, lost: Lost = UNKNOWN) -> None:
     """Move a job on. Raises NoSuchMove when its stage has no such move, or changed meanwhile.
 
     `lost` is kept with a job that lapses or is declined; one that is opened again has no reason any more.
+    After the client's yes a job ends by its call-off alone, which settles the money first.
     """
     kept = lost if to in (S.LAPSED, S.DECLINED) else UNKNOWN
     if not may_move(job.stage, to):
         raise NoSuchMove(
             f"Stage: expected a move from “{job.get_stage_display()}”, got “{S(to).label}”."
+        )
+    if to in ENDS and _is_held_by_its_yes(seat, job):
+        raise NoSuchMove(
+            f"Stage: expected a call-off, since the client said yes, got “{S(to).label}”."
         )
     facts = {"stage": to, "lost_why": kept.why, "lost_words": kept.words}
     if not seat.rows(Job).filter(pk=job.pk, stage=job.stage).update(**facts):
@@ -108,6 +112,14 @@ def move(seat: SeatAt, job: Job, to: str, lost: Lost = UNKNOWN) -> None:
     # The stores belong to the whole studio, whoever moved the job on.
     if told := follow(seat.for_errand(), job, to):
         note(seat, job, told)
+
+
+def _is_held_by_its_yes(seat: SeatAt, job: Job) -> bool:
+    """Whether the client said yes and nothing is settled yet; an end and a yes wait for one another."""
+    Studio.objects.select_for_update().get(pk=seat.studio.pk)
+    if not seat.rows(Acceptance).filter(offer__job=job).exists():
+        return False
+    return not seat.for_errand().rows(CallOff).filter(job=job).exists()
 
 
 def move_if_due(seat: SeatAt, job: Job, to: str) -> None:

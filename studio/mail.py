@@ -73,7 +73,8 @@ def send_waiting(*, at: datetime | None = None) -> tuple[int, int]:
     due = Letter.objects.filter(Q(try_after=None) | Q(try_after__lte=at), state=State.WAITING)
     for pk in list(due.order_by("pk").values_list("pk", flat=True)):
         claim = Letter.objects.filter(pk=pk, state=State.WAITING)
-        if not claim.update(state=State.CLAIMED, claimed_at=at, attempts=F("attempts") + 1):
+        now = timezone.now()  # of this claim: a long round must not look like a worker that died
+        if not claim.update(state=State.CLAIMED, claimed_at=now, attempts=F("attempts") + 1):
             continue
         letter = Letter.objects.select_related("studio").get(pk=pk)
         outcome, reason = deliver(letter)

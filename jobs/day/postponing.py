@@ -95,6 +95,10 @@ def look(seat: SeatAt, job: Job, start: datetime) -> Postponing:
     if start == job.event_start:
         raise CannotPostpone("New start: expected another time, got the one that stands.")
     zone = zoneinfo.ZoneInfo(seat.studio.timezone)
+    if start.astimezone(zone).date() < localdate(timezone=zone):
+        raise CannotPostpone(
+            f"New start: expected today or a day to come, got {written(seat, start)}."
+        )
     shift = start.astimezone(zone).replace(tzinfo=None) - job.event_start.astimezone(zone).replace(
         tzinfo=None
     )

@@ -185,5 +185,5 @@ class PaymentForm(forms.Form):
 class CreditForm(forms.Form):
     """How much of an invoice is given back, and why."""
 
-    net = MoneyField(label="Net to credit", required=False, max_digits=11, decimal_places=2)
+    net = MoneyField(label="Net to credit", required=False, max_digits=11, decimal_places=3)
     why = forms.CharField(label="Why", max_length=200, required=False)

@@ -52,6 +52,13 @@ class CallOff(AppendOnly, Belonging):
     at = models.DateTimeField(auto_now_add=True)
     who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
 
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(kept__gte=0, refund__gte=0), name="call_off_not_below_zero"
+            )
+        ]
+
 
 class Postponement(AppendOnly, Belonging):
     """An event that was moved to another day."""

@@ -71,7 +71,7 @@ class Invoice(AppendOnly, Belonging):
     groups: models.JSONField[Any, Any] = models.JSONField()  # [{code, name, percent, net, tax}]
     pdf = models.BinaryField()
     pdf_sha256 = models.CharField(max_length=64)
-    xml = models.TextField()
+    xml = models.TextField()  # "" where the currency has more decimals than EN 16931 can say
     made_at = models.DateTimeField(auto_now_add=True)
     made_by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
 

@@ -14,7 +14,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from jobs.models import Invoice, Payment
 from jobs.money.invoicing import groups_of
@@ -91,7 +91,6 @@ class Issued:
     written: str
     groups: tuple[TaxLine, ...]
     total: Money
-    paid: Money  # as the invoice says: what had been paid before it
 
 
 type Fact = Paid | Issued
@@ -117,26 +116,24 @@ def entries_of(facts: Iterable[Fact]) -> Iterator[Entry]:
     """The entries of facts that come in the order in which they were written down.
 
     That order, not the date on them, says what an invoice knew of: a payment that was written down after it and
-    dated before it pays the invoice.
+    dated before it pays the invoice. All that a job paid till then goes over together, whatever part of it the
+    paper shows: what is beyond the invoice is owed to the client there, until it is given back.
     """
-    standing: defaultdict[int, Decimal] = defaultdict(
-        Decimal
-    )  # net invoiced and not credited, by job
+    standing: defaultdict[int, Decimal] = defaultdict(Decimal)  # net that is not credited, by job
     paid: defaultdict[int, Decimal] = defaultdict(Decimal)
     for fact in facts:
+        stood = bool(standing[fact.job])
         if isinstance(fact, Paid):
-            yield _paid(fact, RECEIVABLE if standing[fact.job] else DEPOSITS)
+            yield _paid(fact, RECEIVABLE if stood else DEPOSITS)
             paid[fact.job] += fact.amount.amount
             continue
-        invoice = fact.kind == Invoice.Kind.INVOICE
         yield _issued(fact)
         net = sum((line.net.amount for line in fact.groups), Decimal(0))
-        standing[fact.job] += net if invoice else -net
-        moved = fact.paid
-        if not invoice:
-            moved = Money(-paid[fact.job], fact.total.currency) * (not standing[fact.job])
-        if moved:
-            words = "set against invoice" if invoice else "free again with credit note"
+        standing[fact.job] += net if fact.kind == Invoice.Kind.INVOICE else -net
+        stands, held = bool(standing[fact.job]), Money(paid[fact.job], fact.total.currency)
+        if held and stands != stood:
+            words = "set against invoice" if stands else "free again with credit note"
+            moved = held if stands else -held
             yield _entry(
                 fact, f"Deposit {words} {fact.written}", ((DEPOSITS, moved), (RECEIVABLE, -moved))
             )
@@ -187,6 +184,15 @@ class Balance:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Owed:
+    """What clients owe, added up from the rows themselves."""
+
+    by_then: Money  # by the end of a span: invoiced less credited less paid, deposits taken off
+    receivable: Money  # of everything written down: by jobs with an invoice that stands
+    deposits: Money  # and what jobs without one paid, below zero
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Books:
     """Entries of a span by date, and every account's balance before and after."""
 
@@ -195,7 +201,8 @@ class Books:
     currency: str
     entries: tuple[Entry, ...]
     balances: tuple[Balance, ...]
-    owed: Money  # invoiced less credited less paid until then, added up from the rows themselves
+    owed: Owed
+    whole: dict[Account, Money]  # each account after all that was written down, whatever its date
 
     def after(self, account: Account) -> Money:
         mine = (b.after for b in self.balances if b.account == account)
@@ -209,18 +216,28 @@ class Books:
 
     @property
     def agrees(self) -> bool:
-        """Whether receivable and deposits say what invoices less payments do."""
-        return self.after(RECEIVABLE) + self.after(DEPOSITS) == self.owed
+        """Whether receivable and deposits say what invoices less payments do: both at the end of the span, and each
+        alone over everything, where no date lies between a payment and the invoice that knew of it.
+        """
+        nothing = Money(Decimal(0), self.currency)
+        return (
+            self.after(RECEIVABLE) + self.after(DEPOSITS) == self.owed.by_then
+            and self.whole.get(RECEIVABLE, nothing) == self.owed.receivable
+            and self.whole.get(DEPOSITS, nothing) == self.owed.deposits
+        )
 
 
 def books_of(
-    entries: Iterable[Entry], *, since: date, until: date, currency: str, owed: Money
+    entries: Iterable[Entry], *, since: date, until: date, currency: str, owed: Owed
 ) -> Books:
     """The books of a span, both days in it."""
     nothing = Money(Decimal(0), currency)
     known: dict[Account, list[Money]] = {}
+    whole: dict[Account, Money] = {}
     inside = []
     for entry in entries:
+        for account, amount in entry.lines:
+            whole[account] = whole.get(account, nothing) + amount
         if entry.on > until:
             continue
         if entry.on >= since:
@@ -230,7 +247,7 @@ def books_of(
             place = 0 if entry.on < since else 1 if amount > nothing else 2
             sums[place] += amount
     return Books(
-        since=since, until=until, currency=currency, owed=owed,
+        since=since, until=until, currency=currency, owed=owed, whole=whole,
         entries=tuple(sorted(inside, key=lambda e: e.on)),
         balances=tuple(
             Balance(account=account, before=sums[0], debit=sums[1], credit=sums[2])
@@ -270,14 +287,31 @@ def _as_issued(row: Invoice, currency: str) -> Issued:
     return Issued(
         job=row.job.number, client=row.job.client.name, on=row.issued_on, kind=row.kind,
         written=row.written, groups=groups_of(row.groups, currency),
-        total=Money(row.total, currency), paid=Money(row.paid, currency),
+        total=Money(row.total, currency),
     )  # fmt: skip
 
 
-def owed_on(seat: SeatAt, on: date) -> Money:
-    """What clients owe by a date, less what they paid ahead: invoiced, less credited, less paid."""
-    rows = seat.rows(Invoice).filter(issued_on__lte=on).values("kind").annotate(sum=Sum("total"))
-    sums = {row["kind"]: row["sum"] for row in rows}
-    paid = seat.rows(Payment).filter(on__lte=on).aggregate(sum=Sum("amount"))["sum"]
-    invoiced = sums.get(Invoice.Kind.INVOICE, 0) - sums.get(Invoice.Kind.CREDIT, 0)
-    return Money(Decimal(invoiced - (paid or 0)), seat.studio.currency)
+def owed_on(seat: SeatAt, on: date) -> Owed:
+    """What clients owe by a date, less what they paid ahead, and what each job comes to in the end."""
+    currency, papers, payments = seat.studio.currency, seat.rows(Invoice), seat.rows(Payment)
+    paid = payments.filter(on__lte=on).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
+    by_then = sum(_by_job(papers.filter(issued_on__lte=on), "total").values(), Decimal(0)) - paid
+    stands, deposits = _by_job(papers, "net"), Decimal(0)
+    receivable = sum(_by_job(papers, "total").values(), Decimal(0))
+    for job, amount in payments.values_list("job").annotate(sum=Sum("amount")):
+        if stands[job]:
+            receivable -= amount
+        else:
+            deposits -= amount
+    return Owed(
+        by_then=Money(by_then, currency), receivable=Money(receivable, currency),
+        deposits=Money(deposits, currency),
+    )  # fmt: skip
+
+
+def _by_job(papers: QuerySet[Invoice], figure: str) -> defaultdict[int, Decimal]:
+    """A figure of invoices less that of credit notes, by job."""
+    sums: defaultdict[int, Decimal] = defaultdict(Decimal)
+    for job, kind, many in papers.values_list("job", "kind").annotate(sum=Sum(figure)):
+        sums[job] += many if kind == Invoice.Kind.INVOICE else -many
+    return sums

@@ -18,7 +18,7 @@ from jobs.money.ledger import accepted_offer, plan_of
 from jobs.records import vouch_call_off
 from jobs.stages import NoSuchMove, S, may_move, move
 from pricing.core.calling_off import Scale, Settlement, part_from, part_up_to, settle, worth
-from pricing.core.invoice import in_part
+from pricing.core.crediting import net_of
 from pricing.core.money import Money, add_up, write_money
 from studio.mail import queue
 
@@ -89,6 +89,11 @@ def look(seat: SeatAt, job: Job, *, on: date, percent: Decimal | None = None) ->
     paid = add_up((Money(p.amount, currency) for p in rich.payments.all()), currency)
     settled = settle(total, paid, scale if percent is None else Scale.flat(percent), days_before)
     papers = papers_for(seat, rich, settled.kept)
+    if papers.kept.amount < 0:
+        told = write_money(papers.kept, seat.studio.language)
+        raise CannotCallOff(
+            f"Keep: expected nothing below zero, got {told}, since more was credited than invoiced."
+        )
     return CallingOff(
         on=on, days_before=days_before, scale_percent=most, total=total, paid=paid,
         settled=settled.keeping(papers.kept), papers=papers,
@@ -113,7 +118,7 @@ def papers_for(seat: SeatAt, job: Job, kept: Money) -> Papers:
     open_ = [
         (row, left)
         for row in rows
-        if row.kind == Invoice.Kind.INVOICE and (left := left_of(seat, row)) > 0
+        if row.kind == Invoice.Kind.INVOICE and (left := left_of(seat, row))
     ]
     if not open_:
         offer = accepted_offer(job)
@@ -132,21 +137,10 @@ def papers_for(seat: SeatAt, job: Job, kept: Money) -> Papers:
     back = invoiced - kept
     for row, left in open_:
         if back.amount > 0:
-            part = part_back(row, Money(left, currency), back)
+            part = part_from(left, back)
             credits.append((row, part))
             back = back - worth(part, currency)
     return Papers(credits=tuple(credits), invoice=(), kept=min(kept, kept + back))
-
-
-def part_back(invoice: Invoice, left: Money, back: Money) -> tuple[TaxLine, ...]:
-    """So much of an invoice as is worth what goes back, or all that is left of it."""
-    groups = groups_of(invoice.groups, back.currency)
-    part = part_from(groups, back)
-    return part if net_of(part, back.currency) <= left else in_part(groups, left)
-
-
-def net_of(groups: tuple[TaxLine, ...], currency: str) -> Money:
-    return add_up((line.net for line in groups), currency)
 
 
 @transaction.atomic

@@ -13,12 +13,23 @@ from drafthorse.models.payment import PaymentMeans, PaymentTerms
 from drafthorse.models.tradelines import LineItem
 
 from pricing.core.invoice import Invoice, Line, Party
+from pricing.core.money import minor_places
 
 PROFILE = "urn:cen.eu:en16931:2017"
 SCHEMA = "FACTUR-X_EN16931"
 TYPE_CODES = {"invoice": "380", "credit": "381"}  # UNTDID 1001
 CREDIT_TRANSFER = "58", "30"  # UNTDID 4461: SEPA, other
 UNIT = "C62"  # UN/ECE Recommendation 20: one
+MOST_PLACES = 2  # BR-DEC-01 to BR-DEC-28: no amount has more decimals
+
+
+def can_say(currency: str) -> bool:
+    """Whether the profile can say an amount to the last digit: not in currencies of three decimals.
+
+    >>> [can_say(currency) for currency in ("EUR", "JPY", "KWD")]
+    [True, True, False]
+    """
+    return minor_places(currency) <= MOST_PLACES
 
 
 def write_xml(invoice: Invoice) -> bytes:

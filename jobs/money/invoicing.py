@@ -17,11 +17,13 @@ from jobs.briefs import note
 from jobs.models import Invoice, Job, Payment
 from jobs.money import einvoice
 from jobs.money.ledger import accepted_offer, standing_of
+from pricing.core import crediting
 from pricing.core import invoice as core
-from pricing.core.money import Money, add_up
+from pricing.core.crediting import apart, beside, net_of
+from pricing.core.money import Money, add_up, minor_places, write_money
 from pricing.core.tax import TaxGroup, TaxLine
 from studio.models import Studio
-from studio.paper import render_hybrid
+from studio.paper import render_hybrid, render_paper
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -52,20 +54,38 @@ def issue(seat: SeatAt, job: Job, *, on: date) -> Invoice:
 def credit(seat: SeatAt, invoice: Invoice, net: Decimal | None, why: str, *, on: date) -> Invoice:
     """Give back an invoice, or so much of its net. Raises CannotInvoice."""
     lock(seat)
-    currency = seat.studio.currency
-    groups = groups_of(invoice.groups, currency)
     left = left_of(seat, invoice)
-    if invoice.kind != Kind.INVOICE or left <= 0:
+    if invoice.kind != Kind.INVOICE or not left:
         raise CannotInvoice("Nothing is left of this invoice to credit.")
-    wanted = left if net is None else net
-    if not 0 < wanted <= left:
-        raise CannotInvoice(
-            f"Net to credit: expected above 0 and at most {left:.2f}, got {wanted}."
-        )
-    part = core.in_part(groups, Money(wanted, currency))
+    whole = net_of(left, seat.studio.currency)
+    wanted = whole if net is None else Money(net, whole.currency)
+    if net is not None and wanted.amount != net:
+        places = minor_places(whole.currency)
+        raise CannotInvoice(f"Net to credit: expected at most {places} decimals, got {net}.")
+    part = part_of(seat, left, wanted)
     words = f"Credit to invoice {invoice.written}" + (f": {why}" if why else "")
     return write(
         seat, invoice.job, Kind.CREDIT, part, words, on=on, paid=Decimal(0), of=invoice, why=why
+    )
+
+
+def part_of(seat: SeatAt, left: tuple[TaxLine, ...], net: Money) -> tuple[TaxLine, ...]:
+    """So much net of what is left of an invoice. Raises CannotInvoice where that is no sound part."""
+
+    def write(amount: Money) -> str:
+        return write_money(amount, seat.studio.language)
+
+    whole = net_of(left, net.currency)
+    if not net * 0 < net <= whole:
+        raise CannotInvoice(
+            f"Net to credit: expected above 0 and at most {write(whole)}, got {write(net)}."
+        )
+    if part := apart(left, net):
+        return part
+    near = " or ".join(write(amount) for amount in beside(left, net))
+    raise CannotInvoice(
+        f"Net to credit: expected {near}, where tax comes out exactly on this paper and on the rest, "
+        f"got {write(net)}."
     )
 
 
@@ -81,9 +101,13 @@ def open_net(seat: SeatAt, job: Job) -> Decimal:
     return Decimal(sums.get(Kind.INVOICE, 0)) - Decimal(sums.get(Kind.CREDIT, 0))
 
 
-def left_of(seat: SeatAt, invoice: Invoice) -> Decimal:
-    credited = seat.rows(Invoice).filter(of=invoice).aggregate(sum=Sum("net"))["sum"]
-    return invoice.net - (credited or 0)
+def left_of(seat: SeatAt, invoice: Invoice) -> tuple[TaxLine, ...]:
+    """What is left of an invoice to credit, by tax group."""
+    currency = seat.studio.currency
+    credits = seat.rows(Invoice).filter(of=invoice).values_list("groups", flat=True)
+    return crediting.left_of(
+        groups_of(invoice.groups, currency), [groups_of(data, currency) for data in credits]
+    )
 
 
 def paid_so_far(seat: SeatAt, job: Job) -> Decimal:
@@ -110,16 +134,7 @@ def write(
     """Number it, print it, keep it, and vouch for it in the job's log."""
     number = (seat.rows(Invoice).aggregate(last=Max("number"))["last"] or 0) + 1
     made = as_value(seat, job, kind, number, groups, words, on=on, paid=paid, of=of)
-    xml = einvoice.write_xml(made)
-    facts = {
-        "studio": seat.studio,
-        "job": job,
-        "invoice": made,
-        "code": payment_code(made),
-        "why": why,
-    }
-    html = render_to_string("papers/invoice.html", facts)
-    pdf = render_hybrid(html, paper=seat.studio.paper, xml=xml, on=on)  # type: ignore[arg-type]
+    pdf, xml = print_invoice(seat.studio, job, made, why)
     row = seat.add(
         Invoice, job=job, kind=kind, number=number, of=of, why=why[:200], issued_on=on,
         due_on=made.due_on, net=made.net.amount, tax=made.tax.amount, total=made.total.amount, paid=paid,
@@ -128,7 +143,7 @@ def write(
              "net": str(g.net.amount), "tax": str(g.tax.amount),
              **g.group.more()} for g in groups
         ],
-        pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml.decode(), made_by=seat.person,
+        pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml, made_by=seat.person,
     )  # fmt: skip
     vouched = {
         "invoice": number,
@@ -138,6 +153,22 @@ def write(
     }
     note(seat, job, f"{Kind(kind).label.capitalize()} {row.written} issued", vouched)
     return row
+
+
+def print_invoice(studio: Studio, job: Job, made: core.Invoice, why: str) -> tuple[bytes, str]:
+    """The paper with the part for machines inside, and that part by itself; "" where it cannot say the currency."""
+    facts = {
+        "studio": studio,
+        "job": job,
+        "invoice": made,
+        "code": payment_code(made),
+        "why": why,
+    }
+    html = render_to_string("papers/invoice.html", facts)
+    if not einvoice.can_say(made.currency):
+        return render_paper(html, paper=studio.paper), ""  # type: ignore[arg-type]
+    xml = einvoice.write_xml(made)
+    return render_hybrid(html, paper=studio.paper, xml=xml, on=made.issued_on), xml.decode()  # type: ignore[arg-type]
 
 
 def as_value(

@@ -69,7 +69,10 @@ def write_reminders(seat: SeatAt, *, on: date) -> int:
 
 @transaction.atomic
 def _write(seat: SeatAt, job: Job, offer: Offer, reminder: Reminder, on: date) -> bool:
-    about = f"due:{offer.pk}:{reminder.due.what}:{reminder.days}"[:80]
+    due = (
+        reminder.due
+    )  # its day is part of the key: one that moved with the event is reminded of anew
+    about = f"due:{offer.pk}:{due.on.isoformat()}:{reminder.days}:{due.what}"[:80]
     if seat.rows(Letter).filter(kind="reminder", about=about).exists():
         return False
     link = live_link(seat, offer)

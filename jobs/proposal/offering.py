@@ -17,7 +17,7 @@ from django.utils import timezone
 from jobs import cautions
 from jobs.briefs import note
 from jobs.gather import worked_for
-from jobs.models import Job, JobDesign, Offer, RoomPhoto
+from jobs.models import Acceptance, Job, JobDesign, Offer, RoomPhoto
 from jobs.photos import behind
 from jobs.proposal.choices import CannotOffer, Choice, Offered, offered_of
 from jobs.proposal.included import listed
@@ -33,6 +33,11 @@ from studio.words import filled
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
+
+STANDS = (
+    "The client said yes to proposal {number}, and that yes stands: another version could not be accepted. "
+    "If the event will not be, call the job off; if less is wanted, credit its invoice; for more, make a new job."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +70,9 @@ def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
     """Put a proposal together. Raises CannotOffer with the reason."""
     if job.stage not in (S.ENQUIRY, S.PRICED, S.OFFERED):
         raise CannotOffer(f"A job that is {job.get_stage_display()} is not offered again.")
+    accepted = seat.rows(Acceptance).filter(offer__job=job).values_list("offer__version", flat=True)
+    if version := accepted.first():
+        raise CannotOffer(STANDS.format(number=f"{job.number:04d}-{version}"))
     rows = offered_rows(seat, job, words.letters)
     photo = seat.rows(RoomPhoto).filter(job=job).first() if words.photo else None
     offered = tuple(offered_of(seat, job, row, on=on, under=behind(photo)) for row in rows)

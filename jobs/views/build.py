@@ -18,7 +18,7 @@ from jobs.design.working import Worked
 from jobs.gather import worked_for
 from jobs.models import Hands, Job, PackTick
 from jobs.proposal.accepting import is_accepted
-from jobs.stages import Lost, NoSuchMove, NoSuchReason, by_hand, move
+from jobs.stages import ENDS, Lost, NoSuchMove, NoSuchReason, by_hand, move
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
 from pricing.models import KitBooking, Reservation
@@ -87,10 +87,10 @@ def list_pdf(request: SeatedRequest, number: int, which: str) -> HttpResponse:
 
 @require_POST
 def stage(request: SeatedRequest, number: int) -> HttpResponse:
-    """Move the job on by hand; ending it is the office's."""
+    """Move the job on by hand; ending it is the office's, and after a yes the call-off's."""
     job = the_job(request, number)
     to = request.POST.get("to", "")
-    if to == Job.Stage.CALLED_OFF and is_accepted(request.seat, job):
+    if to in ENDS and is_accepted(request.seat, job):
         return redirect("jobs:call-off", number)
     allowed = dict(by_hand(job.stage))
     if not request.seat.sees_prices:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from django.contrib import messages
+from django.db.models import Q
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -13,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from jobs.forms.client import CreditForm, PaymentForm
 from jobs.models import Invoice, Job, Payment
+from jobs.money.einvoice import can_say
 from jobs.money.invoicing import CannotInvoice, credit, issue, open_net
 from jobs.money.ledger import CannotRecord, called_off, record_payment, standing_of
 from jobs.money.papers import RECEIPTS, print_receipt, print_statement
@@ -101,7 +103,9 @@ def show_payments(
         "invoices": request.seat.rows(Invoice)
         .filter(job=job)
         .defer("pdf", "xml")
+        .annotate(for_machines=~Q(xml=""))
         .order_by("number"),
+        "xml_fits": can_say(request.seat.studio.currency),
         "invoiced": open_net(request.seat, job),
     }
     return render(request, "jobs/payment.html", context, status=422 if form.errors else 200)
@@ -162,6 +166,8 @@ def invoice_file(request: SeatedRequest, invoice: int, kind: str) -> HttpRespons
         return pdf(bytes(row.pdf), f"{row.kind}-{row.written}")
     if kind != "xml":
         raise Http404("No such paper.")
+    if not row.xml:
+        raise Http404("EN 16931 has at most two decimals: this invoice is a paper alone.")
     headers = {
         "Content-Disposition": f'attachment; filename="{row.kind}-{row.written}.xml"',
         "Cache-Control": "no-store",

@@ -25,6 +25,7 @@ from jobs.proposal.lastly import held_by, last_jobs
 from jobs.stages import S, move_if_due
 from jobs.views.brief import the_job
 from pricing.core.crosscheck import FOOT, METRE, cross_check
+from pricing.core.money import Money, write_money
 from pricing.core.quote import make_quote
 from pricing.shelf import NoRates, book_for
 from studio.door import prices_only
@@ -105,10 +106,11 @@ def budget(request: SeatedRequest, number: int) -> HttpResponse:
             **quoted(request, job),
         }
         return render(request, "jobs/price.html", context, status=422)
-    wanted = form.cleaned_data["budget"]
+    wanted, studio = form.cleaned_data["budget"], request.seat.studio
     cuts = meet(design, wanted, total_of(request, job))
     if request.POST.get("do") == "take" and cuts:
-        made = keep_beside(request.seat, job, cuts[-1].design, f"for {wanted:.2f}")
+        name = f"for {write_money(Money(wanted, studio.currency), studio.language)}"
+        made = keep_beside(request.seat, job, cuts[-1].design, name)
         messages.success(request, f"Alternative {made.letter} is made of it.")
         return redirect("jobs:alternatives", number)
     context = {

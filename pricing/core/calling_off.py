@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from pricing.core.crediting import apart
 from pricing.core.invoice import in_part
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxLine
@@ -73,6 +74,16 @@ class Settlement:
     refund: Money  # of what was paid
     owed: Money
 
+    def __post_init__(self) -> None:
+        """ValueError for less than nothing kept, given back or owed, or more given back than was paid."""
+        for what, amount in (("kept", self.kept), ("refund", self.refund), ("owed", self.owed)):
+            if amount.amount < 0:
+                raise ValueError(f"{what}: expected none below zero, got {amount.amount}")
+        if self.refund and self.owed:
+            raise ValueError(
+                f"refund: expected none while something is owed, got {self.refund.amount}"
+            )
+
     def keeping(self, kept: Money) -> Settlement:
         """The same with another amount kept, where papers cannot hold this one to the last cent."""
         return split(self.kept + self.refund - self.owed, kept, self.percent)
@@ -100,7 +111,8 @@ def settle(total: Money, paid: Money, scale: Scale, days_before: int) -> Settlem
 
 
 # Papers carry tax rounded on each group (BR-CO-17), so not every total can be had. What is kept is then what the
-# papers can hold: never more than the scale says, at most some minor units less.
+# papers can hold: never more than the scale says, at most some minor units less. A part that is credited leaves a
+# rest that can be credited too (crediting.py).
 
 
 def worth(groups: Sequence[TaxLine], currency: str) -> Money:
@@ -122,17 +134,17 @@ def part_up_to(groups: tuple[TaxLine, ...], most: Money) -> tuple[TaxLine, ...]:
     return ()
 
 
-def part_from(groups: tuple[TaxLine, ...], least: Money) -> tuple[TaxLine, ...]:
-    """The smallest part that is worth no less; the whole where that is not worth so much."""
+def part_from(left: tuple[TaxLine, ...], least: Money) -> tuple[TaxLine, ...]:
+    """The smallest sound part of what is left that is worth no less; all of it where that is not worth so much."""
     currency = least.currency
-    whole = add_up((line.net for line in groups), currency)
-    net = max(_about(groups, least, -NEAR), Money.of_minor(1, currency))
-    while net <= whole:
-        part = in_part(groups, net)
-        if worth(part, currency) >= least:
+    whole = add_up((line.net for line in left), currency)
+    net = max(_about(left, least, -NEAR), Money.of_minor(1, currency))
+    while net < whole:
+        part = apart(left, net)
+        if part and worth(part, currency) >= least:
             return part
         net = net + Money.of_minor(1, currency)
-    return groups
+    return apart(left, whole)
 
 
 def _about(groups: Sequence[TaxLine], gross: Money, more: int) -> Money:

@@ -64,7 +64,7 @@ def test_the_price_page_says_what_it_would_take_and_makes_an_alternative(
     assert "greenery" in page.content.decode()
     assert JobDesign.objects.count() == 1
     browser.post(at, {"budget": "280", "do": "take"})
-    assert JobDesign.objects.get(letter="B").name == "for 280.00"
+    assert JobDesign.objects.get(letter="B").name == "for £280.00"
     compared = browser.get(reverse("jobs:alternatives", args=[job.number])).context["alternatives"]
     assert compared[1].look.quote.totals.total.amount <= 280
     assert "expected an amount" in browser.post(at, {"budget": "", "do": "look"}).content.decode()

@@ -8,15 +8,16 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from django.db import connection
+from django.db import IntegrityError, connection, transaction
 from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
 from jobs.day.reserving import about
 from jobs.models import CallOff, Happening, Invoice, Job, Offer
-from jobs.money.calling_off import CannotCallOff, call_off, days_before, look
-from jobs.money.invoicing import credit, issue
+from jobs.money.bookkeeping import DEPOSITS, RECEIVABLE, books
+from jobs.money.calling_off import CannotCallOff, Papers, call_off, days_before, look
+from jobs.money.invoicing import CannotInvoice, credit, issue
 from jobs.money.ledger import record_payment, standing_of
 from jobs.proposal.accepting import Yes, accept
 from jobs.proposal.offering import Words, send_offer
@@ -120,6 +121,31 @@ def test_books_and_ledger_agree_to_the_penny(
     assert now.over.amount == row.refund
 
 
+def accounts(seat: SeatAt) -> tuple[Decimal, Decimal]:
+    """Receivable and deposits after all that was written down."""
+    made = books(seat, since=TODAY, until=date.max)
+    assert made.agrees
+    return made.after(RECEIVABLE).amount, made.after(DEPOSITS).amount
+
+
+def test_what_is_given_back_after_a_call_off_leaves_no_account_open(
+    taxed: SeatAt, job: Job
+) -> None:
+    pay(taxed, job, 500)
+    row = off(taxed, job, "10")
+    assert accounts(taxed) == (-row.refund, 0)
+    pay(taxed, job, -row.refund, kind="refund")
+    assert accounts(taxed) == (0, 0)
+
+
+def test_what_bounces_after_a_call_off_is_owed_again(taxed: SeatAt, job: Job) -> None:
+    pay(taxed, job, 100)
+    row = off(taxed, job, "10")
+    pay(taxed, job, -100, kind="bounced", of=job.payments.get())
+    assert accounts(taxed) == (row.kept, 0)
+    assert standing(taxed, job).left.amount == row.kept
+
+
 def test_all_of_a_part_credited_invoice_stays_when_all_is_kept(taxed: SeatAt) -> None:
     job = an_accepted_job(taxed, days=3)
     first = issue(taxed, job, on=TODAY)
@@ -127,6 +153,46 @@ def test_all_of_a_part_credited_invoice_stays_when_all_is_kept(taxed: SeatAt) ->
     before = invoiced(job)
     row = off(taxed, job)
     assert row.kept == before == invoiced(job)
+
+
+def test_nothing_kept_is_nothing_whatever_was_credited_before(taxed: SeatAt) -> None:
+    # 200.01 at 20 % is 40.00 (40.002). 1.03 with its 0.21 leaves 198.98 and 39.79, whose own tax is 39.80: a credit
+    # note of both would come to a penny more than was left. Such a part is refused, with its neighbours named.
+    whole, found = Decimal(Offer.objects.get(job=an_accepted_job(taxed)).figures["net"]), 0
+    for pennies in (102, 103, 104):
+        job = an_accepted_job(taxed, discount=whole - Decimal("200.01"))
+        first = issue(taxed, job, on=TODAY)
+        assert (first.net, first.total) == (Decimal("200.01"), Decimal("240.01"))
+        pay(taxed, job, first.total)
+        try:
+            note = credit(taxed, first, Decimal(pennies) / 100, "a candle fewer", on=TODAY)
+        except CannotInvoice as reason:
+            assert "£1.02 or £1.04" in str(reason)
+            continue
+        found += 1
+        row = off(taxed, job, "0")
+        assert (row.kept, row.refund, invoiced(job)) == (0, first.total, 0)
+        assert note.total < row.refund
+        pay(taxed, job, -row.refund, kind="refund")
+        assert accounts(taxed) == (0, 0)
+    assert found == 2
+
+
+def test_the_database_keeps_nothing_below_zero(seat: SeatAt, job: Job) -> None:
+    facts = {"on": TODAY, "days_before": 3, "kept_percent": 0, "who": seat.person}
+    for name in ("kept", "refund"):
+        amounts = {"kept": 0, "refund": 0, name: Decimal("-0.01")}
+        with pytest.raises(IntegrityError, match="call_off_not_below_zero"), transaction.atomic():
+            seat.add(CallOff, job=job, **facts, **amounts)
+
+
+def test_more_credited_than_invoiced_is_told_and_nothing_is_done(
+    taxed: SeatAt, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    papers = Papers(credits=(), invoice=(), kept=Money(Decimal("-0.01"), "GBP"))
+    monkeypatch.setattr("jobs.money.calling_off.papers_for", lambda *_: papers)
+    with pytest.raises(CannotCallOff, match=r"expected nothing below zero, got -£0\.01"):
+        look(taxed, job, on=TODAY)
 
 
 def test_after_a_call_off_only_what_is_kept_is_due(taxed: SeatAt, job: Job) -> None:

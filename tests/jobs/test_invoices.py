@@ -26,17 +26,21 @@ from PIL import Image
 
 from jobs.models import Invoice, Job, Offer
 from jobs.money.einvoice import PROFILE, write_xml
-from jobs.money.invoicing import CannotInvoice, credit, issue, payment_code
+from jobs.money.invoicing import CannotInvoice, credit, issue, left_of, payment_code
 from jobs.money.ledger import record_payment
 from jobs.proposal.accepting import Yes, accept
 from jobs.proposal.offering import Words, send_offer
 from jobs.records import faults
 from pricing.core import invoice as core
+from pricing.core.crediting import apart, beside
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine
+from pricing.models import RateCard
 from studio.door import SeatAt
 from studio.forms import is_iban
+from tests.conftest import signed_in
 from tests.factories import a_designed_job, a_stocked_seat
+from tests.schematron import broken_rules
 
 RAM = "{urn:un:unece:uncefact:data:standard:ReusableAggregateBusinessInformationEntity:100}"
 TODAY = date(2026, 6, 1)
@@ -116,6 +120,58 @@ def test_the_paper_is_an_archive_file_with_the_data_inside(taxed: SeatAt, job: J
     assert xml_check_xsd(xml, level="en16931")  # the published XSD, as another library carries it
 
 
+@pytest.mark.parametrize("currency", ["EUR", "JPY"])
+def test_currencies_of_two_decimals_or_none_go_out_with_their_data(db: None, currency: str) -> None:
+    seat = a_stocked_seat(currency=currency, tax_number="GB123456789")
+    first = issue(seat, an_accepted_job(seat), on=TODAY)
+    for row in (first, credit(seat, first, Decimal(20), "", on=TODAY)):
+        assert get_facturx_xml_from_pdf(bytes(row.pdf))[1] == row.xml.encode()
+        assert broken_rules(row.xml) == []
+    page = signed_in(seat).get(reverse("jobs:payment", args=[first.job.number])).content.decode()
+    assert reverse("jobs:invoice-file", args=[first.number, "xml"]) in page
+    assert "three decimals" not in page
+
+
+def test_a_currency_of_three_decimals_goes_out_on_paper_alone(db: None) -> None:
+    # Rules BR-DEC-01 to -28 of EN 16931 allow two decimals; the Kuwaiti dinar has three (ISO 4217).
+    seat = a_stocked_seat(currency="KWD", tax_number="GB123456789")
+    job = an_accepted_job(seat)
+    record_payment(seat, job, on=TODAY, amount=Decimal("50.125"), how="cash", reference="")
+    first = issue(seat, job, on=TODAY)
+    note = credit(seat, first, Decimal("20.125"), "", on=TODAY)
+    assert (note.net, note.tax, note.total) == (
+        Decimal("20.125"), Decimal("4.025"), Decimal("24.150"),
+    )  # fmt: skip
+    for row in (first, note):
+        assert row.xml == ""
+        with pikepdf.open(io.BytesIO(bytes(row.pdf))) as pdf:
+            assert pdf.open_metadata().get("pdfuaid:part") == "1"  # ISO 14289-1
+            assert "/AF" not in pdf.Root
+            assert len(pdf.attachments) == 0
+    text = "".join(
+        p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(bytes(first.pdf))
+    )
+    assert f"{first.total:,.3f}" in text
+    browser = signed_in(seat)
+    page = browser.get(reverse("jobs:payment", args=[job.number])).content.decode()
+    assert "Amounts in KWD have three decimals" in page
+    assert reverse("jobs:invoice-file", args=[first.number, "pdf"]) in page
+    xml = reverse("jobs:invoice-file", args=[first.number, "xml"])
+    assert xml not in page
+    assert browser.get(xml).status_code == 404
+    with pytest.raises(CannotInvoice, match=r"at most KWD\s?\d+\.\d{3}, got KWD\s?9,999\.125"):
+        credit(seat, first, Decimal("9999.125"), "", on=TODAY)
+    assert list(faults(seat)) == []
+
+
+@pytest.mark.parametrize(("currency", "net"), [("GBP", "20.005"), ("JPY", "20.5")])
+def test_a_credit_finer_than_the_currency_is_refused(db: None, currency: str, net: str) -> None:
+    seat = a_stocked_seat(currency=currency, tax_number="GB123456789")
+    first = issue(seat, an_accepted_job(seat), on=TODAY)
+    with pytest.raises(CannotInvoice, match=rf"expected at most \d decimals, got {net}"):
+        credit(seat, first, Decimal(net), "", on=TODAY)
+
+
 def test_the_profile_is_en_16931(taxed: SeatAt, job: Job) -> None:
     assert PROFILE == "urn:cen.eu:en16931:2017"
     assert PROFILE in issue(taxed, job, on=timezone.localdate()).xml
@@ -149,6 +205,43 @@ def test_a_part_is_credited_to_the_penny(taxed: SeatAt, job: Job) -> None:
         credit(taxed, first, first.net, "", on=TODAY)
     rest = credit(taxed, first, None, "", on=TODAY)
     assert part.net + rest.net == first.net
+
+
+def credit_near(seat: SeatAt, invoice: Invoice, net: Decimal) -> Invoice:
+    """A credit note of a net, or of the nearest below that the refusal names."""
+    left = left_of(seat, invoice)
+    wanted = gbp(str(net))
+    if not apart(left, wanted):
+        below, above = beside(left, wanted)
+        says = f"expected £{below.amount} or £{above.amount}, where tax comes out exactly"
+        with pytest.raises(CannotInvoice, match=says):
+            credit(seat, invoice, net, "", on=TODAY)
+        wanted = below
+    return credit(seat, invoice, wanted.amount, "", on=TODAY)
+
+
+@pytest.mark.parametrize("work_tax", ["20", "5"])
+def test_credit_notes_in_parts_are_exactly_their_invoice_and_keep_every_published_rule(
+    taxed: SeatAt, work_tax: str
+) -> None:
+    RateCard.objects.update(work_tax_percent=Decimal(work_tax))
+    first = issue(taxed, an_accepted_job(taxed), on=TODAY)
+    assert len(first.groups) == (1 if work_tax == "20" else 2)
+    seventh = (first.net / 7).quantize(Decimal("0.01"))
+    notes = [credit_near(taxed, first, seventh) for _ in range(6)]
+    notes.append(credit(taxed, first, None, "", on=TODAY))
+    for figure in ("net", "tax", "total"):
+        assert sum(getattr(note, figure) for note in notes) == getattr(first, figure)
+    for group in first.groups:
+        mine = [g for n in notes for g in n.groups if g["percent"] == group["percent"]]
+        for figure in ("net", "tax"):
+            assert sum(Decimal(g[figure]) for g in mine) == Decimal(group[figure])
+    for note in notes:
+        assert broken_rules(note.xml) == []
+        for g in note.groups:  # BR-CO-17 of EN 16931, to the penny
+            assert gbp(g["net"]).percent(Decimal(g["percent"])) == gbp(g["tax"])
+    with pytest.raises(CannotInvoice, match="Nothing is left"):
+        credit(taxed, first, None, "", on=TODAY)
 
 
 def test_nothing_is_invoiced_before_a_yes(taxed: SeatAt) -> None:

@@ -336,6 +336,22 @@ def test_versions_count_up(browser: Browser, offer: Offer, job: Job) -> None:
     assert list(Offer.objects.order_by("version").values_list("version", flat=True)) == [1, 2]
 
 
+def test_after_a_yes_no_version_is_sent_that_could_not_be_accepted(
+    browser: Browser, offer: Offer, job: Job
+) -> None:
+    Browser().post(link(offer), {**YES, "do": "confirm"})
+    says = f"yes to proposal {job.number:04d}-1, and that yes stands"
+    page = browser.get(at(job)).content.decode()
+    assert says in page
+    assert 'name="do" value="send"' not in page
+    assert 'name="do" value="look"' not in page
+    answer = send(browser, job)
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    assert 'name="do" value="send"' not in answer.content.decode()
+    assert list(Offer.objects.all()) == [offer]
+
+
 def test_no_deposit_means_the_yes_books_it(browser: Browser, seat: SeatAt, job: Job) -> None:
     type(seat.studio).objects.update(deposit_percent=0)
     send(browser, job)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 import zoneinfo
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -77,8 +77,9 @@ def clocks(job: Job) -> list[str]:
     ],
 )  # fmt: skip
 def test_everything_moves_by_the_same_hours_on_the_clock(
-    seat: SeatAt, job: Job, start: datetime, to: datetime, told: list[str]
+    seat: SeatAt, job: Job, start: datetime, to: datetime, told: list[str], monkeypatch: Any
 ) -> None:
+    monkeypatch.setattr("jobs.day.postponing.localdate", lambda **_: date(2026, 3, 1))
     set_times(job, start)
     postpone(seat, job, to, why="")
     assert clocks(job) == told
@@ -266,16 +267,48 @@ def test_a_clash_takes_the_button_away(browser: Browser, seat: SeatAt, job: Job)
 
 @pytest.mark.parametrize(
     ("start", "says"),
-    [("soon", "expected a date and a time"), ("", "required"), ("same", "expected another time")],
+    [
+        ("soon", "expected a date and a time"),
+        ("", "required"),
+        ("same", "expected another time"),
+        (
+            "2026-01-31T14:00",
+            "New start: expected today or a day to come, got 31 January 2026, 14:00.",
+        ),
+    ],
 )
-def test_garbage_gets_a_sentence(browser: Browser, job: Job, start: str, says: str) -> None:
+@pytest.mark.parametrize("do", ["look", "move"])
+def test_garbage_gets_a_sentence(
+    browser: Browser, job: Job, start: str, says: str, do: str
+) -> None:
     same = f"{timezone.localtime(job.event_start, LONDON):%Y-%m-%dT%H:%M}"
     Job.objects.update(event_start=job.event_start.replace(second=0, microsecond=0))
     page = reverse("jobs:postpone", args=[job.number])
-    answer = browser.post(page, typed(job, start=same if start == "same" else start))
+    answer = browser.post(page, typed(job, start=same if start == "same" else start, do=do))
     assert answer.status_code == 422
     assert says in answer.content.decode()
     assert "a burst pipe" in answer.content.decode()
+    assert not Postponement.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("now", "first"),
+    [
+        # Auckland is 13 hours ahead of UTC in January, New York five behind (IANA tz database).
+        (datetime(2027, 1, 4, 12, tzinfo=UTC), {"Pacific/Auckland": 5, "America/New_York": 4}),
+        (datetime(2027, 1, 4, 3, tzinfo=UTC), {"Pacific/Auckland": 4, "America/New_York": 3}),
+    ],
+)
+def test_the_first_day_to_move_to_is_today_where_the_studio_is(
+    seat: SeatAt, job: Job, now: datetime, first: dict[str, int], monkeypatch: Any
+) -> None:
+    monkeypatch.setattr("django.utils.timezone.now", lambda: now)
+    for name, day in first.items():
+        seat.studio.timezone = name
+        there = datetime(2027, 1, day, 18, tzinfo=zoneinfo.ZoneInfo(name))
+        assert look(seat, job, there).times["event_start"] == there
+        with pytest.raises(CannotPostpone, match="expected today or a day to come"):
+            look(seat, job, there - timedelta(days=1))
 
 
 @pytest.mark.parametrize("stage", ["enquiry", "offered", "up", "called_off"])

@@ -15,6 +15,7 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
+from jobs.day.postponing import postpone
 from jobs.models import Acceptance, Client, Happening, Job, Offer
 from jobs.money import reminding
 from jobs.money.ledger import record_payment
@@ -128,7 +129,7 @@ def test_the_letter_says_how_much_until_when_and_where_to(seat: SeatAt, job: Job
     assert write_reminders(seat, on=on) == 1
     (letter,) = reminders()
     offer = Offer.objects.get()
-    assert letter.about == f"due:{offer.pk}:deposit:2"
+    assert letter.about == f"due:{offer.pk}:{due_on(job)}:2:deposit"
     assert letter.to == job.client.mail
     sent = message(letter)
     figure = write_money(Money(Decimal(offer.schedule[0]["amount"]), "GBP"), "en-GB")
@@ -153,7 +154,20 @@ def test_never_twice_however_often_it_runs(seat: SeatAt, job: Job) -> None:
     on = due_on(job) + timedelta(days=2)
     assert [write_reminders(seat, on=on + timedelta(days=n)) for n in (0, 0, 1, 2, 3, 4)] == [1, 0, 0, 0, 0, 0]  # fmt: skip
     assert write_reminders(seat, on=on + timedelta(days=8)) == 1  # ten days late
-    assert [letter.about.rpartition(":")[2] for letter in reminders()] == ["2", "10"]
+    assert [letter.about.split(":")[3] for letter in reminders()] == ["2", "10"]
+
+
+def test_after_another_day_was_found_the_new_due_date_is_reminded_of(
+    seat: SeatAt, job: Job
+) -> None:
+    seat.studio.reminders = [-7]
+    balance = due_on(job, "balance")
+    assert write_reminders(seat, on=balance - timedelta(days=7)) == 1
+    postpone(seat, job, job.event_start + timedelta(days=60), why="")
+    later = balance + timedelta(days=60)
+    assert [write_reminders(seat, on=later - timedelta(days=7)) for _ in range(2)] == [1, 0]
+    assert str(later.year) in reminders()[-1].body
+    assert [letter.about.split(":")[2] for letter in reminders()] == [str(balance), str(later)]
 
 
 def test_a_part_that_was_paid_leaves_the_rest_and_all_of_it_nothing(seat: SeatAt, job: Job) -> None:

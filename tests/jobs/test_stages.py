@@ -1,11 +1,16 @@
 """Where a job may go."""
 
+from __future__ import annotations
+
 import pytest
+from django.test import Client as Browser
+from django.urls import reverse
 
 from jobs.models import Happening, Job
-from jobs.stages import MOVES, NoSuchMove, by_hand, move, move_if_due
+from jobs.stages import ENDS, MOVES, NoSuchMove, by_hand, move, move_if_due
 from studio.door import SeatAt
 from tests.factories import JobFactory
+from tests.jobs.test_calling_off import an_accepted_job
 
 
 def test_every_stage_is_in_the_table_and_every_end_is_reached() -> None:
@@ -39,3 +44,26 @@ def test_a_move_that_somebody_made_already_is_refused(seat: SeatAt) -> None:
 def test_buttons_have_words() -> None:
     for stage in Job.Stage.values:
         assert all(words for _, words in by_hand(stage))
+
+
+# --- after the client's yes ---
+
+
+@pytest.mark.parametrize("stage", Job.Stage.values)
+def test_after_a_yes_no_button_ends_a_job(stage: str) -> None:
+    assert not {to for to, _ in by_hand(stage, accepted=True)} & set(ENDS)
+
+
+@pytest.mark.parametrize("to", ENDS)
+def test_after_a_yes_nothing_but_a_call_off_ends_a_job(
+    browser: Browser, seat: SeatAt, to: str
+) -> None:
+    job = an_accepted_job(seat)
+    for page in ("build", "proposal"):
+        text = browser.get(reverse(f"jobs:{page}", args=[job.number])).content.decode()
+        assert f'value="{to}"' not in text
+    answer = browser.post(reverse("jobs:stage", args=[job.number]), {"to": to})
+    assert answer.url == reverse("jobs:call-off", args=[job.number])  # type: ignore[attr-defined]
+    with pytest.raises(NoSuchMove, match="expected a call-off, since the client said yes"):
+        move(seat, job, to)
+    assert Job.objects.get().stage == "offered"

@@ -62,6 +62,20 @@ def test_one_whose_worker_died_is_for_a_person_to_decide(seat: SeatAt) -> None:
     assert mail.outbox == []
 
 
+def test_a_letter_of_a_long_round_is_left_to_the_worker_that_sends_it(
+    seat: SeatAt, monkeypatch: Any
+) -> None:
+    a_letter(seat)
+
+    def deliver(letter: Letter) -> tuple[str, str]:
+        assert send_waiting() == (0, 0)  # another worker looks in meanwhile
+        return "sent", ""
+
+    monkeypatch.setattr("studio.mail.deliver", deliver)
+    assert send_waiting(at=timezone.now() - LEASE - timedelta(minutes=1)) == (1, 0)
+    assert (Letter.objects.get().state, Letter.objects.get().error) == ("sent", "")
+
+
 @pytest.mark.parametrize("field", ["subject", "to"])
 def test_a_line_break_in_a_header_is_refused(seat: SeatAt, field: str) -> None:
     with pytest.raises(ValueError, match="expected one line"):
