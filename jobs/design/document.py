@@ -23,6 +23,7 @@ Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max
 Nominal = Annotated[str, StringConstraints(pattern=r"^[1-9][0-9]{0,2} (in|cm)$")]
 Hex = Annotated[str, StringConstraints(pattern=r"^#[0-9a-f]{6}$")]
 Some = Annotated[int, Field(ge=1, le=5000)]
+Pitch = Annotated[float, Field(ge=0.01, le=60, allow_inf_nan=False)]  # metres along for one turn
 PerMetre = Annotated[float, Field(gt=0, le=100)]
 Loops = Annotated[int, Field(ge=1, le=40)]
 Width = Annotated[int, Field(ge=1, le=200)]  # of ribbon, mm
@@ -167,7 +168,7 @@ class Greenery(Frozen):
     side_by_side: Annotated[int, Field(ge=1, le=12)] = (
         2  # wrapped in turn to the left and to the right
     )
-    wrap_pitch_m: Size | None = None  # one turn per this length; None: laid straight
+    wrap_pitch_m: Pitch | None = None  # one turn per this length; None: laid straight
     overlap_m: Height = 0.05
     tuck_m: Height = 0.0  # tucked in at each of the two ends
     fastener_gap_m: Size = 1.0  # at both ends of each length and no farther apart than this
@@ -195,7 +196,7 @@ class Wrap(Frozen):
 
     start: Place
     end: Place
-    pitch_m: Size = 0.1  # one turn per this length
+    pitch_m: Pitch = 0.1  # one turn per this length
     width_mm: Width = 25
     colour: Name = "ivory"
 

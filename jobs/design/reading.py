@@ -24,6 +24,9 @@ from jobs.design.supports.base import NoSuchPlace
 
 LARGEST_TEXT = 1_000_000  # bytes
 MOST_BALLS = 50_000
+TIGHT = 5  # times the usual clusters on a length
+FEW = 60  # clusters that are laid out in no time, wherever they are
+A_METRE = 600  # balls; a full garland of 5 in balls has a third of that
 SCHEMA_ID = f"https://archwright.example/schema/design-{VERSION}.json"
 
 
@@ -311,31 +314,66 @@ def _overlaps(piece: Piece, path: str, stretches: list[Stretch | None]) -> Itera
 def _too_many(design: Design) -> Iterator[Fault]:
     """Refuse a design that would take minutes to lay out, before laying it out."""
     recipes = {r.name: r for r in design.recipes}
-    for i, piece in enumerate(design.pieces):
-        balls = sum(_run_balls(piece, run, recipes) for run in piece.runs)
-        if skirt := piece.skirt:
-            recipe = recipes[skirt.recipe]
-            balls += (skirt.clusters or heap_clusters(skirt, recipe, PRACTICE)) * recipe.ball_count
-        if accents := piece.accents:
-            around = 2 * piece.support.length_m
-            balls += 8 * (accents.count or (accents.per_m or 0) * around)
-        if balls > MOST_BALLS:
+    crowds = list(_crowds(design, recipes))
+    for path, many, most in crowds:
+        if many > most:
             yield fault(
-                f"$.pieces[{i}]", f"at most {MOST_BALLS} balls in a piece", f"about {balls:.0f}"
+                path, f"at most {most:.0f}, more would lie inside one another", f"{many:.0f}"
             )
+    balls = sum(_balls(piece, recipes) for piece in design.pieces)
+    if balls > MOST_BALLS:
+        yield fault("$.pieces", f"at most {MOST_BALLS} balls in all", f"about {balls:.0f}")
+
+
+def _crowds(design: Design, recipes: Mapping[str, Recipe]) -> Iterator[tuple[str, float, float]]:
+    """Where a number is typed: its path, the number, and what there is room for at the very most."""
+    for i, piece in enumerate(design.pieces):
+        at, path_m = f"$.pieces[{i}]", max(piece.support.length_m, 1.0)
+        for n, run in enumerate(piece.runs):
+            if run.clusters:
+                usual = _run_balls(piece, run, recipes) / _largest(run, recipes)
+                yield f"{at}.runs[{n}].clusters", run.clusters, max(usual * TIGHT, FEW)
+        if (skirt := piece.skirt) and skirt.clusters:
+            each = recipes[skirt.recipe].ball_count
+            yield f"{at}.skirt.clusters", skirt.clusters, max(skirt.width_m, 1.0) * A_METRE / each
+        if (accents := piece.accents) and accents.count:
+            yield f"{at}.accents.count", accents.count, path_m * A_METRE / 8
+        if features := piece.features:
+            yield f"{at}.features.count", features.count, path_m * A_METRE / 8
+        if floaters := piece.floaters:
+            yield f"{at}.floaters.count", floaters.count, max(floaters.spread_m, 1.0) * A_METRE / 8
+
+
+def _balls(piece: Piece, recipes: Mapping[str, Recipe]) -> float:
+    """About how many balls a piece takes, never too few by much."""
+    runs = (
+        run.clusters * _largest(run, recipes) if run.clusters else _run_balls(piece, run, recipes)
+        for run in piece.runs
+    )  # fmt: skip
+    balls = float(sum(runs))
+    if skirt := piece.skirt:
+        recipe = recipes[skirt.recipe]
+        balls += (skirt.clusters or heap_clusters(skirt, recipe, PRACTICE)) * recipe.ball_count
+    if accents := piece.accents:
+        balls += 8 * (accents.count or (accents.per_m or 0) * 2 * piece.support.length_m)
+    return balls
 
 
 def _run_balls(piece: Piece, run: Run, recipes: Mapping[str, Recipe]) -> float:
-    """About how many balls a run takes, never too few by much."""
+    """About how many balls a run takes by its length, never too few by much."""
     pattern = [recipes[name] for name in (*run.pattern, *(f.recipe for f in run.features))]
-    most = max(r.ball_count for r in pattern)
-    if run.clusters:
-        return float(run.clusters * most)
     shortest = min(pitch_m(r, PRACTICE.squeeze) for r in pattern) / run.fullness
     even_m = Taper(run.taper, run.thick).even_m(
         stretch_of(piece.support, run.start, run.end).length_m
     )
-    return even_m / shortest * most
+    return even_m / shortest * _largest(run, recipes)
+
+
+def _largest(run: Run, recipes: Mapping[str, Recipe]) -> int:
+    """Balls of its largest cluster."""
+    return max(
+        recipes[name].ball_count for name in (*run.pattern, *(f.recipe for f in run.features))
+    )
 
 
 def _weights(design: Design, path: str, weights: dict[str, int]) -> Iterator[Fault]:

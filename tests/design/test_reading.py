@@ -115,7 +115,43 @@ def test_a_piece_of_a_million_balls_is_refused_before_it_is_laid_out() -> None:
     document["recipes"][0]["balls"][0] = {"count": 12, "size": "1 in", "blown_m": 0.01}
     document["pieces"][0]["support"]["diameter_m"] = 59.0
     document["pieces"][0]["runs"][0].update(start={"share": 0}, end={"share": 1})
-    assert "at most 50000 balls" in faults(document)["$.pieces[0]"]
+    assert "at most 50000 balls in all" in faults(document)["$.pieces"]
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        ("runs", {"clusters": 500}), ("skirt", {"clusters": 500}), ("accents", {"count": 5000}),
+        ("features", {"count": 2000}), ("floaters", {"count": 900}),
+    ],
+)  # fmt: skip
+def test_a_slip_of_a_digit_is_told_before_it_is_laid_out(part: str, said: dict[str, int]) -> None:
+    document = a_document()
+    piece = document["pieces"][0]
+    had = piece["runs"][0] if part == "runs" else piece.get(part) or {}
+    had.update(said)
+    if part != "runs":
+        piece[part] = had
+    path = "$.pieces[0].runs[0]" if part == "runs" else f"$.pieces[0].{part}"
+    (field,) = said
+    told = faults(document)[f"{path}.{field}"]
+    assert "more would lie inside one another" in told
+    assert f"got {said[field]}" in told
+
+
+@pytest.mark.parametrize(
+    ("support", "field"),
+    [
+        ({"kind": "swag", "hook_m": 2.5, "span_m": 60, "sag_m": 1e-9}, "sag_m"),
+        ({"kind": "rod-arch", "span_m": 1e-300, "rise_m": 1}, "span_m"),
+        ({"kind": "ring", "diameter_m": 5e-324}, "diameter_m"),
+    ],
+)
+def test_what_is_next_to_nothing_is_no_size(support: dict[str, Any], field: str) -> None:
+    document = a_document()
+    document["pieces"][0]["support"] = support
+    told = faults(document)[f"$.pieces[0].support.{field}"]
+    assert "expected greater than or equal to 0.001" in told
 
 
 @pytest.mark.parametrize(

@@ -20,9 +20,8 @@ from pydantic import BaseModel, ConfigDict, Field
 from jobs.design.supports.curves import ACROSS, UP, Curve
 
 type Side = Literal["left", "right"]
-Size = Annotated[
-    float, Field(gt=0, le=60, allow_inf_nan=False)
-]  # metres, something that has extent
+# Metres, something that has extent: at least a millimetre, so that no formula meets a number near nothing.
+Size = Annotated[float, Field(ge=0.001, le=60, allow_inf_nan=False)]
 Height = Annotated[float, Field(ge=0, le=60, allow_inf_nan=False)]  # metres above the floor
 Across = Annotated[float, Field(ge=-60, le=60, allow_inf_nan=False)]  # metres, right positive
 At = tuple[Across, Height]
