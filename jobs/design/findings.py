@@ -243,6 +243,21 @@ def check_sold(needs: tuple[Need, ...], sold: Sold) -> Iterator[Finding]:
             )
 
 
+def check_rolls(needs: tuple[Need, ...], practice: Practice, units: Units) -> Iterator[Finding]:
+    """Ribbon that no single roll gives in one length."""
+    for need in needs:
+        longest_m = max((mm for mm, _ in need.cuts_mm), default=0) / 1000
+        if longest_m > practice.roll_m:
+            yield Finding(
+                code="longer-than-a-roll",
+                weight="care",
+                piece=None,
+                sentence=f"{need.label[:1].upper()}{need.label[1:]}: a length of {write_length(longest_m, units)} is "
+                f"longer than a roll of {write_length(practice.roll_m, units)}.",
+                mend="Join two lengths where a cluster hides it, or buy longer rolls and say so under Practice.",
+            )
+
+
 def in_order(findings: Iterator[Finding]) -> tuple[Finding, ...]:
     """Stops first, then what somebody must decide, then what is told."""
     return tuple(sorted(findings, key=lambda f: ("stop", "care", "note").index(f.weight)))

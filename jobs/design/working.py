@@ -7,7 +7,7 @@ from itertools import chain
 
 from jobs.design.compose import Composition, compose
 from jobs.design.document import Design
-from jobs.design.findings import Sold, check_design, check_sold, in_order
+from jobs.design.findings import Sold, check_design, check_rolls, check_sold, in_order
 from jobs.design.kit import pack_kit
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
@@ -47,6 +47,7 @@ def work_out(
         check_room(design, composition, settled, units=units, practice=practice),
         check_design(design, composition, sizing, units=units, practice=practice),
         check_sold(needs, sold) if sold else (),
+        check_rolls(needs, practice, units),
     )
     takeoff = TakeOff(
         needs=needs,

@@ -67,6 +67,15 @@ def test_what_cannot_be_bought_is_told_by_its_name() -> None:
     assert finding.sentence.startswith("11 in balloon, gold: not in the price book")
 
 
+def test_ribbon_longer_than_a_roll_is_told_and_counted_all_the_same() -> None:
+    tails = {"count": 3, "length_m": 30, "width_mm": 10, "colour": "gold"}
+    long = a_design(a_piece(RAIL, runs=[a_run()], tails=tails))
+    (finding,) = found(long, "longer-than-a-roll")
+    assert "longer than a roll of 25.00 m" in finding.sentence
+    short = a_design(a_piece(RAIL, runs=[a_run()], tails={**tails, "length_m": 20}))
+    assert not found(short, "longer-than-a-roll")
+
+
 def test_ballast_that_presses_too_hard_is_told_with_boards_that_spread_it() -> None:
     # 80 kg on two plates of 30 cm square: 80·9.80665/(2·0.09) = 4.36 kPa; a hall bears 3 kPa at least
     # (EN 1991-1-1 table 6.2, category C1; from memory).

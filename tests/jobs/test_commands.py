@@ -34,6 +34,20 @@ def test_takeoff_prints_counts_minutes_and_findings(path: Any) -> None:
     assert {"code", "weight", "piece", "sentence", "mend"} == set(told["findings"][0])
 
 
+def test_cuts_that_no_roll_gives_stand_apart(tmp_path: Any) -> None:
+    tails = {"count": 3, "length_m": 30, "width_mm": 10, "colour": "cream"}
+    document = json.loads((DATA / "shop-tenth.json").read_text())
+    document["pieces"][0]["tails"] = tails
+    path = tmp_path / "design.json"
+    path.write_text(json.dumps(document))
+    told = run("takeoff", str(path))
+    (roll,) = [roll for roll in told["rolls"] if roll["longer_mm"]]
+    (cut,) = roll["longer_mm"]
+    assert cut[1] == 3
+    assert cut[0] >= 30_000
+    assert "longer-than-a-roll" in [f["code"] for f in told["findings"]]
+
+
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_takeoff_answers_for_every_support_with_everything_on_it(tmp_path: Any, kind: str) -> None:
     path = tmp_path / "design.json"

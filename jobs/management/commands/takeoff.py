@@ -81,8 +81,10 @@ def takeoff_data(worked: Worked, units: Units) -> dict[str, Any]:
 
 
 def rolls_data(need: Need, practice: Practice) -> dict[str, Any]:
-    """The fewest rolls of a ribbon, and how each is cut: lengths in millimetres."""
-    cutting = cut_rolls(dict(need.cuts_mm), round(practice.roll_m * 1000))
+    """The fewest rolls of a ribbon, and how each is cut: lengths in millimetres. What no roll gives stands apart."""
+    roll_mm = round(practice.roll_m * 1000)
+    cutting = cut_rolls({mm: many for mm, many in need.cuts_mm if mm <= roll_mm}, roll_mm)
     return {"label": need.label, "roll_mm": cutting.roll_mm, "rolls": cutting.count, "proven": cutting.proven,
+            "longer_mm": [list(cut) for cut in need.cuts_mm if cut[0] > roll_mm],
             "cuts": [{"times": r.times, "cuts_mm": [list(p) for p in r.pattern], "left_mm": r.left_mm}
                      for r in cutting.rolls]}  # fmt: skip
