@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -36,12 +36,24 @@ class Wanted:
 
 
 def demands(seat: SeatAt, wanted: Wanted) -> list[Demand]:
-    """What is reserved and not spoken for by stock, in whole pieces or metres, by key and day."""
-    rows = seat.rows(Reservation)
-    if wanted.abouts:
-        rows = rows.filter(about__in=wanted.abouts)
-    if wanted.until:
-        rows = rows.filter(needed_by__lte=wanted.until)
+    """What is reserved, in whole pieces or metres, by key and day."""
+    return _by_day(seat.rows(Reservation).filter(_inside(wanted)))
+
+
+def promised(seat: SeatAt, wanted: Wanted, keys: set[str]) -> list[Demand]:
+    """What stands reserved for others, of these keys. All of it, whatever its day: a job that was planned for
+    is not planned for again, so whoever takes its supplies has to bring them back.
+    """
+    inside = _inside(wanted)
+    return _by_day(seat.rows(Reservation).exclude(inside).filter(key__in=keys)) if inside else []
+
+
+def _inside(wanted: Wanted) -> Q:
+    inside = Q(about__in=wanted.abouts) if wanted.abouts else Q()
+    return inside & Q(needed_by__lte=wanted.until) if wanted.until else inside
+
+
+def _by_day(rows: Iterable[Reservation]) -> list[Demand]:
     sums: defaultdict[tuple[str, date], Decimal] = defaultdict(Decimal)
     for row in rows:
         sums[row.key, row.needed_by] += row.quantity
@@ -57,11 +69,14 @@ def whole(quantity: Decimal) -> int:
 
 
 def make_plan(seat: SeatAt, wanted: Wanted, *, on: date) -> Plan:
-    """The cheapest orders for what is wanted, less what lies on the shelves and what is on its way."""
+    """The cheapest orders for what is wanted, less what lies there and is on its way and promised to no other."""
     needs = demands(seat, wanted)
     held = holdings(seat)
     keys = {need.key for need in needs}
-    later = _used_later(seat, wanted, keys)
+    others = promised(seat, wanted, keys)
+    later: Counter[str] = Counter()
+    for other in others:
+        later[other.key] += other.quantity
     return buying.plan(
         needs,
         packs_for(seat, keys, on=on),
@@ -74,22 +89,10 @@ def make_plan(seat: SeatAt, wanted: Wanted, *, on: date) -> Plan:
         on_order={k: int(held[k].on_order) for k in keys if k in held},
         value_of_leftover=Decimal("0.5"),
         used_later=later,
+        promised=others,
         time_limit_s=wanted.time_limit_s,
         floor_grade=wanted.floor,
     )
-
-
-def _used_later(seat: SeatAt, wanted: Wanted, keys: set[str]) -> dict[str, int]:
-    """What other reserved jobs will take of the same supplies: leftovers of today that are not waste."""
-    if not wanted.abouts and not wanted.until:
-        return {}
-    sums: defaultdict[str, Decimal] = defaultdict(Decimal)
-    inside = Q(about__in=wanted.abouts) if wanted.abouts else Q()
-    if wanted.until:
-        inside &= Q(needed_by__lte=wanted.until)
-    for row in seat.rows(Reservation).exclude(inside).filter(key__in=keys):
-        sums[row.key] += row.quantity
-    return {key: whole(many) for key, many in sums.items()}
 
 
 def packs_for(seat: SeatAt, keys: Iterable[str], *, on: date) -> list[buying.Pack]:

@@ -51,6 +51,7 @@ def plan(
     on_order: Amounts = NOTHING,
     value_of_leftover: Decimal = Decimal(0),
     used_later: Amounts = NOTHING,
+    promised: Iterable[Demand] = (),
     time_limit_s: float = 20,
     floor_grade: Grade | None = None,
 ) -> Plan:
@@ -59,9 +60,10 @@ def plan(
     All amounts of money are in one currency. Stock, then what is on order (as if it were here), serve
     the earliest demands first. `value_of_leftover` is what a leftover is worth as a part of the lowest
     price at which it is sold, for as many of each key as `used_later` says and stock does not hold.
-    Graded packs below `floor_grade` are passed over. What cannot be covered is `missing`; the rest is
-    planned all the same. Never dearer than the cheapest packs of each line alone. ValueError on
-    amounts that make no sense and on a pack whose supplier is not among `suppliers`.
+    What is `promised` elsewhere is left to it, or made good by its day. Graded packs below `floor_grade`
+    are passed over. What cannot be covered is `missing`; the rest is planned all the same. Never dearer
+    than the cheapest packs of each line alone. ValueError on amounts that make no sense and on a pack
+    whose supplier is not among `suppliers`.
 
     >>> packs = [
     ...     Pack(id=f"s{n}", supplier="A", contents={"sage": n}, price=Decimal(price))
@@ -73,7 +75,7 @@ def plan(
     """
     shops = {supplier.name: supplier for supplier in suppliers}
     _check(packs, shops, stock, on_order, used_later, value_of_leftover)
-    needs = _still_needed(demands, stock, on_order)
+    needs = _still_needed(demands, promised, stock, on_order)
     offers = [pack for pack in packs if pack.in_force(on) and _good_enough(pack, floor_grade)]
     rows, missing = _rows(needs, packs, offers, on)
     worths = _worths(offers, needs, value_of_leftover, used_later)
@@ -129,26 +131,60 @@ class _Needs:
     from_on_order: Amounts
 
 
-def _still_needed(demands: Iterable[Demand], stock: Amounts, on_order: Amounts) -> _Needs:
+def _still_needed(
+    demands: Iterable[Demand], promised: Iterable[Demand], stock: Amounts, on_order: Amounts
+) -> _Needs:
+    asked, elsewhere = _by_day(demands), _by_day(promised)
+    still: dict[str, list[tuple[date, int]]] = {}
+    from_stock: Counter[str] = Counter()
+    from_on_order: Counter[str] = Counter()
+    for key, days in asked.items():
+        shelf, coming = stock.get(key, 0), on_order.get(key, 0)
+        short = _short(days, elsewhere[key], shelf + coming)
+        if short.days:
+            still[key] = short.days
+        had = days.total() - sum(many for _, many in short.days)
+        from_stock[key] = min(had, max(shelf - short.kept, 0))
+        from_on_order[key] = had - from_stock[key]
+    return _Needs(
+        keys=frozenset(asked),
+        open=still,
+        over=Counter(stock) + Counter(on_order) - from_stock - from_on_order,
+        from_stock=+from_stock,
+        from_on_order=+from_on_order,
+    )
+
+
+def _by_day(demands: Iterable[Demand]) -> dict[str, Counter[date]]:
     by_key: dict[str, Counter[date]] = defaultdict(Counter)
     for demand in demands:
         by_key[demand.key][demand.needed_by or date.max] += demand.quantity
-    still: dict[str, list[tuple[date, int]]] = {}
-    shelf, coming = Counter(stock), Counter(on_order)
-    for key, days in by_key.items():
-        for day, many in sorted(days.items()):
-            for held in (shelf, coming):
-                many -= (taken := min(many, held[key]))
-                held[key] -= taken
-            if many:
-                still.setdefault(key, []).append((day, many))
-    return _Needs(
-        keys=frozenset(by_key),
-        open=still,
-        over=shelf + coming,
-        from_stock=+(Counter(stock) - shelf),
-        from_on_order=+(Counter(on_order) - coming),
-    )
+    return by_key
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Short:
+    """What a key is short of, and what stays for those to whom it is promised."""
+
+    days: list[tuple[date, int]]  # so much more by then, the earliest first
+    kept: int
+
+
+def _short(asked: Counter[date], elsewhere: Counter[date], there: int) -> _Short:
+    """Until a day: what all need beyond what is there, less what those elsewhere lack without us.
+
+    What is asked for first may have what is promised for later: then more is wanted by the later day.
+    """
+    needed = others = short = without = still = 0
+    days = []
+    for day in sorted(asked | elsewhere):
+        needed += asked[day] + elsewhere[day]
+        others += elsewhere[day]
+        short, without = max(short, needed - there), max(without, others - there)
+        if more := max(short - without - still, 0):
+            days.append((day, more))
+            still += more
+    return _Short(days=days, kept=others - without)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,7 +21,7 @@ from jobs.design.working import work_out
 from jobs.gather import worked_for
 from jobs.models import Happening, Job, JobDesign, PackTick, Shade
 from jobs.stages import move
-from pricing.buyplan import Wanted, make_plan, order
+from pricing.buyplan import Wanted, make_plan, order, whole
 from pricing.models import (
     KitBooking,
     KitItem,
@@ -187,6 +187,25 @@ def test_what_lies_there_and_what_is_on_order_is_not_bought_again(
     again = make_plan(seat, Wanted(abouts=()), on=today)
     assert again.total == 0
     assert again.from_on_order
+
+
+def test_a_plan_takes_nothing_that_another_job_was_promised(seat: SeatAt, kit: None) -> None:
+    today = timezone.localdate()
+    jobs = []
+    for days in (20, 40):
+        start = timezone.now() + timedelta(days=days)
+        jobs.append(a_designed_job(seat, event_start=start, event_end=start + timedelta(hours=4)))
+        reserve(seat, jobs[-1])
+    for row in seat.rows(Reservation).filter(about=about(jobs[0])):
+        put(seat, row.key, Decimal(whole(row.quantity)), on=today)
+    alone = [make_plan(seat, Wanted(abouts=(about(job),)), on=today) for job in jobs]
+    both = make_plan(seat, Wanted(abouts=tuple(about(job) for job in jobs)), on=today)
+    # Own arithmetic: two jobs want the same, one of them lies there; whichever is planned for, one is bought.
+    assert [made.total for made in alone] == [both.total, both.total]
+    assert both.total > 0
+    order(seat, alone[0], needed_by=None)
+    PurchaseOrder.objects.update(sent_at=timezone.now())
+    assert make_plan(seat, Wanted(abouts=(about(jobs[1]),)), on=today).total == 0
 
 
 def sent_order(seat: SeatAt) -> PurchaseOrder:
