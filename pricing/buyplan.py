@@ -86,7 +86,7 @@ def make_plan(seat: SeatAt, wanted: Wanted, *, on: date) -> Plan:
         ],
         on=on,
         stock={k: max(int(held[k].on_hand), 0) for k in keys if k in held},
-        on_order={k: int(held[k].on_order) for k in keys if k in held},
+        on_order={k: int(held[k].on_order + held[k].to_send) for k in keys if k in held},
         value_of_leftover=Decimal("0.5"),
         used_later=later,
         promised=others,
@@ -132,6 +132,12 @@ def _pack(row: Pack, contents: dict[str, int], suffix: str = "") -> buying.Pack:
         valid_until=row.valid_until,
         minimum=row.least,
     )
+
+
+def unsent(seat: SeatAt) -> list[PurchaseOrder]:
+    """Orders that are made and neither sent nor given up; plans count on them."""
+    rows = seat.rows(PurchaseOrder).filter(sent_at=None, given_up_at=None)
+    return list(rows.defer("pdf").order_by("number"))
 
 
 @transaction.atomic

@@ -49,6 +49,7 @@ class Holding:
     on_hand: Decimal = NOTHING
     reserved: Decimal = NOTHING
     on_order: Decimal = NOTHING
+    to_send: Decimal = NOTHING  # ordered, and the order not sent yet
 
     @property
     def free(self) -> Decimal:
@@ -72,7 +73,7 @@ def lots(seat: SeatAt, key: str = "") -> list[Lot]:
 
 
 def holdings(seat: SeatAt) -> dict[str, Holding]:
-    """On hand, reserved and on order of every supply that has any, by key."""
+    """On hand, reserved, on order and to be ordered of every supply that has any, by key."""
     figures: defaultdict[str, dict[str, Decimal]] = defaultdict(dict)
     for row in seat.rows(StockMove).values("key").annotate(sum=Sum("change")):
         figures[row["key"]]["on_hand"] = row["sum"]
@@ -80,17 +81,19 @@ def holdings(seat: SeatAt) -> dict[str, Holding]:
         figures[row["key"]]["reserved"] = row["sum"]
     for key, many in on_order(seat).items():
         figures[key]["on_order"] = many
+    for key, many in on_order(seat, sent=False).items():
+        figures[key]["to_send"] = many
     return {
         key: Holding(key=key, **some) for key, some in sorted(figures.items()) if any(some.values())
     }
 
 
-def on_order(seat: SeatAt) -> dict[str, Decimal]:
-    """What was ordered and has not come, by key."""
+def on_order(seat: SeatAt, *, sent: bool = True) -> dict[str, Decimal]:
+    """What was ordered and has not come, by key; or what stands in orders that are not sent yet."""
     waiting: defaultdict[str, Decimal] = defaultdict(lambda: NOTHING)
     lines = (
         seat.for_errand().rows(OrderLine)
-        .filter(order__sent_at__isnull=False, order__given_up_at__isnull=True)
+        .filter(order__sent_at__isnull=not sent, order__given_up_at__isnull=True)
         .annotate(came=Sum("receipts__count"))
     )  # fmt: skip
     for line in lines:

@@ -189,6 +189,24 @@ def test_what_lies_there_and_what_is_on_order_is_not_bought_again(
     assert again.from_on_order
 
 
+def test_what_stands_in_orders_that_are_not_sent_is_not_bought_again(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    today = timezone.localdate()
+    made = order(seat, make_plan(seat, Wanted(abouts=()), on=today), needed_by=None)
+    line = seat.rows(OrderLine).filter(order=made[0]).first()
+    (key, each), *_ = line.contents.items()
+    held = holdings(seat)[key]
+    assert (held.on_order, held.to_send >= each * line.count) == (0, True)
+    assert "not sent yet" in browser.get(reverse("pricing:stock")).content.decode()
+    assert make_plan(seat, Wanted(abouts=()), on=today).total == 0
+    page = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
+    assert "Made and not sent yet" in page
+    assert f"order {made[0].number:04d}" in page
+    PurchaseOrder.objects.update(given_up_at=timezone.now())
+    assert make_plan(seat, Wanted(abouts=()), on=today).total > 0
+
+
 def test_a_plan_takes_nothing_that_another_job_was_promised(seat: SeatAt, kit: None) -> None:
     today = timezone.localdate()
     jobs = []
