@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.db.models import Max, Q
 
+from pricing.coming import coming
 from pricing.core import buying
 from pricing.core.buying import Demand, Grade, Plan
 from pricing.core.wares import Amounts
@@ -86,7 +87,7 @@ def make_plan(seat: SeatAt, wanted: Wanted, *, on: date) -> Plan:
         ],
         on=on,
         stock={k: max(int(held[k].on_hand), 0) for k in keys if k in held},
-        on_order={k: int(held[k].on_order + held[k].to_send) for k in keys if k in held},
+        on_order=[order for order in coming(seat, on=on) if order.key in keys],
         value_of_leftover=Decimal("0.5"),
         used_later=later,
         promised=others,
@@ -158,6 +159,7 @@ def order(seat: SeatAt, plan: Plan, *, needed_by: date | None) -> list[PurchaseO
             seat.add(
                 OrderLine, order=row, code=pack.code, name=_name(pack, line.pack.contents),
                 contents=dict(line.pack.contents), price=pack.price, count=line.count,
+                lead_days=line.pack.lead_days,
             )  # fmt: skip
         made.append(row)
     return made

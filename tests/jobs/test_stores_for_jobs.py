@@ -189,6 +189,24 @@ def test_what_lies_there_and_what_is_on_order_is_not_bought_again(
     assert again.from_on_order
 
 
+def test_an_order_that_comes_after_a_job_does_not_cover_it(seat: SeatAt, three: list[Job]) -> None:
+    today, wanted = timezone.localdate(), Wanted(abouts=())
+    seat.rows(Reservation).exclude(about=about(three[0])).delete()
+    by = seat.rows(Reservation)[0].needed_by
+    made = order(seat, make_plan(seat, wanted, on=today), needed_by=by)
+    assert make_plan(seat, wanted, on=today).total == 0
+    PurchaseOrder.objects.update(needed_by=by + timedelta(days=1))
+    assert make_plan(seat, wanted, on=today).total > 0
+    PurchaseOrder.objects.update(needed_by=None)
+    assert make_plan(seat, wanted, on=today).total == 0
+    OrderLine.objects.update(lead_days=(by - today).days)
+    assert make_plan(seat, wanted, on=today).total == 0
+    tomorrow = timezone.now() + timedelta(days=1)
+    for row in made:  # sent a day later, it comes a day later
+        send(seat, row, at=tomorrow, on=tomorrow.date())
+    assert make_plan(seat, wanted, on=today).total > 0
+
+
 def test_what_stands_in_orders_that_are_not_sent_is_not_bought_again(
     browser: Browser, seat: SeatAt, three: list[Job]
 ) -> None:
