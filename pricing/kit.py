@@ -6,10 +6,11 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import F, Q
+from django.utils.timezone import now
 
 from pricing.kit_guard import is_clash
 from pricing.models import KitBooking, KitItem, KitNote
@@ -52,17 +53,22 @@ class KitClash(ValueError):
         self.clashes = tuple(clashes)
 
 
-def taken(seat: SeatAt, span: Span) -> dict[int, KitBooking]:
-    """Bookings that touch a span, by item."""
-    rows = seat.rows(KitBooking).filter(
-        returned_at=None, out_from__lt=span.back_until, back_until__gt=span.out_from
+def taken(seat: SeatAt, span: Span) -> Any:
+    """Bookings that stand in the way of a span: those that touch it, and what should be back and is not.
+
+    Late kit is taken until it is checked in, for all that is not over yet (`pricing/kit_guard.py`).
+    """
+    at = now()
+    touch = Q(back_until__gt=span.out_from)
+    late = Q(back_until__lte=at) if span.back_until > at else Q(pk=None)
+    return seat.rows(KitBooking).filter(
+        touch | late, returned_at=None, out_from__lt=span.back_until
     )
-    return {booking.item_id: booking for booking in rows}
 
 
 def free_items(seat: SeatAt, span: Span) -> dict[str, list[KitItem]]:
     """What can be promised for a span, by key."""
-    busy = taken(seat, span)
+    busy = set(taken(seat, span).values_list("item_id", flat=True))
     free: defaultdict[str, list[KitItem]] = defaultdict(list)
     for item in seat.rows(KitItem).filter(out_of_use=False).order_by("key", "name", "mark", "pk"):
         if item.pk not in busy:
@@ -107,23 +113,14 @@ def _clash(
     seat: SeatAt, key: str, count: int, span: Span, free: dict[str, list[KitItem]], *, but: str = ""
 ) -> Clash:
     """What a job lacks of a key. `but` is the job itself, which does not stand in its own way."""
-    holders = (
-        seat.rows(KitBooking)
-        .filter(
-            item__key=key,
-            returned_at=None,
-            out_from__lt=span.back_until,
-            back_until__gt=span.out_from,
-        )
-        .exclude(about=but)
-    )
+    holders = taken(seat, span).filter(item__key=key).exclude(about=but).order_by("out_from")
     sort = key.partition("/")[0] + "/"
     others = [items[0] for other, items in free.items() if other.startswith(sort) and other != key]
     return Clash(
         key=key,
         wanted=count,
         free=len(free.get(key, ())),
-        held_by=tuple(dict.fromkeys(holders.order_by("out_from").values_list("title", flat=True))),
+        held_by=tuple(dict.fromkeys(booking.holder for booking in holders)),
         instead=tuple(str(item) for item in others[:4]),
     )
 
@@ -132,7 +129,7 @@ def promised_away(
     seat: SeatAt, about: str, wanted: Sequence[tuple[str, int]], span: Span
 ) -> list[Clash]:
     """What the studio has of its own but other jobs hold in a span. What it has not it hires or buys in."""
-    others = {pk for pk, booking in taken(seat, span).items() if booking.about != about}
+    others = set(taken(seat, span).exclude(about=about).values_list("item_id", flat=True))
     mine: defaultdict[str, list[KitItem]] = defaultdict(list)
     free: defaultdict[str, list[KitItem]] = defaultdict(list)
     for item in seat.rows(KitItem).filter(out_of_use=False).order_by("key", "name", "mark", "pk"):
@@ -169,6 +166,22 @@ def check_in(
         item.update(condition=what[:200] or "broken", version=F("version") + 1)
     if broken:
         item.update(out_of_use=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Late:
+    """Something that should be back, and who waits for it."""
+
+    booking: KitBooking
+    then: KitBooking | None  # the next job that was promised it
+
+
+def late_kit(seat: SeatAt) -> list[Late]:
+    """What should be back and was not checked in, the longest first."""
+    open_ = seat.rows(KitBooking).filter(returned_at=None).select_related("item")
+    waiting = {b.item_id: b for b in open_.filter(back_until__gt=now()).order_by("-out_from")}
+    rows = open_.filter(back_until__lte=now()).order_by("back_until", "pk")
+    return [Late(booking=row, then=waiting.get(row.item_id)) for row in rows]
 
 
 def due_for_service(seat: SeatAt, on: date) -> list[KitItem]:
