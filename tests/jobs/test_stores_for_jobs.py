@@ -35,7 +35,7 @@ from pricing.models import (
     Supplier,
 )
 from pricing.ordering import CannotReceive, receive, send
-from pricing.stock import holdings, on_order, put
+from pricing.stock import holdings, lots, on_order, put
 from studio.door import SeatAt
 from studio.mail import message
 from studio.models import Letter
@@ -128,6 +128,29 @@ def test_when_it_is_up_the_shelves_have_less(seat: SeatAt, three: list[Job]) -> 
     assert holdings(seat)[key].on_hand == 500 - used
     assert not seat.rows(Reservation).filter(about=about(job)).exists()
     assert seat.rows(StockMove).filter(kind="used", about=about(job)).exists()
+
+
+def test_what_is_not_up_after_all_lies_where_it_lay_and_is_used_once(
+    seat: SeatAt, kit: None
+) -> None:
+    job = a_designed_job(seat, stage="offered")
+    move(seat, job, S.BOOKED)
+    row = seat.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first()
+    old = timezone.localdate() - timedelta(days=90)
+    put(seat, row.key, row.quantity - 1, on=old, shelf="A1")
+    put(seat, row.key, 2 * row.quantity, on=timezone.localdate(), shelf="B2")
+    before, reserved = lots(seat, row.key), holdings(seat)[row.key].reserved
+    for to in (S.READY, S.UP, S.READY):
+        move(seat, job, to)
+    assert lots(seat, row.key) == before
+    assert holdings(seat)[row.key].reserved == reserved
+    for to in (S.BOOKED, S.READY, S.UP, S.DOWN):
+        move(seat, job, to)
+    promise(seat, job)  # somebody presses it, though it is down
+    move(seat, job, S.UP)
+    # Own arithmetic: of 3 n − 1 that lay there, n are used, whatever was pressed.
+    assert holdings(seat)[row.key].on_hand == 2 * row.quantity - 1
+    assert not seat.rows(Reservation).filter(about=about(job)).exists()
 
 
 # --- buying ---
