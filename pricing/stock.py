@@ -28,6 +28,24 @@ class NotEnough(ValueError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """A line of a count sheet whose stock moved while somebody counted."""
+
+    key: str
+    shelf: str
+    shown: Decimal  # by the sheet
+    now: Decimal
+
+
+class Moved(ValueError):
+    """Stock moved since the sheet was opened. Nothing was put right."""
+
+    def __init__(self, lines: list[Shift]) -> None:
+        super().__init__(f"Stock of {', '.join(line.key for line in lines)} moved meanwhile.")
+        self.lines = tuple(lines)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lot:
     """What came on one day and lies on one shelf."""
 
@@ -173,15 +191,29 @@ def shift(seat: SeatAt, key: str, quantity: Decimal, *, source: str, to: str) ->
 
 
 @transaction.atomic
-def count(seat: SeatAt, counted: Mapping[tuple[str, str], Decimal], *, on: date) -> int:
+def count(
+    seat: SeatAt,
+    counted: Mapping[tuple[str, str], Decimal],
+    *,
+    on: date,
+    shown: Mapping[tuple[str, str], Decimal] | None = None,
+) -> int:
     """A walk along the shelves: (key, shelf) → what lies there. Differences become moves; answers how many.
 
-    What is too much on paper goes from the oldest lots; what is too little comes in as of today.
+    What is too much on paper goes from the oldest lots; what is too little comes in as of today. With what the
+    sheet had `shown`: raises Moved where that is not what lies there by the books now, and changes nothing.
     """
     lock(seat)
     held: defaultdict[tuple[str, str], Decimal] = defaultdict(lambda: NOTHING)
     for lot in lots(seat):
         held[lot.key, lot.shelf] += lot.quantity
+    moved = [
+        Shift(key=key, shelf=shelf, shown=was, now=held[key, shelf])
+        for (key, shelf), was in (shown or {}).items()
+        if (key, shelf) in counted and was != held[key, shelf]
+    ]
+    if moved:
+        raise Moved(moved)
     changed = 0
     for (key, shelf), many in counted.items():
         if many < 0:
