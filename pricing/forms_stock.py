@@ -75,7 +75,8 @@ class KitForm(VersionedForm):
             "service_hours": "Look over at hours",
         }
         help_texts: ClassVar = {
-            "key": "As designs ask for it: frame/ring. Others of your own: tool/pump.",
+            "key": "As designs ask for it: frame/ring, weight/ballast, tool/pump, tool/ladder, tool/sizing template, "
+            "tool/wind meter. Others of your own are kept and not promised.",
             "mark": "Such as no. 2, or 2 m.",
         }
         widgets: ClassVar = {"service_on": DAY}

@@ -114,7 +114,8 @@ def _clash(
 ) -> Clash:
     """What a job lacks of a key. `but` is the job itself, which does not stand in its own way."""
     holders = taken(seat, span).filter(item__key=key).exclude(about=but).order_by("out_from")
-    sort = key.partition("/")[0] + "/"
+    # A ladder is no pump: of tools only those under the same word stand in for one another.
+    sort = f"{key}/" if key.startswith("tool/") else key.partition("/")[0] + "/"
     others = [items[0] for other, items in free.items() if other.startswith(sort) and other != key]
     return Clash(
         key=key,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ from jobs.gather import worked_for
 from jobs.models import Job
 from pricing import kit
 from pricing.kit import KitClash, Span
-from pricing.models import Reservation, StockMove
+from pricing.models import KitItem, Reservation, StockMove
 from pricing.stock import Lot, holdings, lock, put, take
 
 if TYPE_CHECKING:
@@ -60,19 +61,25 @@ def reserve(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
     return len(needs)
 
 
+def kit_of(seat: SeatAt, worked: Worked) -> list[tuple[str, int]]:
+    """Frames and ballast by key, and of the tools and the ladder as many as the studio keeps in its kit."""
+    hire = [(n.key, int(n.quantity)) for n in worked.takeoff.needs if n.use == "hire"]
+    own = Counter(seat.rows(KitItem).filter(out_of_use=False).values_list("key", flat=True))
+    tools = [(t.key, min(t.count, own[t.key])) for t in worked.takeoff.kit if own[t.key]]
+    return hire + tools
+
+
 def book_kit(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
-    """Book frames and ballast for the job's time. Raises KitClash with everything that is not free."""
+    """Book the kit for the job's time. Raises KitClash with everything that is not free."""
     worked = worked or worked_for(seat, job)
     if worked is None:
         return 0
-    wanted = [(n.key, int(n.quantity)) for n in worked.takeoff.needs if n.use == "hire"]
-    return len(kit.book(seat, about(job), title(job), wanted, span_of(job)))
+    return len(kit.book(seat, about(job), title(job), kit_of(seat, worked), span_of(job)))
 
 
 def not_free(seat: SeatAt, job: Job, worked: Worked) -> str:
     """What of the studio's own kit other jobs hold in the job's time, as a sentence for the studio, or ""."""
-    wanted = [(n.key, int(n.quantity)) for n in worked.takeoff.needs if n.use == "hire"]
-    clashes = kit.promised_away(seat, about(job), wanted, span_of(job))
+    clashes = kit.promised_away(seat, about(job), kit_of(seat, worked), span_of(job))
     return " ".join(clash.sentence for clash in clashes)
 
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from jobs.day.boxes import DOWN, LOOSE, SPARES, boxes, to_pack
 from jobs.day.loading import BAG_M, Van, bag_balls, work_loading
-from jobs.day.reserving import about, promise, reserve, span_of
+from jobs.day.reserving import about, not_free, promise, reserve, span_of, title
 from jobs.day.substitutes import stand_in
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
@@ -96,6 +96,31 @@ def test_a_clash_at_booking_is_written_into_the_log(seat: SeatAt, kit: None) -> 
     said = Happening.objects.filter(job=second, what__startswith="Kit is not free").get().what
     assert f"promised to {first.number:04d}" in said
     assert KitBooking.objects.count() == 1
+
+
+def test_tools_and_ladder_that_the_studio_keeps_are_booked_and_told_when_they_are_away(
+    seat: SeatAt, kit: None
+) -> None:
+    for mark in ("1", "2"):
+        seat.add(KitItem, key="tool/ladder", name="ladder", mark=mark)
+    pump = seat.add(KitItem, key="tool/pump", name="pump")
+    seat.add(KitItem, key="tool/pump", name="old pump", out_of_use=True)
+    seat.add(KitItem, key="frame/ring", name="second ring")
+    first, second = (a_designed_job(seat, "shop-tenth") for _ in range(2))
+    assert promise(seat, first) == ""
+    keys = KitBooking.objects.filter(about=about(first)).values_list("item__key", flat=True)
+    tall = any(k.name == "step ladder" for k in worked_for(seat, first).takeoff.kit)
+    assert sorted(keys) == sorted(["frame/ring", "tool/pump", *["tool/ladder"] * tall])
+    spare = seat.add(KitItem, key="tool/pump/by hand", name="hand pump")
+    told = promise(seat, second)
+    assert told.startswith(
+        f"tool/pump: 1 wanted, 0 free; promised to {title(first)}. Free instead:"
+    )
+    assert "Free instead: hand pump." in told
+    assert not_free(seat, second, worked_for(seat, second)) == told
+    KitItem.objects.filter(pk__in=[pump.pk, spare.pk]).update(out_of_use=True)
+    assert promise(seat, second) == ""  # who keeps no pump is not refused for it
+    assert not KitBooking.objects.filter(about=about(second), item__key="tool/pump").exists()
 
 
 def test_kit_is_away_from_before_the_room_is_free_until_it_is_cleaned(seat: SeatAt) -> None:
