@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django.db import IntegrityError, transaction
@@ -151,9 +152,19 @@ def release(seat: SeatAt, about: str) -> None:
 
 @transaction.atomic
 def check_in(
-    seat: SeatAt, booking: KitBooking, *, at: datetime, kind: str, what: str, hours: float = 0
+    seat: SeatAt,
+    booking: KitBooking,
+    *,
+    at: datetime,
+    kind: str,
+    what: str,
+    hours: float = 0,
+    amount: Decimal | None = None,
 ) -> None:
-    """An item is back and cleaned. A note of what was found; broken things go out of use."""
+    """An item is back and cleaned. A note of what was found; broken things go out of use.
+
+    `amount` is charged to the client, before tax, of what is charged at all.
+    """
     seat.rows(KitBooking).filter(pk=booking.pk, returned_at=None).update(returned_at=at)
     item = seat.rows(KitItem).filter(pk=booking.item_id)
     broken = kind in (KitNote.Kind.CHARGED, KitNote.Kind.SPOILED)
@@ -163,10 +174,26 @@ def check_in(
         seat.add(
             KitNote, item_id=booking.item_id, kind=kind, what=what[:300] or "broken",
             about=booking.about, who=seat.person,
+            amount=amount if kind == KitNote.Kind.CHARGED else None,
         )  # fmt: skip
         item.update(condition=what[:200] or "broken", version=F("version") + 1)
     if broken:
         item.update(out_of_use=True)
+
+
+def charges(seat: SeatAt, about: str = "") -> list[KitNote]:
+    """What came back broken from a job, or from any, and is charged to the client: the newest note of each."""
+    notes = seat.rows(KitNote).filter(kind=KitNote.Kind.CHARGED).exclude(about="")
+    if about:
+        notes = notes.filter(about=about)
+    newest = {(n.about, n.item_id): n for n in notes.select_related("item").order_by("pk")}
+    return sorted(newest.values(), key=lambda note: note.pk)
+
+
+def charge(seat: SeatAt, note: KitNote, amount: Decimal) -> KitNote:
+    """How much is charged, before tax, in place of what was said; 0 lets it go. A note more: none is changed."""
+    facts = {"item_id": note.item_id, "what": note.what, "about": note.about, "who": seat.person}
+    return seat.add(KitNote, kind=KitNote.Kind.CHARGED, amount=amount, **facts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

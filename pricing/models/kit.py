@@ -79,5 +79,7 @@ class KitNote(AppendOnly, Belonging):
     kind = models.CharField(max_length=9, choices=Kind, default=Kind.CONDITION)
     what = models.CharField(max_length=300)
     about = models.CharField(max_length=40, blank=True)
+    # What the client is charged, before tax; the newest note of an item and a job holds. None: not said yet.
+    amount = models.DecimalField(max_digits=9, decimal_places=3, null=True)
     at = models.DateTimeField(auto_now_add=True)
     who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")

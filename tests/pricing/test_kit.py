@@ -17,6 +17,8 @@ from pricing.kit import (
     KitClash,
     Span,
     book,
+    charge,
+    charges,
     check_in,
     due_for_service,
     free_items,
@@ -26,6 +28,7 @@ from pricing.kit import (
 from pricing.kit_guard import is_clash
 from pricing.models import KitBooking, KitItem, KitNote
 from studio.door import SeatAt
+from tests.conftest import signed_in
 from tests.factories import a_stocked_seat
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -214,6 +217,52 @@ def test_what_came_back_broken_is_noted_and_out_of_use(seat: SeatAt, ring: KitIt
     assert (ring.out_of_use, ring.condition) == (True, "bent at a joint")
     assert seat.rows(KitNote).get().about == "job:1"
     assert "frame/ring" not in free_items(seat, span(9))
+
+
+@pytest.mark.parametrize(
+    ("kind", "amount", "says"),
+    [
+        ("charged", "-1", "expected an amount of 0 or more with at most 2 decimals, got -1"),
+        ("charged", "1.005", "expected an amount of 0 or more with at most 2 decimals, got 1.005"),
+        ("charged", "lots", "Enter a number"),
+        ("spoiled", "5", "expected none where the client is not charged, got 5"),
+    ],
+)
+def test_an_amount_that_cannot_be_charged_is_told_and_nothing_typed_is_lost(
+    browser: Browser, seat: SeatAt, ring: KitItem, kind: str, amount: str, says: str
+) -> None:
+    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    told = {"kind": kind, "what": "bent here", "hours": "", "amount": amount}
+    answer = browser.post(reverse("pricing:kit-back", args=[booking.pk]), told)
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    for typed in ("bent here", amount):
+        assert f'value="{typed}"' in answer.content.decode()
+    assert not KitNote.objects.exists()
+    assert seat.rows(KitBooking).get().returned_at is None
+
+
+def test_what_is_charged_is_noted_once_more_and_the_newest_holds(
+    seat: SeatAt, ring: KitItem
+) -> None:
+    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    told = {"kind": KitNote.Kind.CHARGED, "what": "bent", "amount": Decimal("42.50")}
+    check_in(seat, booking, at=NOON, **told)
+    (note,) = charges(seat, "job:1")
+    assert (note.amount, note.item) == (Decimal("42.50"), ring)
+    charge(seat, note, Decimal(30))
+    assert [n.amount for n in charges(seat)] == [30]
+    assert KitNote.objects.count() == 2
+    assert charges(seat, "job:2") == []
+
+
+def test_crew_check_in_and_say_no_amount(crew: SeatAt, seat: SeatAt, ring: KitItem) -> None:
+    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    hands = signed_in(crew)
+    assert 'name="amount"' not in hands.get(reverse("pricing:kit")).content.decode()
+    told = {"kind": "charged", "what": "bent", "amount": "9"}
+    hands.post(reverse("pricing:kit-back", args=[booking.pk]), told)
+    assert KitNote.objects.get().amount is None
 
 
 def test_a_pump_is_looked_over_by_day_or_by_hours(seat: SeatAt) -> None:
