@@ -34,7 +34,7 @@ from pricing.models import (
     StockMove,
     Supplier,
 )
-from pricing.ordering import CannotReceive, receive, send
+from pricing.ordering import CannotReceive, keep_price, receive, send, supply_of
 from pricing.stock import holdings, lots, on_order, put
 from studio.door import SeatAt
 from studio.mail import message
@@ -345,6 +345,19 @@ def test_what_came_keeps_its_price(seat: SeatAt, three: list[Job]) -> None:
     receive(seat, made, {line.pk: 1}, on=timezone.localdate())
     newest = seat.rows(Price).order_by("-valid_from", "-pk").first()
     assert (newest.pack_price, newest.valid_from) == (Decimal("19.75"), timezone.localdate())
+
+
+def test_of_two_prices_of_one_day_the_last_one_holds(seat: SeatAt, three: list[Job]) -> None:
+    today = timezone.localdate()
+    line = next(
+        x for x in seat.rows(OrderLine).filter(order=sent_order(seat)) if len(x.contents) == 1
+    )
+    (key,) = line.contents
+    for price in ("19.75", "18.25"):
+        line.price = Decimal(price)
+        keep_price(seat, line, on=today)
+    kept = Price.objects.get(supply=supply_of(seat, key), valid_from=today)
+    assert (kept.pack_price, kept.pack_count) == (Decimal("18.25"), line.contents[key])
 
 
 def test_a_near_shade_stands_in_when_the_owner_says_so(
