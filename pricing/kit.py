@@ -163,9 +163,10 @@ def check_in(
 ) -> None:
     """An item is back and cleaned. A note of what was found; broken things go out of use.
 
-    `amount` is charged to the client, before tax, of what is charged at all.
+    `amount` is charged to the client, before tax, of what is charged at all. Twice is once.
     """
-    seat.rows(KitBooking).filter(pk=booking.pk, returned_at=None).update(returned_at=at)
+    if not seat.rows(KitBooking).filter(pk=booking.pk, returned_at=None).update(returned_at=at):
+        return
     item = seat.rows(KitItem).filter(pk=booking.item_id)
     broken = kind in (KitNote.Kind.CHARGED, KitNote.Kind.SPOILED)
     if hours:

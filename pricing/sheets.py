@@ -210,8 +210,10 @@ def said(value: Any) -> str:
 
 @transaction.atomic
 def bring_in(seat: SeatAt, trial: Trial) -> None:
-    """All rows or none. Raises SheetFault when the trial found faults, or something changed since."""
-    if trial.fault_count or trial.checked < trial.row_count or trial.done_at:
+    """All rows or none, once. Raises SheetFault when the trial found faults, or something changed since."""
+    fit = not trial.fault_count and trial.checked >= trial.row_count
+    fresh = seat.rows(Trial).filter(pk=trial.pk, done_at=None)
+    if not fit or not fresh.update(done_at=timezone.now()):
         raise SheetFault(
             "", "This sheet cannot be brought in: it has faults, or was brought in before."
         )
@@ -226,5 +228,6 @@ def bring_in(seat: SeatAt, trial: Trial) -> None:
         if standing.get(sheet.key(facts)) != facts:
             changed.append(facts)
     sheet.apply(seat, changed)
-    trial.done_at, trial.content, trial.seen = timezone.now(), "", []
+    trial.refresh_from_db(fields=["done_at"])
+    trial.content, trial.seen = "", []
     trial.save()

@@ -277,6 +277,15 @@ def test_a_pump_is_looked_over_by_day_or_by_hours(seat: SeatAt) -> None:
     assert ring in due_for_service(seat, date(2026, 6, 1))
 
 
+def test_two_who_check_the_same_thing_in_at_once_add_its_hours_once(seat: SeatAt) -> None:
+    pump = seat.add(KitItem, key="tool/pump", name="pump")
+    (booking,) = book(seat, "job:1", "One", [("tool/pump", 1)], span(0))
+    for what in ("worn", "worn again"):  # both hold the booking as it was before
+        check_in(seat, booking, at=NOON, kind=KitNote.Kind.CONDITION, what=what, hours=2)
+    pump.refresh_from_db()
+    assert (pump.hours, pump.condition, pump.notes.count()) == (2, "worn", 1)
+
+
 def test_ten_weights_are_entered_at_once(browser: Browser, seat: SeatAt) -> None:
     page = browser.get(reverse("pricing:new-kit")).content.decode()
     press = page.partition('name="press" value="')[2].partition('"')[0]

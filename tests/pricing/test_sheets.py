@@ -14,8 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pricing.models import Pack, Price, Supplier, Supply, Trial
+from pricing.sheet import SheetFault
 from pricing.sheet_kinds import SHEETS
-from pricing.sheets import CHUNK, neutral, plain_cell, write_sheet
+from pricing.sheets import CHUNK, bring_in, neutral, plain_cell, write_sheet
 from studio.door import SeatAt
 
 
@@ -56,6 +57,19 @@ def test_a_trial_shows_row_by_row_and_changes_nothing(browser: Browser, seat: Se
     assert Pack.objects.filter(price="99.5").count() == 1
     browser.post(reverse("pricing:trial", args=[trial.pk]))  # twice is once
     assert Pack.objects.get(price="99.5").version == 2
+
+
+def test_two_who_bring_the_same_trial_in_at_once_bring_it_in_once(
+    browser: Browser, seat: SeatAt
+) -> None:
+    bring(browser, "packs", changed(out(seat, "packs"), 1, "price", "99.5"))
+    first, second = Trial.objects.get(), Trial.objects.get()
+    bring_in(seat, first)
+    Pack.objects.filter(price="99.5").update(price="88")  # somebody goes on from there
+    with pytest.raises(SheetFault, match="was brought in before"):
+        bring_in(seat, second)
+    assert Pack.objects.filter(price="88").count() == 1
+    assert Trial.objects.get().done_at == first.done_at
 
 
 @pytest.mark.parametrize(
