@@ -19,6 +19,7 @@ from django.utils import timezone
 
 from jobs.after.taken import counted_for, write_down
 from jobs.briefs import next_number, note
+from jobs.day.reserving import about
 from jobs.design.document import Design
 from jobs.design.options import Option, Part
 from jobs.design.reading import read_design
@@ -30,7 +31,8 @@ from jobs.money.ledger import record_payment
 from jobs.proposal.accepting import Yes, accept
 from jobs.proposal.offering import Words, send_offer
 from jobs.stages import move
-from pricing.models import KitItem
+from pricing.kit import check_in
+from pricing.models import KitBooking, KitItem, KitNote
 from pricing.starter import stock_starter
 from pricing.stock import put
 from studio.door import SeatAt
@@ -243,6 +245,8 @@ def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
     else:
         job.refresh_from_db(fields=["stage"])
         move(seat, job, stage)
+        for booking in seat.rows(KitBooking).filter(about=about(job)) if stage == "down" else ():
+            check_in(seat, booking, at=timezone.now(), kind=KitNote.Kind.CONDITION, what="")
     job.refresh_from_db(fields=["stage"])
 
 

@@ -78,6 +78,7 @@ urlpatterns = [
         name="withdraw-link",
     ),
     path("jobs/<int:number>/payments/", money.payment, name="payment"),
+    path("jobs/<int:number>/payments/charge/<int:pk>/", money.charge, name="charge"),
     path("jobs/<int:number>/payments/<int:pk>.pdf", money.receipt, name="receipt"),
     path("jobs/<int:number>/statement.pdf", money.statement, name="statement"),
     path("jobs/<int:number>/call-off/", ending.call_off, name="call-off"),

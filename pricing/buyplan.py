@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.db.models import Max, Q
 
+from pricing.coming import coming
 from pricing.core import buying
 from pricing.core.buying import Demand, Grade, Plan
 from pricing.core.wares import Amounts
@@ -36,12 +37,24 @@ class Wanted:
 
 
 def demands(seat: SeatAt, wanted: Wanted) -> list[Demand]:
-    """What is reserved and not spoken for by stock, in whole pieces or metres, by key and day."""
-    rows = seat.rows(Reservation)
-    if wanted.abouts:
-        rows = rows.filter(about__in=wanted.abouts)
-    if wanted.until:
-        rows = rows.filter(needed_by__lte=wanted.until)
+    """What is reserved, in whole pieces or metres, by key and day."""
+    return _by_day(seat.rows(Reservation).filter(_inside(wanted)))
+
+
+def promised(seat: SeatAt, wanted: Wanted, keys: set[str]) -> list[Demand]:
+    """What stands reserved for others, of these keys. All of it, whatever its day: a job that was planned for
+    is not planned for again, so whoever takes its supplies has to bring them back.
+    """
+    inside = _inside(wanted)
+    return _by_day(seat.rows(Reservation).exclude(inside).filter(key__in=keys)) if inside else []
+
+
+def _inside(wanted: Wanted) -> Q:
+    inside = Q(about__in=wanted.abouts) if wanted.abouts else Q()
+    return inside & Q(needed_by__lte=wanted.until) if wanted.until else inside
+
+
+def _by_day(rows: Iterable[Reservation]) -> list[Demand]:
     sums: defaultdict[tuple[str, date], Decimal] = defaultdict(Decimal)
     for row in rows:
         sums[row.key, row.needed_by] += row.quantity
@@ -57,11 +70,14 @@ def whole(quantity: Decimal) -> int:
 
 
 def make_plan(seat: SeatAt, wanted: Wanted, *, on: date) -> Plan:
-    """The cheapest orders for what is wanted, less what lies on the shelves and what is on its way."""
+    """The cheapest orders for what is wanted, less what lies there and is on its way and promised to no other."""
     needs = demands(seat, wanted)
     held = holdings(seat)
     keys = {need.key for need in needs}
-    later = _used_later(seat, wanted, keys)
+    others = promised(seat, wanted, keys)
+    later: Counter[str] = Counter()
+    for other in others:
+        later[other.key] += other.quantity
     return buying.plan(
         needs,
         packs_for(seat, keys, on=on),
@@ -71,25 +87,13 @@ def make_plan(seat: SeatAt, wanted: Wanted, *, on: date) -> Plan:
         ],
         on=on,
         stock={k: max(int(held[k].on_hand), 0) for k in keys if k in held},
-        on_order={k: int(held[k].on_order) for k in keys if k in held},
+        on_order=[order for order in coming(seat, on=on) if order.key in keys],
         value_of_leftover=Decimal("0.5"),
         used_later=later,
+        promised=others,
         time_limit_s=wanted.time_limit_s,
         floor_grade=wanted.floor,
     )
-
-
-def _used_later(seat: SeatAt, wanted: Wanted, keys: set[str]) -> dict[str, int]:
-    """What other reserved jobs will take of the same supplies: leftovers of today that are not waste."""
-    if not wanted.abouts and not wanted.until:
-        return {}
-    sums: defaultdict[str, Decimal] = defaultdict(Decimal)
-    inside = Q(about__in=wanted.abouts) if wanted.abouts else Q()
-    if wanted.until:
-        inside &= Q(needed_by__lte=wanted.until)
-    for row in seat.rows(Reservation).exclude(inside).filter(key__in=keys):
-        sums[row.key] += row.quantity
-    return {key: whole(many) for key, many in sums.items()}
 
 
 def packs_for(seat: SeatAt, keys: Iterable[str], *, on: date) -> list[buying.Pack]:
@@ -131,6 +135,12 @@ def _pack(row: Pack, contents: dict[str, int], suffix: str = "") -> buying.Pack:
     )
 
 
+def unsent(seat: SeatAt) -> list[PurchaseOrder]:
+    """Orders that are made and neither sent nor given up; plans count on them."""
+    rows = seat.rows(PurchaseOrder).filter(sent_at=None, given_up_at=None)
+    return list(rows.defer("pdf").order_by("number"))
+
+
 @transaction.atomic
 def order(seat: SeatAt, plan: Plan, *, needed_by: date | None) -> list[PurchaseOrder]:
     """One order for each supplier of a plan, not sent yet."""
@@ -149,6 +159,7 @@ def order(seat: SeatAt, plan: Plan, *, needed_by: date | None) -> list[PurchaseO
             seat.add(
                 OrderLine, order=row, code=pack.code, name=_name(pack, line.pack.contents),
                 contents=dict(line.pack.contents), price=pack.price, count=line.count,
+                lead_days=line.pack.lead_days,
             )  # fmt: skip
         made.append(row)
     return made

@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 
 from django import forms
 
+from pricing.core.money import minor_places
 from pricing.models import KitItem, KitNote, Pack, StockMove, Supplier
 from studio.editing import VersionedForm
 
@@ -75,7 +76,8 @@ class KitForm(VersionedForm):
             "service_hours": "Look over at hours",
         }
         help_texts: ClassVar = {
-            "key": "As designs ask for it: frame/ring. Others of your own: tool/pump.",
+            "key": "As designs ask for it: frame/ring, weight/ballast, tool/pump, tool/ladder, tool/sizing template, "
+            "tool/wind meter. Others of your own are kept and not promised.",
             "mark": "Such as no. 2, or 2 m.",
         }
         widgets: ClassVar = {"service_on": DAY}
@@ -89,7 +91,27 @@ class KitForm(VersionedForm):
         return a_key(str(self.cleaned_data["key"]), "Key")
 
 
-class CheckInForm(forms.Form):
+class ChargeForm(forms.Form):
+    """What the client pays for a thing that came back broken."""
+
+    amount = forms.DecimalField(label="To charge, before tax", required=False)
+
+    def __init__(self, *args: Any, currency: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.places = minor_places(currency)
+
+    def clean_amount(self) -> Decimal | None:
+        amount: Decimal | None = self.cleaned_data["amount"]
+        if amount is not None and not (
+            0 <= amount < 10**6 and amount == round(amount, self.places)
+        ):
+            raise forms.ValidationError(
+                f"To charge: expected an amount of 0 or more with at most {self.places} decimals, got {amount}."
+            )
+        return amount
+
+
+class CheckInForm(ChargeForm):
     """How a thing came back."""
 
     kind = forms.ChoiceField(
@@ -102,6 +124,13 @@ class CheckInForm(forms.Form):
     )
     what = forms.CharField(label="What was found", max_length=300, required=False)
     hours = forms.FloatField(label="Hours run", min_value=0, max_value=500, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        if said.get("amount") and said.get("kind") != KitNote.Kind.CHARGED:
+            words = f"expected none where the client is not charged, got {said['amount']}."
+            self.add_error("amount", f"To charge: {words}")
+        return said
 
 
 class SupplierForm(VersionedForm):

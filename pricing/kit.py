@@ -6,10 +6,12 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import F, Q
+from django.utils.timezone import now
 
 from pricing.kit_guard import is_clash
 from pricing.models import KitBooking, KitItem, KitNote
@@ -52,17 +54,22 @@ class KitClash(ValueError):
         self.clashes = tuple(clashes)
 
 
-def taken(seat: SeatAt, span: Span) -> dict[int, KitBooking]:
-    """Bookings that touch a span, by item."""
-    rows = seat.rows(KitBooking).filter(
-        returned_at=None, out_from__lt=span.back_until, back_until__gt=span.out_from
+def taken(seat: SeatAt, span: Span) -> Any:
+    """Bookings that stand in the way of a span: those that touch it, and what should be back and is not.
+
+    Late kit is taken until it is checked in, for all that is not over yet (`pricing/kit_guard.py`).
+    """
+    at = now()
+    touch = Q(back_until__gt=span.out_from)
+    late = Q(back_until__lte=at) if span.back_until > at else Q(pk=None)
+    return seat.rows(KitBooking).filter(
+        touch | late, returned_at=None, out_from__lt=span.back_until
     )
-    return {booking.item_id: booking for booking in rows}
 
 
 def free_items(seat: SeatAt, span: Span) -> dict[str, list[KitItem]]:
     """What can be promised for a span, by key."""
-    busy = taken(seat, span)
+    busy = set(taken(seat, span).values_list("item_id", flat=True))
     free: defaultdict[str, list[KitItem]] = defaultdict(list)
     for item in seat.rows(KitItem).filter(out_of_use=False).order_by("key", "name", "mark", "pk"):
         if item.pk not in busy:
@@ -107,23 +114,15 @@ def _clash(
     seat: SeatAt, key: str, count: int, span: Span, free: dict[str, list[KitItem]], *, but: str = ""
 ) -> Clash:
     """What a job lacks of a key. `but` is the job itself, which does not stand in its own way."""
-    holders = (
-        seat.rows(KitBooking)
-        .filter(
-            item__key=key,
-            returned_at=None,
-            out_from__lt=span.back_until,
-            back_until__gt=span.out_from,
-        )
-        .exclude(about=but)
-    )
-    sort = key.partition("/")[0] + "/"
+    holders = taken(seat, span).filter(item__key=key).exclude(about=but).order_by("out_from")
+    # A ladder is no pump: of tools only those under the same word stand in for one another.
+    sort = f"{key}/" if key.startswith("tool/") else key.partition("/")[0] + "/"
     others = [items[0] for other, items in free.items() if other.startswith(sort) and other != key]
     return Clash(
         key=key,
         wanted=count,
         free=len(free.get(key, ())),
-        held_by=tuple(dict.fromkeys(holders.order_by("out_from").values_list("title", flat=True))),
+        held_by=tuple(dict.fromkeys(booking.holder for booking in holders)),
         instead=tuple(str(item) for item in others[:4]),
     )
 
@@ -132,7 +131,7 @@ def promised_away(
     seat: SeatAt, about: str, wanted: Sequence[tuple[str, int]], span: Span
 ) -> list[Clash]:
     """What the studio has of its own but other jobs hold in a span. What it has not it hires or buys in."""
-    others = {pk for pk, booking in taken(seat, span).items() if booking.about != about}
+    others = set(taken(seat, span).exclude(about=about).values_list("item_id", flat=True))
     mine: defaultdict[str, list[KitItem]] = defaultdict(list)
     free: defaultdict[str, list[KitItem]] = defaultdict(list)
     for item in seat.rows(KitItem).filter(out_of_use=False).order_by("key", "name", "mark", "pk"):
@@ -153,10 +152,21 @@ def release(seat: SeatAt, about: str) -> None:
 
 @transaction.atomic
 def check_in(
-    seat: SeatAt, booking: KitBooking, *, at: datetime, kind: str, what: str, hours: float = 0
+    seat: SeatAt,
+    booking: KitBooking,
+    *,
+    at: datetime,
+    kind: str,
+    what: str,
+    hours: float = 0,
+    amount: Decimal | None = None,
 ) -> None:
-    """An item is back and cleaned. A note of what was found; broken things go out of use."""
-    seat.rows(KitBooking).filter(pk=booking.pk, returned_at=None).update(returned_at=at)
+    """An item is back and cleaned. A note of what was found; broken things go out of use.
+
+    `amount` is charged to the client, before tax, of what is charged at all. Twice is once.
+    """
+    if not seat.rows(KitBooking).filter(pk=booking.pk, returned_at=None).update(returned_at=at):
+        return
     item = seat.rows(KitItem).filter(pk=booking.item_id)
     broken = kind in (KitNote.Kind.CHARGED, KitNote.Kind.SPOILED)
     if hours:
@@ -165,10 +175,42 @@ def check_in(
         seat.add(
             KitNote, item_id=booking.item_id, kind=kind, what=what[:300] or "broken",
             about=booking.about, who=seat.person,
+            amount=amount if kind == KitNote.Kind.CHARGED else None,
         )  # fmt: skip
         item.update(condition=what[:200] or "broken", version=F("version") + 1)
     if broken:
         item.update(out_of_use=True)
+
+
+def charges(seat: SeatAt, about: str = "") -> list[KitNote]:
+    """What came back broken from a job, or from any, and is charged to the client: the newest note of each."""
+    notes = seat.rows(KitNote).filter(kind=KitNote.Kind.CHARGED).exclude(about="")
+    if about:
+        notes = notes.filter(about=about)
+    newest = {(n.about, n.item_id): n for n in notes.select_related("item").order_by("pk")}
+    return sorted(newest.values(), key=lambda note: note.pk)
+
+
+def charge(seat: SeatAt, note: KitNote, amount: Decimal) -> KitNote:
+    """How much is charged, before tax, in place of what was said; 0 lets it go. A note more: none is changed."""
+    facts = {"item_id": note.item_id, "what": note.what, "about": note.about, "who": seat.person}
+    return seat.add(KitNote, kind=KitNote.Kind.CHARGED, amount=amount, **facts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Late:
+    """Something that should be back, and who waits for it."""
+
+    booking: KitBooking
+    then: KitBooking | None  # the next job that was promised it
+
+
+def late_kit(seat: SeatAt) -> list[Late]:
+    """What should be back and was not checked in, the longest first."""
+    open_ = seat.rows(KitBooking).filter(returned_at=None).select_related("item")
+    waiting = {b.item_id: b for b in open_.filter(back_until__gt=now()).order_by("-out_from")}
+    rows = open_.filter(back_until__lte=now()).order_by("back_until", "pk")
+    return [Late(booking=row, then=waiting.get(row.item_id)) for row in rows]
 
 
 def due_for_service(seat: SeatAt, on: date) -> list[KitItem]:

@@ -122,7 +122,9 @@ def keep_price(seat: SeatAt, line: OrderLine, *, on: date) -> None:
     )
     if known and known.pack_count == facts["pack_count"] and known.pack_price == line.price:
         return
-    if not seat.rows(Price).filter(supply=supply, valid_from=on).exists():
+    if known and known.valid_from == on:  # of two prices of one day the last one holds
+        seat.rows(Price).filter(pk=known.pk).update(**facts)
+    else:
         seat.add(Price, supply=supply, valid_from=on, **facts)
 
 

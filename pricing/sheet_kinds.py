@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from pricing.forms_stock import KEY, read_contents, write_contents
@@ -32,11 +32,10 @@ def amount(
     cells: Mapping[str, str], column: str, *, above: int = 0, or_equal: bool = False
 ) -> Decimal:
     value = cells.get(column, "")
-    try:
-        number = Decimal(value)
-    except InvalidOperation:
-        raise SheetFault(column, f"expected an amount such as 12.50, got “{value}”.") from None
-    good = number.is_finite() and (number > above or (or_equal and number == above))
+    if not re.fullmatch(r"[+-]?([0-9]{1,20}(\.[0-9]{0,20})?|\.[0-9]{1,20})", value):
+        raise SheetFault(column, f"expected an amount such as 12.50, got “{value[:40]}”.")
+    number = Decimal(value)
+    good = number > above or (or_equal and number == above)
     if not good or number >= 10**6 or number != round(number, 3):
         raise SheetFault(
             column, f"expected an amount above {above} with at most 3 decimals, got {value}."
@@ -48,8 +47,10 @@ def whole(cells: Mapping[str, str], column: str, default: int | None, least: int
     value = cells.get(column, "")
     if not value:
         return default
-    if not re.fullmatch(r"\d{1,4}", value) or int(value) < least:
-        raise SheetFault(column, f"expected a whole number of at least {least}, got “{value}”.")
+    if not re.fullmatch(r"[0-9]{1,4}", value) or int(value) < least:
+        raise SheetFault(
+            column, f"expected a whole number of at least {least}, got “{value[:40]}”."
+        )
     return int(value)
 
 
@@ -60,14 +61,17 @@ def day(cells: Mapping[str, str], column: str, *, needed: bool) -> date | None:
     try:
         return date.fromisoformat(value)
     except ValueError:
-        raise SheetFault(column, f"expected a day such as 2026-03-01, got “{value}”.") from None
+        raise SheetFault(
+            column, f"expected a day such as 2026-03-01, got “{value[:40]}”."
+        ) from None
 
 
 def one_of(cells: Mapping[str, str], column: str, words: Iterable[str]) -> str:
     value = cells.get(column, "")
     if value not in words:
         raise SheetFault(
-            column, f"expected one of {', '.join(w or 'nothing' for w in words)}, got “{value}”."
+            column,
+            f"expected one of {', '.join(w or 'nothing' for w in words)}, got “{value[:40]}”.",
         )
     return value
 

@@ -8,7 +8,11 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+from collections import Counter
 from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import chain, islice
 from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
@@ -23,9 +27,17 @@ if TYPE_CHECKING:
     from studio.door import SeatAt
 
 MOST_ROWS = 60_000
+MOST_LETTERS = 10_000  # of a cell; a quote that is not closed makes one of the rest of the file
 CHUNK = 4_000  # rows looked at in one step of the trial
 TOLD = 400  # changes and faults that are listed; all are counted
 RISKY = ("=", "+", "-", "@", "\t", "\r", "'")
+CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+END = (
+    "\x1e"  # a line of our own after the last: where a quote is not closed, it comes inside a cell
+)
+csv.field_size_limit(
+    2**31 - 1
+)  # a file is limited as a whole; a long cell is told by its row and column
 
 
 def neutral(text: str) -> str:
@@ -57,41 +69,87 @@ def open_trial(seat: SeatAt, kind: str, name: str, content: bytes) -> Trial:
     except UnicodeDecodeError:
         raise SheetFault("", "File: expected UTF-8 text, got something else.") from None
     rows = rows_of(text)
-    header = next(rows, [])
+    first = next(rows, NO_ROW)
+    header = first.cells
+    if fault := first.fault(header):
+        raise SheetFault("", f"First row: {fault.column}: {fault}")
+    again = [column for column, count in Counter(header).items() if column and count > 1]
+    if again:
+        raise SheetFault("", f"First row: expected each column once, got {', '.join(again)} again.")
     missing = [column for column in SHEETS[kind].columns if column not in header]
     if missing:
         raise SheetFault(
             "",
             f"First row: expected the columns {', '.join(SHEETS[kind].columns)}; {', '.join(missing)} did not come.",
         )
-    count = sum(1 for _ in rows)
+    count = 0
+    for count, row in enumerate(rows, 1):  # noqa: B007
+        if (fault := row.fault(header)) and "\0" in "".join(row.cells):  # not to be kept as text
+            raise SheetFault("", f"Row {row.number}: {fault.column}: {fault}")
     if not 0 < count <= MOST_ROWS:
         raise SheetFault("", f"Rows: expected 1 to {MOST_ROWS}, got {count}.")
     return seat.add(Trial, kind=kind, name=name[:120], content=text, row_count=count)
 
 
-def rows_of(text: str) -> Iterator[list[str]]:
-    """Rows that hold anything, cells as they were before they were made neutral."""
-    for row in csv.reader(io.StringIO(text, newline="")):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One row of a file."""
+
+    number: int  # of the line on which it begins
+    cells: list[str]  # as they were before they were made neutral
+    closed: bool = True  # its last quote
+
+    def fault(self, header: list[str]) -> SheetFault | None:
+        """What is wrong with its shape, by column."""
+        for place, cell in enumerate(self.cells):
+            column = header[place] if place < len(header) else f"column {place + 1}"
+            last = place == len(self.cells) - 1
+            if found := CONTROL.search(cell):
+                sign = f"U+{ord(found[0]):04X}"
+                return SheetFault(column, f"expected words, got the control character {sign}.")
+            if last and not self.closed:
+                return SheetFault(column, "expected a closing quote, got the end of the file.")
+            if len(cell) > MOST_LETTERS:
+                got = f"got {len(cell)}; a quote may not be closed"
+                return SheetFault(column, f"expected at most {MOST_LETTERS} characters, {got}.")
+            if cell and place >= len(header):
+                got = f"got {len(self.cells)}, here “{cell[:40]}”"
+                return SheetFault(column, f"expected {len(header)} cells, {got}.")
+        return None
+
+
+NO_ROW = Row(number=0, cells=[])
+
+
+def rows_of(text: str) -> Iterator[Row]:
+    """Rows that hold anything."""
+    reader = csv.reader(chain(io.StringIO(text, newline=""), [END]))
+    begins = 1
+    for row in reader:
+        number, begins = begins, reader.line_num + 1
+        if row == [END]:
+            return
         if any(cell.strip() for cell in row):
-            yield [plain_cell(cell.strip()) for cell in row]
+            closed = not row[-1].endswith(END)
+            cells = [plain_cell(cell.removesuffix(END).strip()) for cell in row]
+            yield Row(number=number, cells=cells, closed=closed)
 
 
 def facts_of(
     sheet: Sheet, text: str, known: Any, start: int, count: int
 ) -> Iterator[tuple[int, dict[str, Any] | SheetFault]]:
-    """Row number (the header is 1) and its facts or its fault."""
+    """The number of a row's first line and its facts or its fault."""
     rows = rows_of(text)
-    header = next(rows)
-    for number, row in enumerate(rows):
-        if number >= start + count:
-            return
-        if number >= start:
-            cells = dict(zip(header, row + [""] * len(header), strict=False))
-            try:
-                yield number + 2, sheet.read(cells, known)
-            except SheetFault as fault:
-                yield number + 2, fault
+    header = next(rows).cells
+    for row in islice(rows, start, start + count):
+        if shape := row.fault(header):
+            yield row.number, shape
+            continue
+        cells = dict(zip(header, row.cells + [""] * len(header), strict=False))
+        try:
+            yield row.number, sheet.read(cells, known)
+        except SheetFault as fault:
+            yield row.number, fault
 
 
 def step(seat: SeatAt, trial: Trial) -> None:
@@ -152,8 +210,10 @@ def said(value: Any) -> str:
 
 @transaction.atomic
 def bring_in(seat: SeatAt, trial: Trial) -> None:
-    """All rows or none. Raises SheetFault when the trial found faults, or something changed since."""
-    if trial.fault_count or trial.checked < trial.row_count or trial.done_at:
+    """All rows or none, once. Raises SheetFault when the trial found faults, or something changed since."""
+    fit = not trial.fault_count and trial.checked >= trial.row_count
+    fresh = seat.rows(Trial).filter(pk=trial.pk, done_at=None)
+    if not fit or not fresh.update(done_at=timezone.now()):
         raise SheetFault(
             "", "This sheet cannot be brought in: it has faults, or was brought in before."
         )
@@ -168,5 +228,6 @@ def bring_in(seat: SeatAt, trial: Trial) -> None:
         if standing.get(sheet.key(facts)) != facts:
             changed.append(facts)
     sheet.apply(seat, changed)
-    trial.done_at, trial.content, trial.seen = timezone.now(), "", []
+    trial.refresh_from_db(fields=["done_at"])
+    trial.content, trial.seen = "", []
     trial.save()

@@ -28,6 +28,24 @@ class NotEnough(ValueError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """A line of a count sheet whose stock moved while somebody counted."""
+
+    key: str
+    shelf: str
+    shown: Decimal  # by the sheet
+    now: Decimal
+
+
+class Moved(ValueError):
+    """Stock moved since the sheet was opened. Nothing was put right."""
+
+    def __init__(self, lines: list[Shift]) -> None:
+        super().__init__(f"Stock of {', '.join(line.key for line in lines)} moved meanwhile.")
+        self.lines = tuple(lines)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lot:
     """What came on one day and lies on one shelf."""
 
@@ -49,6 +67,7 @@ class Holding:
     on_hand: Decimal = NOTHING
     reserved: Decimal = NOTHING
     on_order: Decimal = NOTHING
+    to_send: Decimal = NOTHING  # ordered, and the order not sent yet
 
     @property
     def free(self) -> Decimal:
@@ -72,7 +91,7 @@ def lots(seat: SeatAt, key: str = "") -> list[Lot]:
 
 
 def holdings(seat: SeatAt) -> dict[str, Holding]:
-    """On hand, reserved and on order of every supply that has any, by key."""
+    """On hand, reserved, on order and to be ordered of every supply that has any, by key."""
     figures: defaultdict[str, dict[str, Decimal]] = defaultdict(dict)
     for row in seat.rows(StockMove).values("key").annotate(sum=Sum("change")):
         figures[row["key"]]["on_hand"] = row["sum"]
@@ -80,17 +99,19 @@ def holdings(seat: SeatAt) -> dict[str, Holding]:
         figures[row["key"]]["reserved"] = row["sum"]
     for key, many in on_order(seat).items():
         figures[key]["on_order"] = many
+    for key, many in on_order(seat, sent=False).items():
+        figures[key]["to_send"] = many
     return {
         key: Holding(key=key, **some) for key, some in sorted(figures.items()) if any(some.values())
     }
 
 
-def on_order(seat: SeatAt) -> dict[str, Decimal]:
-    """What was ordered and has not come, by key."""
+def on_order(seat: SeatAt, *, sent: bool = True) -> dict[str, Decimal]:
+    """What was ordered and has not come, by key; or what stands in orders that are not sent yet."""
     waiting: defaultdict[str, Decimal] = defaultdict(lambda: NOTHING)
     lines = (
         seat.for_errand().rows(OrderLine)
-        .filter(order__sent_at__isnull=False, order__given_up_at__isnull=True)
+        .filter(order__sent_at__isnull=not sent, order__given_up_at__isnull=True)
         .annotate(came=Sum("receipts__count"))
     )  # fmt: skip
     for line in lines:
@@ -170,15 +191,29 @@ def shift(seat: SeatAt, key: str, quantity: Decimal, *, source: str, to: str) ->
 
 
 @transaction.atomic
-def count(seat: SeatAt, counted: Mapping[tuple[str, str], Decimal], *, on: date) -> int:
+def count(
+    seat: SeatAt,
+    counted: Mapping[tuple[str, str], Decimal],
+    *,
+    on: date,
+    shown: Mapping[tuple[str, str], Decimal] | None = None,
+) -> int:
     """A walk along the shelves: (key, shelf) → what lies there. Differences become moves; answers how many.
 
-    What is too much on paper goes from the oldest lots; what is too little comes in as of today.
+    What is too much on paper goes from the oldest lots; what is too little comes in as of today. With what the
+    sheet had `shown`: raises Moved where that is not what lies there by the books now, and changes nothing.
     """
     lock(seat)
     held: defaultdict[tuple[str, str], Decimal] = defaultdict(lambda: NOTHING)
     for lot in lots(seat):
         held[lot.key, lot.shelf] += lot.quantity
+    moved = [
+        Shift(key=key, shelf=shelf, shown=was, now=held[key, shelf])
+        for (key, shelf), was in (shown or {}).items()
+        if (key, shelf) in counted and was != held[key, shelf]
+    ]
+    if moved:
+        raise Moved(moved)
     changed = 0
     for (key, shelf), many in counted.items():
         if many < 0:

@@ -73,9 +73,9 @@ def cuts_of(need: Need, pack_count: Decimal) -> Cutting | None:
 
 def _pull(need: Need, pack_count: Decimal, cutting: Cutting | None) -> Pull:
     """Whole packs; of ribbon as many rolls as its cuts take, which may be more than its metres do."""
-    if cutting is None:
-        return whole_packs(need.quantity + need.spare, pack_count)
-    return Pull(packs=cutting.count, left=cutting.count * pack_count - need.quantity)
+    pull = whole_packs(need.quantity + need.spare, pack_count)
+    rolls = max(cutting.count if cutting else 0, pull.packs)
+    return Pull(packs=rolls, left=rolls * pack_count - need.quantity - need.spare)
 
 
 # What is needed last goes in first. (Common practice, no source.)

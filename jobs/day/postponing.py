@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from babel.dates import format_date
 from django.db import transaction
-from django.db.models import F, Sum
+from django.db.models import F
 from django.utils.timezone import localdate, localtime
 
 from jobs.briefs import note
@@ -22,10 +22,11 @@ from jobs.proposal.accepting import is_accepted
 from jobs.records import vouch_postponement
 from jobs.stages import S
 from pricing import kit
+from pricing.coming import coming
 from pricing.core.instalments import Due, Moved, move_with_event
 from pricing.core.money import write_money
 from pricing.kit import Clash, KitClash, Span
-from pricing.models import KitBooking, OrderLine, Reservation
+from pricing.models import KitBooking, Reservation
 from pricing.stock import holdings, lock
 from studio.mail import queue
 
@@ -138,36 +139,25 @@ def late(seat: SeatAt, job: Job, needed_by: date) -> list[Late]:
     before: Counter[str] = Counter()
     for key, quantity in first.values_list("key", "quantity"):
         before[key] += quantity
-    coming = arrivals(seat)
+    waited = arrivals(seat)
     found = []
     for row in seat.rows(Reservation).filter(about=about(job)).order_by("label"):
         there = held[row.key].on_hand if row.key in held else 0
         short = row.quantity - max(there - before[row.key], 0)
         if short > 0:
             how, in_time = "not ordered yet", needed_by >= localdate() + BUYING_TAKES
-            if row.key in coming:
-                day = coming[row.key]
-                how = f"ordered for {day:%d %B %Y}" if day else "ordered, for no day in particular"
-                in_time = day is None or day <= needed_by
+            if day := waited.get(row.key):
+                how, in_time = f"ordered for {day:%d %B %Y}", day <= needed_by
             found.append(
                 Late(label=row.label, short=f"{short.normalize():f}", how=how, in_time=in_time)
             )
     return found
 
 
-def arrivals(seat: SeatAt) -> dict[str, date | None]:
-    """Supplies that are still to come, with the day by which they were asked for; the last of several."""
-    lines = (
-        seat.for_errand().rows(OrderLine)
-        .filter(order__sent_at__isnull=False, order__given_up_at__isnull=True)
-        .annotate(came=Sum("receipts__count"))
-        .select_related("order").order_by(F("order__needed_by").asc(nulls_first=True))
-    )  # fmt: skip
-    days: dict[str, date | None] = {}
-    for line in lines:
-        if line.count > (line.came or 0):
-            days |= dict.fromkeys(line.contents, line.order.needed_by)
-    return days
+def arrivals(seat: SeatAt) -> dict[str, date]:
+    """Supplies that are still to come, with the day by which they are here; the last of several."""
+    orders = coming(seat, on=localdate(), sent_only=True)
+    return {order.key: order.on for order in sorted(orders, key=lambda order: order.on)}
 
 
 @transaction.atomic

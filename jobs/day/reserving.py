@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from django.db import transaction
+from django.db.models import Sum
 from django.utils.timezone import localtime
 
 from jobs.gather import worked_for
 from jobs.models import Job
 from pricing import kit
 from pricing.kit import KitClash, Span
-from pricing.models import Reservation, StockMove
-from pricing.stock import holdings, take
+from pricing.models import KitItem, Reservation, StockMove
+from pricing.stock import Lot, holdings, lock, put, take
 
 if TYPE_CHECKING:
     from jobs.design.working import Worked
@@ -59,19 +61,25 @@ def reserve(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
     return len(needs)
 
 
+def kit_of(seat: SeatAt, worked: Worked) -> list[tuple[str, int]]:
+    """Frames and ballast by key, and of the tools and the ladder as many as the studio keeps in its kit."""
+    hire = [(n.key, int(n.quantity)) for n in worked.takeoff.needs if n.use == "hire"]
+    own = Counter(seat.rows(KitItem).filter(out_of_use=False).values_list("key", flat=True))
+    tools = [(t.key, min(t.count, own[t.key])) for t in worked.takeoff.kit if own[t.key]]
+    return hire + tools
+
+
 def book_kit(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
-    """Book frames and ballast for the job's time. Raises KitClash with everything that is not free."""
+    """Book the kit for the job's time. Raises KitClash with everything that is not free."""
     worked = worked or worked_for(seat, job)
     if worked is None:
         return 0
-    wanted = [(n.key, int(n.quantity)) for n in worked.takeoff.needs if n.use == "hire"]
-    return len(kit.book(seat, about(job), title(job), wanted, span_of(job)))
+    return len(kit.book(seat, about(job), title(job), kit_of(seat, worked), span_of(job)))
 
 
 def not_free(seat: SeatAt, job: Job, worked: Worked) -> str:
     """What of the studio's own kit other jobs hold in the job's time, as a sentence for the studio, or ""."""
-    wanted = [(n.key, int(n.quantity)) for n in worked.takeoff.needs if n.use == "hire"]
-    clashes = kit.promised_away(seat, about(job), wanted, span_of(job))
+    clashes = kit.promised_away(seat, about(job), kit_of(seat, worked), span_of(job))
     return " ".join(clash.sentence for clash in clashes)
 
 
@@ -88,16 +96,38 @@ def promise(seat: SeatAt, job: Job) -> str:
 
 @transaction.atomic
 def use_up(seat: SeatAt, job: Job) -> None:
-    """It is up: what was reserved has been used, as far as the shelves knew of it."""
-    held = holdings(seat)
-    for row in seat.rows(Reservation).filter(about=about(job)):
+    """It is up: what was reserved has been used, as far as the shelves knew of it. Twice is once."""
+    lock(seat)
+    reserved, held = seat.rows(Reservation).filter(about=about(job)), holdings(seat)
+    for row in reserved if not used(seat, job) else ():
         there = held[row.key].on_hand if row.key in held else 0
         if there > 0:
             take(
                 seat, row.key, min(row.quantity, there), kind=StockMove.Kind.USED,
                 why=row.title, about=row.about,
             )  # fmt: skip
-    seat.rows(Reservation).filter(about=about(job)).delete()
+    reserved.delete()
+
+
+def used(seat: SeatAt, job: Job) -> list[Lot]:
+    """What the job took from the shelves and has not given back, lot by lot."""
+    kinds = (StockMove.Kind.USED, StockMove.Kind.RETURNED)
+    moves = seat.rows(StockMove).filter(about=about(job), kind__in=kinds)
+    sums = moves.values("key", "shelf", "aged_from").annotate(quantity=-Sum("change"))
+    return [Lot(**row) for row in sums.filter(quantity__gt=0).order_by("aged_from", "key", "shelf")]
+
+
+@transaction.atomic
+def put_back(seat: SeatAt, job: Job) -> None:
+    """It is not up after all: what it took goes where it lay, as old as it was, and is reserved again."""
+    lock(seat)
+    for lot in used(seat, job):
+        put(
+            seat, lot.key, lot.quantity, kind=StockMove.Kind.RETURNED, on=lot.aged_from, shelf=lot.shelf,
+            why=title(job), about=about(job),
+        )  # fmt: skip
+    if not seat.rows(Reservation).filter(about=about(job)).exists():
+        reserve(seat, job)
 
 
 def let_go(seat: SeatAt, job: Job) -> None:
@@ -114,6 +144,8 @@ def follow(seat: SeatAt, job: Job, to: str) -> str:
         return f"Kit is not free: {clash}"[:300] if clash else ""
     if to == stage.UP:
         use_up(seat, job)
+    elif to == stage.READY:
+        put_back(seat, job)
     elif to in (stage.LAPSED, stage.DECLINED, stage.CALLED_OFF):
         let_go(seat, job)
     return ""

@@ -42,11 +42,11 @@ def _frame(design: Design, practice: Practice) -> Iterator[KitItem]:
 
 
 def _tools(design: Design, composition: Composition) -> Iterator[KitItem]:
-    def tool(name: str, why: str, count: int = 1) -> KitItem:
-        return KitItem(name=name, count=count, group="tools", why=why)
+    def tool(name: str, why: str, count: int = 1, key: str = "") -> KitItem:
+        return KitItem(name=name, count=count, group="tools", why=why, key=key)
 
-    yield tool("balloon pump with lead", "repairs on site")
-    yield tool("sizing template", "every balloon to its diameter")
+    yield tool("balloon pump with lead", "repairs on site", key="tool/pump")
+    yield tool("sizing template", "every balloon to its diameter", key="tool/sizing template")
     yield tool("tape measure", "places on the frame")
     if composition.strands:
         yield tool("snips", "cable ties")
@@ -61,16 +61,18 @@ def _tools(design: Design, composition: Composition) -> Iterator[KitItem]:
 
 
 def _safety(design: Design, settled: Settled, practice: Practice) -> Iterator[KitItem]:
-    def safe(name: str, why: str, count: int = 1) -> KitItem:
-        return KitItem(name=name, count=count, group="safety", why=why)
+    def safe(name: str, why: str, count: int = 1, key: str = "") -> KitItem:
+        return KitItem(name=name, count=count, group="safety", why=why, key=key)
 
     if highest_m(design, settled) > practice.pole_reach_m:
-        yield safe("step ladder", f"work above {practice.pole_reach_m:.1f} m")
+        yield safe("step ladder", f"work above {practice.pole_reach_m:.1f} m", key="tool/ladder")
     yield safe("first-aid kit", "always")
     yield safe("work gloves", "frame and snips", 2)
     yield safe("barrier tape", "people pass while you build")
     if design.room.outdoors:
-        yield safe("hand-held wind meter", "outdoors: take down in strong wind")
+        yield safe(
+            "hand-held wind meter", "outdoors: take down in strong wind", key="tool/wind meter"
+        )
 
 
 def highest_m(design: Design, settled: Settled) -> float:

@@ -31,6 +31,7 @@ class KitItem:
     count: int
     group: Literal["frame", "tools", "safety"]
     why: str  # what in the design asks for it
+    key: str = ""  # of a thing that a studio may keep in its hire kit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

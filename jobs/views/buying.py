@@ -16,7 +16,7 @@ from jobs.day.substitutes import stand_in, stand_ins
 from jobs.forms.buying import BuyingForm
 from jobs.models import Shade
 from jobs.views.brief import the_job
-from pricing.buyplan import Wanted, make_plan, order
+from pricing.buyplan import Wanted, make_plan, order, unsent
 from pricing.core.buying import Grade, Plan
 from pricing.models import Reservation
 from studio.door import prices_only
@@ -77,6 +77,7 @@ def show(request: SeatedRequest, form: BuyingForm, plan: Plan) -> HttpResponse:
         "plan": plan,
         "gap": round(100 * float(plan.gap), 2),
         "stand_ins": stand_ins(request.seat, plan.missing, on=localdate()),
+        "unsent": unsent(request.seat),
         "asked": request.GET.urlencode() or request.POST.urlencode(),
     }
     return render(request, "jobs/buying.html", context)

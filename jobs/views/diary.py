@@ -14,6 +14,7 @@ from jobs.day.agenda import by_day
 from jobs.models import Job, JobDesign, Offer
 from jobs.proposal.signs import Signs, signs_of
 from jobs.waits import waits_of
+from pricing.kit import late_kit
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -50,7 +51,12 @@ def today(request: SeatedRequest) -> HttpResponse:
         for job in jobs.order_by("event_start")[:60]
     ]
     rows.sort(key=lambda row: not any(w.late for w in row[1]))
-    context = {"on": on, "days": days(request, on, on + timedelta(days=14)), "rows": rows}
+    context = {
+        "on": on,
+        "days": days(request, on, on + timedelta(days=14)),
+        "rows": rows,
+        "late_kit": late_kit(request.seat),
+    }
     return render(request, "jobs/today.html", context)
 
 

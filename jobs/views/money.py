@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from jobs.day.reserving import about
 from jobs.forms.client import CreditForm, PaymentForm
 from jobs.models import Invoice, Job, Payment
 from jobs.money.einvoice import can_say
@@ -20,7 +21,10 @@ from jobs.money.ledger import CannotRecord, called_off, record_payment, standing
 from jobs.money.papers import RECEIPTS, print_receipt, print_statement
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
+from pricing import kit
 from pricing.core.money import Money, write_money
+from pricing.forms_stock import ChargeForm
+from pricing.models import KitNote
 from studio.door import prices_only
 from studio.once import once, press_of
 
@@ -100,6 +104,7 @@ def show_payments(
         .select_related("of")
         .order_by("on", "pk"),
         "standing": now,
+        "charges": kit.charges(request.seat, about(job)),
         "invoices": request.seat.rows(Invoice)
         .filter(job=job)
         .defer("pdf", "xml")
@@ -109,6 +114,25 @@ def show_payments(
         "invoiced": open_net(request.seat, job),
     }
     return render(request, "jobs/payment.html", context, status=422 if form.errors else 200)
+
+
+@prices_only
+@require_POST
+def charge(request: SeatedRequest, number: int, pk: int) -> HttpResponse:
+    """How much the client pays for a thing that came back broken."""
+    job = the_job(request, number)
+    note = request.seat.row(KitNote, pk=pk, about=about(job), kind=KitNote.Kind.CHARGED)
+    form = ChargeForm(request.POST, currency=request.seat.studio.currency)
+    if not form.is_valid() or form.cleaned_data["amount"] is None:
+        told = form.errors.get("amount", ["To charge: expected an amount, got nothing."])
+        messages.error(request, str(told[0]))
+        return redirect("jobs:payment", number)
+
+    def make() -> str:
+        kit.charge(request.seat, note, form.cleaned_data["amount"])
+        return reverse("jobs:payment", args=[number])
+
+    return redirect(once(request.seat, press_of(request), make))
 
 
 @prices_only

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET
 from jobs.forms.reports import SpanForm
 from jobs.money import bookkeeping
 from jobs.money.bookkeeping import DEPOSITS, RECEIVABLE, Books
+from jobs.money.charges import charge_tables
 from jobs.money.journal import write_by_account, write_journal
 from jobs.money.profits import profit_tables
 from jobs.money.reports import Span, sold_tables
@@ -34,6 +35,7 @@ def book_tables(seat: SeatAt, span: Span, on: date) -> dict[str, Table]:
 TABLES: dict[str, Makes] = {
     **dict.fromkeys(("won", "lost", "booked", "ahead", "due"), sold_tables),
     **dict.fromkeys(("profit", "kinds"), profit_tables),
+    "charged": charge_tables,
     "balances": book_tables,
 }
 
@@ -48,7 +50,11 @@ def reports(request: SeatedRequest) -> HttpResponse:
     context = {
         "form": form,
         "span": span,
-        "tables": {**sold_tables(seat, span, on), **profit_tables(seat, span, on)},
+        "tables": {
+            **sold_tables(seat, span, on),
+            **profit_tables(seat, span, on),
+            **charge_tables(seat, span, on),
+        },
         "balances": balances_table(books),
         "books": books,
         "receivable": books.after(RECEIVABLE),

@@ -21,9 +21,11 @@ from pricing.core.covering import (
 )
 from pricing.core.money import round_half_up
 from pricing.core.narrowing import cheapest
+from pricing.core.shortage import short_by_day
 from pricing.core.wares import (
     Amounts,
     Bought,
+    Coming,
     Demand,
     Grade,
     Missing,
@@ -36,7 +38,18 @@ from pricing.core.wares import (
     whole,
 )
 
-__all__ = ["Bought", "Demand", "Grade", "Missing", "Order", "Pack", "Plan", "Supplier", "plan"]
+__all__ = [
+    "Bought",
+    "Coming",
+    "Demand",
+    "Grade",
+    "Missing",
+    "Order",
+    "Pack",
+    "Plan",
+    "Supplier",
+    "plan",
+]
 
 NOTHING: Amounts = {}
 
@@ -48,20 +61,20 @@ def plan(
     *,
     on: date,
     stock: Amounts = NOTHING,
-    on_order: Amounts = NOTHING,
+    on_order: Iterable[Coming] = (),
     value_of_leftover: Decimal = Decimal(0),
     used_later: Amounts = NOTHING,
+    promised: Iterable[Demand] = (),
     time_limit_s: float = 20,
     floor_grade: Grade | None = None,
 ) -> Plan:
     """The cheapest orders, all placed on one day, that cover the demands less stock and on order.
 
-    All amounts of money are in one currency. Stock, then what is on order (as if it were here), serve
-    the earliest demands first. `value_of_leftover` is what a leftover is worth as a part of the lowest
-    price at which it is sold, for as many of each key as `used_later` says and stock does not hold.
-    Graded packs below `floor_grade` are passed over. What cannot be covered is `missing`; the rest is
-    planned all the same. Never dearer than the cheapest packs of each line alone. ValueError on
-    amounts that make no sense and on a pack whose supplier is not among `suppliers`.
+    All money is in one currency. Stock, then what is on order from its day on, serve the earliest demands
+    first; what is `promised` elsewhere is left to it, or made good by its day. A leftover is worth
+    `value_of_leftover`, a part of the lowest price at which it is sold, for as many as `used_later` says and
+    stock does not hold. Graded packs below `floor_grade` are passed over. What cannot be covered is `missing`.
+    Never dearer than the cheapest packs of each line alone. ValueError on amounts that make no sense.
 
     >>> packs = [
     ...     Pack(id=f"s{n}", supplier="A", contents={"sage": n}, price=Decimal(price))
@@ -72,8 +85,8 @@ def plan(
     (Decimal('33.00'), [('s50', 1), ('s100', 1)], {'sage': 20}, True)
     """
     shops = {supplier.name: supplier for supplier in suppliers}
-    _check(packs, shops, stock, on_order, used_later, value_of_leftover)
-    needs = _still_needed(demands, stock, on_order)
+    _check(packs, shops, stock, used_later, value_of_leftover)
+    needs = _still_needed(demands, promised, stock, on_order)
     offers = [pack for pack in packs if pack.in_force(on) and _good_enough(pack, floor_grade)]
     rows, missing = _rows(needs, packs, offers, on)
     worths = _worths(offers, needs, value_of_leftover, used_later)
@@ -96,7 +109,6 @@ def _check(
     packs: Iterable[Pack],
     shops: Mapping[str, Supplier],
     stock: Amounts,
-    on_order: Amounts,
     used_later: Amounts,
     part: Decimal,
 ) -> None:
@@ -105,7 +117,7 @@ def _check(
             raise ValueError(
                 f"supplier of {pack.id}: expected one of {', '.join(shops)}, got {pack.supplier}"
             )
-    amounts = {"stock": stock, "on_order": on_order, "used_later": used_later}
+    amounts = {"stock": stock, "used_later": used_later}
     for what, held in amounts.items():
         for key, many in held.items():
             whole(f"{what} of {key}", many)
@@ -129,26 +141,42 @@ class _Needs:
     from_on_order: Amounts
 
 
-def _still_needed(demands: Iterable[Demand], stock: Amounts, on_order: Amounts) -> _Needs:
+def _still_needed(
+    demands: Iterable[Demand],
+    promised: Iterable[Demand],
+    stock: Amounts,
+    on_order: Iterable[Coming],
+) -> _Needs:
+    asked, elsewhere = _by_day(demands), _by_day(promised)
+    arrivals: dict[str, Counter[date]] = defaultdict(Counter)
+    for order in on_order:
+        arrivals[order.key][order.on] += order.quantity
+    still: dict[str, list[tuple[date, int]]] = {}
+    from_stock: Counter[str] = Counter()
+    from_on_order: Counter[str] = Counter()
+    for key, days in asked.items():
+        shelf = stock.get(key, 0)
+        short = short_by_day(days, elsewhere[key], shelf, arrivals[key])
+        if short.days:
+            still[key] = short.days
+        had = days.total() - sum(many for _, many in short.days)
+        from_stock[key] = min(had, max(shelf - short.kept, 0))
+        from_on_order[key] = had - from_stock[key]
+    coming = Counter({key: days.total() for key, days in arrivals.items()})
+    return _Needs(
+        keys=frozenset(asked),
+        open=still,
+        over=Counter(stock) + coming - from_stock - from_on_order,
+        from_stock=+from_stock,
+        from_on_order=+from_on_order,
+    )
+
+
+def _by_day(demands: Iterable[Demand]) -> dict[str, Counter[date]]:
     by_key: dict[str, Counter[date]] = defaultdict(Counter)
     for demand in demands:
         by_key[demand.key][demand.needed_by or date.max] += demand.quantity
-    still: dict[str, list[tuple[date, int]]] = {}
-    shelf, coming = Counter(stock), Counter(on_order)
-    for key, days in by_key.items():
-        for day, many in sorted(days.items()):
-            for held in (shelf, coming):
-                many -= (taken := min(many, held[key]))
-                held[key] -= taken
-            if many:
-                still.setdefault(key, []).append((day, many))
-    return _Needs(
-        keys=frozenset(by_key),
-        open=still,
-        over=shelf + coming,
-        from_stock=+(Counter(stock) - shelf),
-        from_on_order=+(Counter(on_order) - coming),
-    )
+    return by_key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,6 +32,18 @@ class Demand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Coming:
+    """Ordered before, and not here yet."""
+
+    key: str
+    quantity: int
+    on: date  # in the shop on that day at the latest
+
+    def __post_init__(self) -> None:
+        whole(f"on order of {self.key}", self.quantity)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pack:
     """What a supplier sells at one price: so many of one supply, or a mixed kit."""
 

@@ -101,6 +101,9 @@ class OrderLine(Belonging):
         models.JSONField()
     )  # of one pack, keys as designs ask for them
     price = models.DecimalField(max_digits=10, decimal_places=3)  # of one pack
+    lead_days = models.PositiveSmallIntegerField(
+        null=True
+    )  # of the pack then; None: the supplier's
     count = models.PositiveIntegerField()
 
     class Meta:

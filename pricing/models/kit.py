@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.timezone import localtime, now
 
 from studio.append_only import AppendOnly
 from studio.models import Belonging, Person
@@ -34,8 +35,8 @@ class KitItem(Belonging):
 class KitBooking(Belonging):
     """An item promised from leaving the shop until it is back and cleaned.
 
-    No two bookings of an item that are not back share an instant: the database holds that
-    (`pricing/kit_guard.py`).
+    No two bookings of an item that are not back share an instant, and none is made while one is late: the
+    database holds that (`pricing/kit_guard.py`).
     """
 
     item = models.ForeignKey(KitItem, models.PROTECT, related_name="bookings")
@@ -53,6 +54,17 @@ class KitBooking(Belonging):
         ]
         indexes: ClassVar = [models.Index(fields=["item", "out_from"], name="kit_when")]
 
+    @property
+    def is_late(self) -> bool:
+        """It should be back by now, and nobody has checked it in."""
+        return self.returned_at is None and self.back_until <= now()
+
+    @property
+    def holder(self) -> str:
+        """Who has it, and whether it should be here."""
+        late = f" (still out, due back {localtime(self.back_until):%d %B %Y})"
+        return f"{self.title}{late if self.is_late else ''}"
+
 
 class KitNote(AppendOnly, Belonging):
     """What was found, mended or broken."""
@@ -67,5 +79,7 @@ class KitNote(AppendOnly, Belonging):
     kind = models.CharField(max_length=9, choices=Kind, default=Kind.CONDITION)
     what = models.CharField(max_length=300)
     about = models.CharField(max_length=40, blank=True)
+    # What the client is charged, before tax; the newest note of an item and a job holds. None: not said yet.
+    amount = models.DecimalField(max_digits=9, decimal_places=3, null=True)
     at = models.DateTimeField(auto_now_add=True)
     who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")

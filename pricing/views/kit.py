@@ -24,6 +24,11 @@ if TYPE_CHECKING:
 
 @require_GET
 def kit(request: SeatedRequest) -> HttpResponse:
+    return show(request, CheckInForm(currency=request.seat.studio.currency))
+
+
+def show(request: SeatedRequest, form: CheckInForm, wrong: int = 0) -> HttpResponse:
+    """The page; `wrong` is the booking whose form could not be read."""
     bookings = (
         request.seat.rows(KitBooking)
         .filter(returned_at=None)
@@ -34,9 +39,10 @@ def kit(request: SeatedRequest) -> HttpResponse:
         "items": request.seat.rows(KitItem).order_by("key", "name", "mark"),
         "bookings": bookings,
         "due": due_for_service(request.seat, localdate()),
-        "form": CheckInForm(),
+        "form": form,
+        "wrong": wrong,
     }
-    return render(request, "pricing/kit.html", context)
+    return render(request, "pricing/kit.html", context, status=422 if wrong else 200)
 
 
 @prices_only
@@ -81,14 +87,14 @@ def item(request: SeatedRequest, pk: int) -> HttpResponse:
 @require_POST
 def came_back(request: SeatedRequest, pk: int) -> HttpResponse:
     booking = request.seat.row(KitBooking, pk=pk)
-    form = CheckInForm(request.POST)
+    form = CheckInForm(request.POST, currency=request.seat.studio.currency)
     if not form.is_valid():
-        messages.error(request, "; ".join(str(e[0]) for e in form.errors.values()))
-    elif booking.returned_at is None:
+        return show(request, form, wrong=pk)
+    if booking.returned_at is None:
         said = form.cleaned_data
         check_in(
             request.seat, booking, at=now(), kind=said["kind"], what=said["what"],
-            hours=said["hours"] or 0,
+            hours=said["hours"] or 0, amount=said["amount"] if request.seat.sees_prices else None,
         )  # fmt: skip
         messages.success(request, f"{booking.item} is back.")
     return redirect("pricing:kit")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
+from django.core.exceptions import BadRequest
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
@@ -15,7 +17,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from pricing.forms_stock import MoveForm
 from pricing.models import StockMove
-from pricing.stock import Lot, NotEnough, count, holdings, lots, put, shift, take
+from pricing.stock import Lot, Moved, NotEnough, count, holdings, lots, put, shift, take
+from pricing.stock_words import plain
 from studio.once import once, press_of
 from studio.paper import render_paper
 
@@ -70,18 +73,57 @@ def count_sheet(request: SeatedRequest) -> HttpResponse:
     """Shelf by shelf, what should lie there and a field for what does. Differences become moves."""
     rows = shelves(lots(request.seat))
     if request.method == "GET":
-        return render(request, "pricing/count.html", {"rows": rows})
+        return sheet(request, rows)
+    shown = shown_by(request)
+    rows = with_emptied(rows, shown)
     counted, faults = read_counts(request, rows)
     if faults:
-        context = {"rows": rows, "faults": faults, "typed": request.POST}
-        return render(request, "pricing/count.html", context, status=422)
+        return sheet(request, rows, shown=shown, faults=faults, typed=request.POST, status=422)
 
     def make() -> str:
-        changed = count(request.seat, counted, on=localdate())
+        changed = count(request.seat, counted, on=localdate(), shown=shown)
         messages.success(request, f"Counted: {changed} put right by a move.")
         return reverse("pricing:stock")
 
-    return redirect(once(request.seat, press_of(request), make))
+    try:
+        return redirect(once(request.seat, press_of(request), make))
+    except Moved as moved:
+        return sheet(request, rows, moved=moved.lines, typed=request.POST, status=409)
+
+
+type Shown = dict[tuple[str, str], Decimal]  # (key, shelf) → what the sheet said
+
+
+def sheet(
+    request: SeatedRequest,
+    rows: list[dict[str, Any]],
+    *,
+    shown: Shown | None = None,
+    status: int = 200,
+    **told: Any,
+) -> HttpResponse:
+    """The sheet with the figures it shows, so that they come back with the count."""
+    figures = shown or {(row["key"], row["shelf"]): row["quantity"] for row in rows}
+    written = json.dumps([[key, shelf, plain(many)] for (key, shelf), many in figures.items()])
+    context = {"rows": rows, "shown": written, **told}
+    return render(request, "pricing/count.html", context, status=status)
+
+
+def shown_by(request: SeatedRequest) -> Shown:
+    """What the sheet said when it was opened. Raises BadRequest where it does not say."""
+    try:
+        lines = json.loads(request.POST.get("shown", ""))
+        found = {(str(key), str(shelf)): Decimal(str(many)) for key, shelf, many in lines}
+    except (ValueError, TypeError, InvalidOperation):
+        raise BadRequest("shown: expected the figures of the sheet, got something else.") from None
+    return found
+
+
+def with_emptied(rows: list[dict[str, Any]], shown: Shown) -> list[dict[str, Any]]:
+    """The lines as they stand now, and those of the sheet of which nothing lies there any more."""
+    there = {(row["key"], row["shelf"]) for row in rows}
+    gone = sorted(line for line in shown if line not in there)
+    return rows + [{"shelf": shelf, "key": key, "quantity": Decimal(0)} for key, shelf in gone]
 
 
 def shelves(rows: list[Lot]) -> list[dict[str, Any]]:
@@ -90,8 +132,8 @@ def shelves(rows: list[Lot]) -> list[dict[str, Any]]:
     for lot in rows:
         sums[lot.shelf, lot.key] = sums.get((lot.shelf, lot.key), Decimal(0)) + lot.quantity
     return [
-        {"name": f"n{i}", "shelf": shelf, "key": key, "quantity": many}
-        for i, ((shelf, key), many) in enumerate(sorted(sums.items()))
+        {"shelf": shelf, "key": key, "quantity": many}
+        for (shelf, key), many in sorted(sums.items())
     ]
 
 

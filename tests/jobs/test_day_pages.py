@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import zoneinfo
 from datetime import datetime, timedelta
+from decimal import Decimal
 
 import pypdfium2
 import pytest
@@ -15,7 +16,9 @@ from django.utils import timezone
 from jobs.day.agenda import by_day
 from jobs.day.lists import loads, picks
 from jobs.models import Job
-from pricing.models import Price
+from pricing.core.need import Need
+from pricing.models import Price, Supply
+from pricing.shelf import book_for
 from studio.door import SeatAt
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job
@@ -164,9 +167,24 @@ def test_build_shows_counts_minutes_and_the_van(browser: Browser, job: Job) -> N
     assert browser.get(reverse("jobs:list-pdf", args=[job.number, "other"])).status_code == 404
 
 
+@pytest.mark.parametrize(("spare", "packs", "left"), [("0", 2, "8"), ("3", 2, "5"), ("9", 3, "9")])
+def test_what_is_left_of_cut_rolls_is_left_beside_the_spare(
+    seat: SeatAt, spare: str, packs: int, left: str
+) -> None:
+    # Own arithmetic: two cuts of 6 m are cut from two rolls of 10 m; 20 − 12 = 8 m less the spare.
+    supply = seat.add(Supply, key="ribbon/cut", name="ribbon", use="consumable", unit="m")
+    today = timezone.localdate()
+    seat.add(Price, supply=supply, valid_from=today, pack_count=Decimal(10), pack_price=Decimal(3))
+    need = Need(
+        key="ribbon/cut", label="ribbon", quantity=Decimal(12), unit="m", spare=Decimal(spare),
+        cuts_mm=((6000, 2),),
+    )  # fmt: skip
+    (line,) = picks((need,), book_for(seat, today))
+    assert (line.packs, line.left) == (packs, Decimal(left))
+
+
 def test_everything_counted_is_picked_or_loaded(browser: Browser, job: Job, seat: SeatAt) -> None:
     from jobs.gather import worked_for
-    from pricing.shelf import book_for
 
     worked = worked_for(seat, job)
     assert worked

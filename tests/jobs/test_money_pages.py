@@ -17,6 +17,8 @@ from django.utils import timezone
 from jobs.models import Job, Offer, Payment
 from jobs.proposal.accepting import Yes, accept
 from jobs.proposal.offering import Words, send_offer
+from pricing.kit import Span, book, check_in
+from pricing.models import KitItem
 from studio.door import SeatAt
 from tests.conftest import signed_in
 from tests.factories import a_designed_job
@@ -127,3 +129,32 @@ def test_a_list_asks_the_database_as_often_for_many_rows_as_for_few(
         job = an_accepted_job(seat, event_start=start + timedelta(days=n))
         pay(browser, job, 10)
     assert queries(browser, reverse(name)) == few
+
+
+def test_what_came_back_broken_stands_on_the_payments_page_and_in_the_reports(
+    browser: Browser, crew: SeatAt, seat: SeatAt, job: Job
+) -> None:
+    ring = seat.add(KitItem, key="frame/ring", name="ring frame")
+    span = Span(out_from=timezone.now(), back_until=timezone.now() + timedelta(days=1))
+    (booking,) = book(seat, f"job:{job.number}", job.title, [("frame/ring", 1)], span)
+    assert "To charge for kit" not in browser.get(at(job)).content.decode()
+    check_in(seat, booking, at=timezone.now(), kind="charged", what="bent at a joint")
+    page = browser.get(at(job)).content.decode()
+    assert "ring frame: bent at a joint" in page
+    assert "no amount yet" in page
+    note = ring.notes.get()
+    told, url = {"press": str(uuid.uuid4())}, reverse("jobs:charge", args=[job.number, note.pk])
+    for wrong in ("", "-3", "1.001"):
+        browser.post(url, {**told, "amount": wrong})
+    assert ring.notes.count() == 1
+    for _ in range(2):  # twice pressed is once
+        browser.post(url, {**told, "amount": "42.50"})
+    assert ring.notes.count() == 2
+    assert "£42.50" in browser.get(at(job)).content.decode()
+    sheet = browser.get(reverse("jobs:report-sheet", args=["charged"])).content.decode()
+    assert sheet.splitlines()[1].endswith("ring frame,bent at a joint,42.50")
+    assert "£42.50" in browser.get(reverse("jobs:reports")).content.decode()
+    assert signed_in(crew).post(url, {**told, "amount": "1"}).status_code == 403
+    other = a_designed_job(seat)
+    astray = reverse("jobs:charge", args=[other.number, note.pk])
+    assert browser.post(astray, {**told, "amount": "1"}).status_code == 404

@@ -14,14 +14,14 @@ from django.utils import timezone
 
 from jobs.day.boxes import DOWN, LOOSE, SPARES, boxes, to_pack
 from jobs.day.loading import BAG_M, Van, bag_balls, work_loading
-from jobs.day.reserving import about, promise, reserve, span_of
+from jobs.day.reserving import about, not_free, promise, reserve, span_of, title
 from jobs.day.substitutes import stand_in
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
 from jobs.gather import worked_for
 from jobs.models import Happening, Job, JobDesign, PackTick, Shade
 from jobs.stages import move
-from pricing.buyplan import Wanted, make_plan, order
+from pricing.buyplan import Wanted, make_plan, order, whole
 from pricing.models import (
     KitBooking,
     KitItem,
@@ -34,8 +34,8 @@ from pricing.models import (
     StockMove,
     Supplier,
 )
-from pricing.ordering import CannotReceive, receive, send
-from pricing.stock import holdings, on_order, put
+from pricing.ordering import CannotReceive, keep_price, receive, send, supply_of
+from pricing.stock import holdings, lots, on_order, put
 from studio.door import SeatAt
 from studio.mail import message
 from studio.models import Letter
@@ -98,6 +98,31 @@ def test_a_clash_at_booking_is_written_into_the_log(seat: SeatAt, kit: None) -> 
     assert KitBooking.objects.count() == 1
 
 
+def test_tools_and_ladder_that_the_studio_keeps_are_booked_and_told_when_they_are_away(
+    seat: SeatAt, kit: None
+) -> None:
+    for mark in ("1", "2"):
+        seat.add(KitItem, key="tool/ladder", name="ladder", mark=mark)
+    pump = seat.add(KitItem, key="tool/pump", name="pump")
+    seat.add(KitItem, key="tool/pump", name="old pump", out_of_use=True)
+    seat.add(KitItem, key="frame/ring", name="second ring")
+    first, second = (a_designed_job(seat, "shop-tenth") for _ in range(2))
+    assert promise(seat, first) == ""
+    keys = KitBooking.objects.filter(about=about(first)).values_list("item__key", flat=True)
+    tall = any(k.name == "step ladder" for k in worked_for(seat, first).takeoff.kit)
+    assert sorted(keys) == sorted(["frame/ring", "tool/pump", *["tool/ladder"] * tall])
+    spare = seat.add(KitItem, key="tool/pump/by hand", name="hand pump")
+    told = promise(seat, second)
+    assert told.startswith(
+        f"tool/pump: 1 wanted, 0 free; promised to {title(first)}. Free instead:"
+    )
+    assert "Free instead: hand pump." in told
+    assert not_free(seat, second, worked_for(seat, second)) == told
+    KitItem.objects.filter(pk__in=[pump.pk, spare.pk]).update(out_of_use=True)
+    assert promise(seat, second) == ""  # who keeps no pump is not refused for it
+    assert not KitBooking.objects.filter(about=about(second), item__key="tool/pump").exists()
+
+
 def test_kit_is_away_from_before_the_room_is_free_until_it_is_cleaned(seat: SeatAt) -> None:
     job = a_designed_job(seat)
     span = span_of(job)
@@ -128,6 +153,29 @@ def test_when_it_is_up_the_shelves_have_less(seat: SeatAt, three: list[Job]) -> 
     assert holdings(seat)[key].on_hand == 500 - used
     assert not seat.rows(Reservation).filter(about=about(job)).exists()
     assert seat.rows(StockMove).filter(kind="used", about=about(job)).exists()
+
+
+def test_what_is_not_up_after_all_lies_where_it_lay_and_is_used_once(
+    seat: SeatAt, kit: None
+) -> None:
+    job = a_designed_job(seat, stage="offered")
+    move(seat, job, S.BOOKED)
+    row = seat.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first()
+    old = timezone.localdate() - timedelta(days=90)
+    put(seat, row.key, row.quantity - 1, on=old, shelf="A1")
+    put(seat, row.key, 2 * row.quantity, on=timezone.localdate(), shelf="B2")
+    before, reserved = lots(seat, row.key), holdings(seat)[row.key].reserved
+    for to in (S.READY, S.UP, S.READY):
+        move(seat, job, to)
+    assert lots(seat, row.key) == before
+    assert holdings(seat)[row.key].reserved == reserved
+    for to in (S.BOOKED, S.READY, S.UP, S.DOWN):
+        move(seat, job, to)
+    promise(seat, job)  # somebody presses it, though it is down
+    move(seat, job, S.UP)
+    # Own arithmetic: of 3 n − 1 that lay there, n are used, whatever was pressed.
+    assert holdings(seat)[row.key].on_hand == 2 * row.quantity - 1
+    assert not seat.rows(Reservation).filter(about=about(job)).exists()
 
 
 # --- buying ---
@@ -189,6 +237,61 @@ def test_what_lies_there_and_what_is_on_order_is_not_bought_again(
     assert again.from_on_order
 
 
+def test_an_order_that_comes_after_a_job_does_not_cover_it(seat: SeatAt, three: list[Job]) -> None:
+    today, wanted = timezone.localdate(), Wanted(abouts=())
+    seat.rows(Reservation).exclude(about=about(three[0])).delete()
+    by = seat.rows(Reservation)[0].needed_by
+    made = order(seat, make_plan(seat, wanted, on=today), needed_by=by)
+    assert make_plan(seat, wanted, on=today).total == 0
+    PurchaseOrder.objects.update(needed_by=by + timedelta(days=1))
+    assert make_plan(seat, wanted, on=today).total > 0
+    PurchaseOrder.objects.update(needed_by=None)
+    assert make_plan(seat, wanted, on=today).total == 0
+    OrderLine.objects.update(lead_days=(by - today).days)
+    assert make_plan(seat, wanted, on=today).total == 0
+    tomorrow = timezone.now() + timedelta(days=1)
+    for row in made:  # sent a day later, it comes a day later
+        send(seat, row, at=tomorrow, on=tomorrow.date())
+    assert make_plan(seat, wanted, on=today).total > 0
+
+
+def test_what_stands_in_orders_that_are_not_sent_is_not_bought_again(
+    browser: Browser, seat: SeatAt, three: list[Job]
+) -> None:
+    today = timezone.localdate()
+    made = order(seat, make_plan(seat, Wanted(abouts=()), on=today), needed_by=None)
+    line = seat.rows(OrderLine).filter(order=made[0]).first()
+    (key, each), *_ = line.contents.items()
+    held = holdings(seat)[key]
+    assert (held.on_order, held.to_send >= each * line.count) == (0, True)
+    assert "not sent yet" in browser.get(reverse("pricing:stock")).content.decode()
+    assert make_plan(seat, Wanted(abouts=()), on=today).total == 0
+    page = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
+    assert "Made and not sent yet" in page
+    assert f"order {made[0].number:04d}" in page
+    PurchaseOrder.objects.update(given_up_at=timezone.now())
+    assert make_plan(seat, Wanted(abouts=()), on=today).total > 0
+
+
+def test_a_plan_takes_nothing_that_another_job_was_promised(seat: SeatAt, kit: None) -> None:
+    today = timezone.localdate()
+    jobs = []
+    for days in (20, 40):
+        start = timezone.now() + timedelta(days=days)
+        jobs.append(a_designed_job(seat, event_start=start, event_end=start + timedelta(hours=4)))
+        reserve(seat, jobs[-1])
+    for row in seat.rows(Reservation).filter(about=about(jobs[0])):
+        put(seat, row.key, Decimal(whole(row.quantity)), on=today)
+    alone = [make_plan(seat, Wanted(abouts=(about(job),)), on=today) for job in jobs]
+    both = make_plan(seat, Wanted(abouts=tuple(about(job) for job in jobs)), on=today)
+    # Own arithmetic: two jobs want the same, one of them lies there; whichever is planned for, one is bought.
+    assert [made.total for made in alone] == [both.total, both.total]
+    assert both.total > 0
+    order(seat, alone[0], needed_by=None)
+    PurchaseOrder.objects.update(sent_at=timezone.now())
+    assert make_plan(seat, Wanted(abouts=(about(jobs[1]),)), on=today).total == 0
+
+
 def sent_order(seat: SeatAt) -> PurchaseOrder:
     today = timezone.localdate()
     Supplier.objects.update(mail="sales@depot.example")
@@ -242,6 +345,19 @@ def test_what_came_keeps_its_price(seat: SeatAt, three: list[Job]) -> None:
     receive(seat, made, {line.pk: 1}, on=timezone.localdate())
     newest = seat.rows(Price).order_by("-valid_from", "-pk").first()
     assert (newest.pack_price, newest.valid_from) == (Decimal("19.75"), timezone.localdate())
+
+
+def test_of_two_prices_of_one_day_the_last_one_holds(seat: SeatAt, three: list[Job]) -> None:
+    today = timezone.localdate()
+    line = next(
+        x for x in seat.rows(OrderLine).filter(order=sent_order(seat)) if len(x.contents) == 1
+    )
+    (key,) = line.contents
+    for price in ("19.75", "18.25"):
+        line.price = Decimal(price)
+        keep_price(seat, line, on=today)
+    kept = Price.objects.get(supply=supply_of(seat, key), valid_from=today)
+    assert (kept.pack_price, kept.pack_count) == (Decimal("18.25"), line.contents[key])
 
 
 def test_a_near_shade_stands_in_when_the_owner_says_so(

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pricing.core import narrowing
-from pricing.core.buying import Demand, Grade, Pack, Plan, Supplier, plan
+from pricing.core.buying import Coming, Demand, Grade, Missing, Pack, Plan, Supplier, plan
 from tests.bench_buying import a_scene
 
 TODAY = date(2026, 3, 2)
@@ -90,11 +90,27 @@ def test_the_saving_is_against_each_line_alone() -> None:
 
 def test_stock_then_what_is_on_order_are_used_first() -> None:
     made = plan(
-        need(w=130), MIXED[:2], [SHOP], on=TODAY, stock={"w": 70}, on_order={"w": 40, "p": 9}
-    )
+        need(w=130), MIXED[:2], [SHOP], on=TODAY, stock={"w": 70},
+        on_order=[Coming(key="w", quantity=40, on=TODAY), Coming(key="p", quantity=9, on=TODAY)],
+    )  # fmt: skip
     assert (made.from_stock, made.from_on_order) == ({"w": 70}, {"w": 40})
     assert bought(made) == {"w25": 1}
     assert made.left == {"w": 5}
+
+
+def test_what_is_on_order_serves_from_the_day_on_which_it_comes() -> None:
+    # Own arithmetic: 10 come on the fifth day; 10 are asked for on the fourth, 10 on the sixth.
+    packs = [a_pack("ten", "4.00", w=10)]
+    later = [Coming(key="w", quantity=10, on=in_days(5))]
+    asked = [Demand(key="w", quantity=10, needed_by=in_days(day)) for day in (4, 6)]
+    made = plan(asked, packs, [SHOP], on=TODAY, on_order=later)
+    assert (bought(made), made.from_on_order) == ({"ten": 1}, {"w": 10})
+    one = plan(asked[:1], packs, [SHOP], on=TODAY, on_order=later)
+    assert (bought(one), one.from_on_order) == ({"ten": 1}, {})
+    late = plan(asked[1:], packs, [SHOP], on=TODAY, on_order=later)
+    assert (late.orders, late.from_on_order) == ((), {"w": 10})
+    soon = plan(asked[:1], packs, [SHOP], on=TODAY, on_order=[replace(later[0], on=in_days(4))])
+    assert soon.orders == ()
 
 
 def test_what_the_shelf_holds_buys_nothing() -> None:
@@ -227,6 +243,33 @@ def test_leftovers_that_will_be_used_count_and_no_more_of_them() -> None:
     assert shelf.orders == ()
 
 
+# Own arithmetic: 46 lie there, 46 are promised elsewhere, 46 are asked for.
+@pytest.mark.parametrize(
+    ("ours", "theirs", "counts", "stock"),
+    [(30, 9, {"fast": 1}, {}), (9, 30, {"slow": 1}, {}), (9, 9, {"fast": 1}, {}), (9, 30, {}, {"w": 92})],
+)  # fmt: skip
+def test_what_is_promised_elsewhere_is_left_or_made_good_by_its_day(
+    ours: int, theirs: int, counts: dict[str, int], stock: dict[str, int]
+) -> None:
+    packs = [a_pack("slow", "5.00", w=50, lead_days=10), a_pack("fast", "9.00", w=50, lead_days=2)]
+    made = plan(
+        [Demand(key="w", quantity=46, needed_by=in_days(ours))],
+        packs if ours < 30 else packs[1:],
+        [SHOP],
+        on=TODAY,
+        stock=stock or {"w": 46},
+        promised=[Demand(key="w", quantity=46, needed_by=in_days(theirs))],
+    )
+    assert (bought(made), made.missing) == (counts, ())
+    assert made.from_stock == ({} if counts else {"w": 46})
+
+
+def test_what_others_lack_in_any_case_is_theirs_to_buy() -> None:
+    others = [Demand(key="w", quantity=60, needed_by=in_days(9))]
+    made = plan(need(w=20), MIXED[:2], [SHOP], on=TODAY, stock={"w": 50}, promised=others)
+    assert (bought(made), made.from_stock) == ({"w25": 1}, {})
+
+
 def test_prices_in_parts_of_a_penny_add_up_exactly() -> None:
     made = plan(
         need(w=7, tie=3), [a_pack("w", "0.105", w=1), a_pack("t", "1", tie=1)], [SHOP], on=TODAY
@@ -243,9 +286,10 @@ class Setting:
     packs: list[Pack]
     suppliers: list[Supplier]
     stock: dict[str, int]
-    on_order: dict[str, int]
+    on_order: list[Coming]
     part: Decimal
     later: dict[str, int]
+    promised: list[Demand] = field(default_factory=list)
 
     def made(self, **facts: Any) -> Plan:
         held = {"stock": self.stock, "on_order": self.on_order, **facts}
@@ -256,6 +300,7 @@ class Setting:
             on=TODAY,
             value_of_leftover=self.part,
             used_later=self.later,
+            promised=self.promised,
             **held,
         )
 
@@ -287,23 +332,54 @@ def small_settings(draw: st.DrawFn, *, leftovers: bool = True) -> Setting:
             for name in ("North", "South")
         ],
         stock=draw(st.dictionaries(st.sampled_from(keys), few)),
-        on_order=draw(st.dictionaries(st.sampled_from(keys), few)),
+        on_order=[
+            Coming(
+                key=draw(st.sampled_from(keys)),
+                quantity=draw(few),
+                on=in_days(draw(st.integers(0, 4))),
+            )
+            for _ in range(draw(st.integers(0, 3)))
+        ],
         part=Decimal(draw(st.sampled_from(["0", "0.7", "1"]))) if leftovers else Decimal(0),
         later=draw(st.dictionaries(st.sampled_from(keys), few)),
+        promised=[
+            Demand(key=draw(st.sampled_from(keys)), quantity=draw(few), needed_by=draw(days))
+            for _ in range(draw(st.integers(0, 2)))
+        ],
     )
 
 
 def open_needs(setting: Setting, made: Plan) -> list[tuple[str, date, int]]:
-    """By key and day: what has to have been bought by then, the missing left out."""
+    """By key and day: what has to have been bought by then, the missing left out.
+
+    Those to whom something is promised buy what they would have lacked in any case, by the day they lack it.
+    """
     needs = []
-    missing = Counter({(m.key, m.needed_by or date.max): m.quantity for m in made.missing})
-    by_day: Counter[tuple[str, date]] = Counter()
-    for demand in setting.demands:
-        by_day[demand.key, demand.needed_by or date.max] += demand.quantity
-    for key, day in by_day:
-        until = sum(n - missing[k, d] for (k, d), n in by_day.items() if k == key and d <= day)
-        needs.append((key, day, until - setting.stock.get(key, 0) - setting.on_order.get(key, 0)))
+    for key in {demand.key for demand in setting.demands}:
+        ours = [d for d in setting.demands if d.key == key]
+        theirs = [d for d in setting.promised if d.key == key]
+        missing = [m for m in made.missing if m.key == key]
+        bought_by_them = most = 0
+        for day in sorted({d.needed_by or date.max for d in ours + theirs}):
+            came = sum(c.quantity for c in setting.on_order if c.key == key and c.on <= day)
+            lie_there = setting.stock.get(key, 0) + came
+            bought_by_them = max(bought_by_them, until(theirs, day) - lie_there)
+            short = until(ours + theirs, day) - lie_there - bought_by_them
+            if short > most:
+                most = short
+                needs.append((key, day, short - until(missing, day)))
     return needs
+
+
+def until(asked: Iterable[Demand | Missing], day: date) -> int:
+    return sum(a.quantity for a in asked if (a.needed_by or date.max) <= day)
+
+
+def to_buy(setting: Setting, made: Plan) -> dict[str, int]:
+    """By key, all days together."""
+    return {d.key: 0 for d in setting.demands} | {
+        k: n for k, _, n in sorted(open_needs(setting, made))
+    }
 
 
 def enough(setting: Setting, made: Plan, counts: Mapping[str, int]) -> bool:
@@ -341,22 +417,24 @@ def worth(setting: Setting, made: Plan, counts: Mapping[str, int]) -> Fraction:
         asked = sum(d.quantity for d in setting.demands if d.key == key) - sum(
             m.quantity for m in made.missing if m.key == key
         )
-        shelf = setting.stock.get(key, 0) + setting.on_order.get(key, 0)
+        shelf = setting.stock.get(key, 0)
+        shelf += sum(c.quantity for c in setting.on_order if c.key == key)
         held = sum(counts.get(p.id, 0) * p.contents.get(key, 0) for p in setting.packs)
-        unused = max(shelf - asked, 0)
-        left = min(max(held - max(asked - shelf, 0), 0), max(later - unused, 0))
+        buy = to_buy(setting, made).get(key, 0)
+        unused = shelf - (asked - buy)
+        left = min(max(held - buy, 0), max(later - unused, 0))
         if rates:
             total += left * min(rates)[1] * Fraction(setting.part)
     return total
 
 
 def least_by_trying(setting: Setting, made: Plan) -> Fraction | None:
-    wanted = {key: max(quantity, 0) for key, _, quantity in sorted(open_needs(setting, made))}
+    wanted = to_buy(setting, made)
     minimum = {shop.name: shop.minimum for shop in setting.suppliers}
     useful = [
         p for p in setting.packs
         if any(q > 0 and p.contents.get(k, 0) and p.arrives(TODAY) <= d for k, d, q in open_needs(setting, made))
-        or (minimum[p.supplier] and wanted.keys() & p.contents)  # to fill up an order
+        or (any(wanted.values()) and minimum[p.supplier] and wanted.keys() & p.contents)  # to fill up an order
     ]  # fmt: skip
     most = [
         max(
@@ -466,7 +544,7 @@ def a_job(seed: int, keys: int = 12, packs: int = 40) -> Setting:
         demands=[Demand(key=name, quantity=chance.randint(5, 90)) for name in names],
         packs=offers,
         suppliers=[Supplier(name="North", delivery=Decimal("4.95")), Supplier(name="South", minimum=Decimal(40))],
-        stock={}, on_order={}, part=Decimal(0), later={},
+        stock={}, on_order=[], part=Decimal(0), later={},
     )  # fmt: skip
 
 
@@ -474,7 +552,7 @@ def a_season() -> Setting:
     scene = a_scene(1, colours=40, packs=500, suppliers=6, jobs=20)
     return Setting(
         demands=scene.demands, packs=scene.packs, suppliers=scene.suppliers, stock=scene.stock,
-        on_order={}, part=Decimal(0), later={},
+        on_order=[], part=Decimal(0), later={},
     )  # fmt: skip
 
 
@@ -552,6 +630,11 @@ def test_a_very_long_line_is_bought_by_the_best_rate() -> None:
             lambda: plan([], [], [], on=TODAY, stock={"w": -1}),
             ValueError,
             "stock of w: expected a whole number from 0, got -1",
+        ),
+        (
+            lambda: Coming(key="w", quantity=-1, on=TODAY),
+            ValueError,
+            "on order of w: expected a whole number from 0, got -1",
         ),
         (
             lambda: plan([], [], [], on=TODAY, value_of_leftover=Decimal(2)),

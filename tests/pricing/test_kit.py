@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
@@ -10,11 +11,24 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test import Client as Browser
 from django.urls import reverse
+from django.utils.timezone import now
 
-from pricing.kit import KitClash, Span, book, check_in, due_for_service, free_items
+from pricing.kit import (
+    KitClash,
+    Span,
+    book,
+    charge,
+    charges,
+    check_in,
+    due_for_service,
+    free_items,
+    late_kit,
+    promised_away,
+)
 from pricing.kit_guard import is_clash
 from pricing.models import KitBooking, KitItem, KitNote
 from studio.door import SeatAt
+from tests.conftest import signed_in
 from tests.factories import a_stocked_seat
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -117,6 +131,85 @@ def test_two_who_go_round_the_lock_are_stopped_by_the_database(committed: None) 
         assert sum(pool.map(write, range(8))) == 1
 
 
+@pytest.fixture
+def late(seat: SeatAt, ring: KitItem) -> KitBooking:
+    """A ring that should have been back yesterday."""
+    (booking,) = book(seat, "job:1", "0001 Wedding", [("frame/ring", 1)], from_now(-5, -1))
+    return booking
+
+
+def from_now(out: float, back: float) -> Span:
+    return Span(out_from=now() + timedelta(days=out), back_until=now() + timedelta(days=back))
+
+
+@pytest.mark.parametrize("wanted", [(-0.5, 1), (0.01, 1), (30, 31)])
+def test_what_is_late_is_nobody_elses_until_it_is_checked_in(
+    seat: SeatAt, late: KitBooking, wanted: tuple[float, float]
+) -> None:
+    with pytest.raises(KitClash, match="promised to 0001 Wedding") as clash:
+        book(seat, "job:2", "0002 Party", [("frame/ring", 1)], from_now(*wanted))
+    assert "still out, due back" in str(clash.value)
+    assert "frame/ring" not in free_items(seat, from_now(*wanted))
+    assert promised_away(seat, "job:2", [("frame/ring", 1)], from_now(*wanted))
+    assert not promised_away(seat, "job:1", [("frame/ring", 1)], from_now(*wanted))
+    check_in(seat, late, at=now(), kind=KitNote.Kind.CONDITION, what="")
+    assert len(book(seat, "job:2", "0002 Party", [("frame/ring", 1)], from_now(*wanted))) == 1
+
+
+def test_the_database_itself_refuses_what_is_late(seat: SeatAt, late: KitBooking) -> None:
+    facts = {"item": late.item, "title": "x", "about": "job:2"}
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+        seat.add(KitBooking, **facts, **asdict(from_now(3, 4)))
+    assert is_clash(refused.value)
+    past = seat.add(KitBooking, **facts, **asdict(from_now(-9, -8)))  # over before: no harm
+    with pytest.raises(IntegrityError), transaction.atomic():
+        KitBooking.objects.filter(pk=past.pk).update(**asdict(from_now(3, 4)))
+    KitBooking.objects.filter(pk=past.pk).update(title="y")
+    KitBooking.objects.filter(pk=past.pk).update(returned_at=now())
+    longer = from_now(0, 1).back_until
+    KitBooking.objects.filter(pk=late.pk).update(back_until=longer)  # not late any more
+    KitBooking.objects.filter(pk=late.pk).update(returned_at=now())
+    seat.add(KitBooking, **facts, **asdict(from_now(3, 4)))
+
+
+def test_what_was_promised_before_it_was_late_stands_and_is_told(
+    browser: Browser, seat: SeatAt, ring: KitItem
+) -> None:
+    book(seat, "job:2", "0002 Party", [("frame/ring", 1)], from_now(2, 3))
+    (first,) = book(seat, "job:1", "0001 Wedding", [("frame/ring", 1)], from_now(0.5, 1))
+    KitBooking.objects.filter(pk=first.pk).update(**asdict(from_now(-2, -1)))  # time goes by
+    (found,) = late_kit(seat)
+    assert (found.booking, found.then and found.then.title) == (first, "0002 Party")
+    KitBooking.objects.filter(about="job:2").update(title="0002 Feast")
+    page = browser.get(reverse("jobs:today")).content.decode()
+    assert "Kit that is late" in page
+    assert "0002 Feast gets it" in page
+    assert browser.get(reverse("pricing:kit")).content.decode().count('class="late"') == 1
+    check_in(seat, first, at=now(), kind=KitNote.Kind.CONDITION, what="")
+    assert "Kit that is late" not in browser.get(reverse("jobs:today")).content.decode()
+
+
+def test_nobody_who_goes_round_the_lock_gets_what_is_late(committed: None) -> None:
+    seat = a_stocked_seat()
+    ring = seat.add(KitItem, key="frame/ring", name="ring frame")
+    seat.add(KitBooking, item=ring, about="job:0", title="x", **asdict(from_now(-5, -1)))
+
+    def write(number: int) -> bool:
+        try:
+            seat.add(
+                KitBooking, item=ring, about=f"job:{number}", title="x",
+                **asdict(from_now(2 * number, 2 * number + 1)),
+            )  # fmt: skip
+        except IntegrityError:
+            return False
+        finally:
+            connection.close()
+        return True
+
+    with ThreadPoolExecutor(8) as pool:
+        assert sum(pool.map(write, range(8))) == 0
+
+
 def test_what_came_back_broken_is_noted_and_out_of_use(seat: SeatAt, ring: KitItem) -> None:
     (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
     check_in(seat, booking, at=NOON, kind=KitNote.Kind.CHARGED, what="bent at a joint")
@@ -124,6 +217,52 @@ def test_what_came_back_broken_is_noted_and_out_of_use(seat: SeatAt, ring: KitIt
     assert (ring.out_of_use, ring.condition) == (True, "bent at a joint")
     assert seat.rows(KitNote).get().about == "job:1"
     assert "frame/ring" not in free_items(seat, span(9))
+
+
+@pytest.mark.parametrize(
+    ("kind", "amount", "says"),
+    [
+        ("charged", "-1", "expected an amount of 0 or more with at most 2 decimals, got -1"),
+        ("charged", "1.005", "expected an amount of 0 or more with at most 2 decimals, got 1.005"),
+        ("charged", "lots", "Enter a number"),
+        ("spoiled", "5", "expected none where the client is not charged, got 5"),
+    ],
+)
+def test_an_amount_that_cannot_be_charged_is_told_and_nothing_typed_is_lost(
+    browser: Browser, seat: SeatAt, ring: KitItem, kind: str, amount: str, says: str
+) -> None:
+    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    told = {"kind": kind, "what": "bent here", "hours": "", "amount": amount}
+    answer = browser.post(reverse("pricing:kit-back", args=[booking.pk]), told)
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    for typed in ("bent here", amount):
+        assert f'value="{typed}"' in answer.content.decode()
+    assert not KitNote.objects.exists()
+    assert seat.rows(KitBooking).get().returned_at is None
+
+
+def test_what_is_charged_is_noted_once_more_and_the_newest_holds(
+    seat: SeatAt, ring: KitItem
+) -> None:
+    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    told = {"kind": KitNote.Kind.CHARGED, "what": "bent", "amount": Decimal("42.50")}
+    check_in(seat, booking, at=NOON, **told)
+    (note,) = charges(seat, "job:1")
+    assert (note.amount, note.item) == (Decimal("42.50"), ring)
+    charge(seat, note, Decimal(30))
+    assert [n.amount for n in charges(seat)] == [30]
+    assert KitNote.objects.count() == 2
+    assert charges(seat, "job:2") == []
+
+
+def test_crew_check_in_and_say_no_amount(crew: SeatAt, seat: SeatAt, ring: KitItem) -> None:
+    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    hands = signed_in(crew)
+    assert 'name="amount"' not in hands.get(reverse("pricing:kit")).content.decode()
+    told = {"kind": "charged", "what": "bent", "amount": "9"}
+    hands.post(reverse("pricing:kit-back", args=[booking.pk]), told)
+    assert KitNote.objects.get().amount is None
 
 
 def test_a_pump_is_looked_over_by_day_or_by_hours(seat: SeatAt) -> None:
@@ -136,6 +275,15 @@ def test_a_pump_is_looked_over_by_day_or_by_hours(seat: SeatAt) -> None:
     assert due_for_service(seat, date(2026, 6, 1)) == [pump]
     ring = seat.add(KitItem, key="frame/ring", name="ring", service_on=date(2026, 6, 1))
     assert ring in due_for_service(seat, date(2026, 6, 1))
+
+
+def test_two_who_check_the_same_thing_in_at_once_add_its_hours_once(seat: SeatAt) -> None:
+    pump = seat.add(KitItem, key="tool/pump", name="pump")
+    (booking,) = book(seat, "job:1", "One", [("tool/pump", 1)], span(0))
+    for what in ("worn", "worn again"):  # both hold the booking as it was before
+        check_in(seat, booking, at=NOON, kind=KitNote.Kind.CONDITION, what=what, hours=2)
+    pump.refresh_from_db()
+    assert (pump.hours, pump.condition, pump.notes.count()) == (2, "worn", 1)
 
 
 def test_ten_weights_are_entered_at_once(browser: Browser, seat: SeatAt) -> None:

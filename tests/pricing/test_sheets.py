@@ -14,8 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pricing.models import Pack, Price, Supplier, Supply, Trial
+from pricing.sheet import SheetFault
 from pricing.sheet_kinds import SHEETS
-from pricing.sheets import CHUNK, neutral, plain_cell, write_sheet
+from pricing.sheets import CHUNK, bring_in, neutral, plain_cell, write_sheet
 from studio.door import SeatAt
 
 
@@ -58,6 +59,19 @@ def test_a_trial_shows_row_by_row_and_changes_nothing(browser: Browser, seat: Se
     assert Pack.objects.get(price="99.5").version == 2
 
 
+def test_two_who_bring_the_same_trial_in_at_once_bring_it_in_once(
+    browser: Browser, seat: SeatAt
+) -> None:
+    bring(browser, "packs", changed(out(seat, "packs"), 1, "price", "99.5"))
+    first, second = Trial.objects.get(), Trial.objects.get()
+    bring_in(seat, first)
+    Pack.objects.filter(price="99.5").update(price="88")  # somebody goes on from there
+    with pytest.raises(SheetFault, match="was brought in before"):
+        bring_in(seat, second)
+    assert Pack.objects.filter(price="88").count() == 1
+    assert Trial.objects.get().done_at == first.done_at
+
+
 @pytest.mark.parametrize(
     ("kind", "column", "value", "says"),
     [
@@ -84,6 +98,58 @@ def test_one_bad_cell_keeps_every_row_out_and_names_its_row_and_column(
     browser.post(reverse("pricing:trial", args=[trial.pk]))
     assert not Pack.objects.filter(name="changed too").exists()
     assert not Supply.objects.filter(name="changed too").exists()
+
+
+HEAD = "key,name,use,unit,shelf,pack_count,pack_price,valid_from\n"
+ROW = "balloon/99 in,Ninety,consumable,each,A1,10,5.00,2026-01-01\n"
+
+
+@pytest.mark.parametrize(
+    ("content", "row", "column", "says"),
+    [
+        (HEAD + "\n\n" + ROW + "\n" + ROW.replace("5.00", "x"), 6, "pack_price", "got “x”"),
+        (HEAD + ROW.replace("Ninety", '"Nine\nty"').replace("each", "kg"), 2, "unit", "got “kg”"),
+        (HEAD + ROW.replace("5.00", "1_0"), 2, "pack_price", "such as 12.50, got “1_0”"),
+        (HEAD + ROW.replace("5.00", "1e3"), 2, "pack_price", "such as 12.50, got “1e3”"),
+        (HEAD + ROW.replace("10,", '"10",1,', 1), 2, "column 9", "expected 8 cells, got 9"),
+        (HEAD + ROW.strip() + ",,surprise\n", 2, "column 10", "got 10, here “surprise”"),
+        (HEAD + ROW + ROW.replace("Ninety", '"Ninety'), 3, "name", "expected a closing quote"),
+        (HEAD + 'balloon/99 in,"' + "a" * 200_000 + '"\n' + ROW, 2, "name", "at most 10000 characters"),
+        (HEAD + ROW.replace("Ninety", "Nin\x1ety"), 2, "name", "control character U+001E"),
+    ],
+)  # fmt: skip
+def test_what_has_no_right_shape_is_told_by_row_and_column(
+    browser: Browser, seat: SeatAt, content: str, row: int, column: str, says: str
+) -> None:
+    page = bring(browser, "supplies", content)
+    assert page.status_code == 200
+    ((told_row, told_column, sentence),) = Trial.objects.get().faults
+    assert (told_row, told_column) == (row, column)
+    assert says in sentence
+    browser.post(reverse("pricing:trial", args=[Trial.objects.get().pk]))
+    assert not Supply.objects.filter(key="balloon/99 in").exists()
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (HEAD.strip() + ",pack_price\n" + ROW.strip() + ",7.00\n", "expected each column once, got pack_price again"),
+        (HEAD.strip() + ",more\0\n" + ROW, "First row: more\0: expected words, got the control character U+0000"),
+        (HEAD + "\n" + ROW.replace("Ninety", "Nine\0ty"), "Row 3: name: expected words, got the control character U+0000"),
+    ],
+)  # fmt: skip
+def test_what_no_trial_can_hold_is_refused_at_once(
+    browser: Browser, seat: SeatAt, content: str, says: str
+) -> None:
+    answer = bring(browser, "supplies", content)
+    assert answer.status_code == 422
+    assert says in answer.content.decode()
+    assert not Trial.objects.exists()
+
+
+def test_empty_cells_beyond_the_last_column_are_no_fault(browser: Browser, seat: SeatAt) -> None:
+    bring(browser, "supplies", HEAD.strip() + ",,\n" + ROW.strip() + ",,\n")
+    assert (Trial.objects.get().fault_count, Trial.objects.get().new_count) == (0, 1)
 
 
 def test_a_row_that_comes_twice_is_a_fault(browser: Browser, seat: SeatAt) -> None:

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 import pytest
 from django.db import DatabaseError, connection, transaction
+from django.http import HttpResponse
 from django.test import Client as Browser
 from django.urls import reverse
 from hypothesis import given
@@ -145,15 +146,65 @@ def test_what_cannot_be_moved_is_told_and_nothing_typed_is_lost(
     assert on_hand(seat) == 5
 
 
+def count_of(page: HttpResponse, **counts: str) -> dict[str, str]:
+    """A count sheet as it was opened, with what was typed on it by shelf."""
+    shown = page.context["shown"]  # type: ignore[attr-defined]
+    typed = {f"{shelf}|{IVORY}": text for shelf, text in counts.items()}
+    return {"press": press_in(page.content.decode()), "shown": shown, **typed}
+
+
 def test_the_count_sheet_is_walked_and_printed(browser: Browser, seat: SeatAt) -> None:
     put(seat, IVORY, Decimal(5), on=TODAY, shelf="A2")
-    page = browser.get(reverse("pricing:count")).content.decode()
-    wrong = browser.post(reverse("pricing:count"), {f"A2|{IVORY}": "lots", "press": press_in(page)})
+    at = reverse("pricing:count")
+    page = browser.get(at)
+    wrong = browser.post(at, count_of(page, A2="lots"))
     assert "expected a count of 0 or more, got “lots”" in wrong.content.decode()
     assert 'value="lots"' in wrong.content.decode()
-    browser.post(reverse("pricing:count"), {f"A2|{IVORY}": "4", "press": press_in(page)})
+    browser.post(at, count_of(page, A2="4"))
     assert on_hand(seat) == 4
     assert browser.get(reverse("pricing:count-pdf")).content.startswith(b"%PDF")
+
+
+def test_a_line_that_moved_while_somebody_counted_is_told_and_nothing_is_put_right(
+    browser: Browser, seat: SeatAt
+) -> None:
+    for shelf, many in (("A2", 100), ("B1", 20), ("C3", 7)):
+        put(seat, IVORY, Decimal(many), on=TODAY, shelf=shelf)
+    at = reverse("pricing:count")
+    page = browser.get(at)
+    take(seat, IVORY, Decimal(30), shelf="A2")
+    take(seat, IVORY, Decimal(7), shelf="C3")
+    told = browser.post(at, count_of(page, A2="100", B1="19", C3="6"))
+    assert told.status_code == 409
+    assert [(m.shelf, m.shown, m.now) for m in told.context["moved"]] == [
+        ("A2", 100, 70),
+        ("C3", 7, 0),
+    ]
+    for typed in ("100", "19", "6"):
+        assert f'value="{typed}"' in told.content.decode()
+    assert on_hand(seat) == 90
+    assert not seat.rows(StockMove).filter(kind=Kind.COUNTED).exists()
+    assert browser.post(at, count_of(told, A2="70", B1="19")).status_code == 302
+    assert on_hand(seat) == 89
+
+
+def test_what_moved_on_other_lines_does_not_matter(browser: Browser, seat: SeatAt) -> None:
+    for shelf in ("A2", "B1"):
+        put(seat, IVORY, Decimal(20), on=TODAY, shelf=shelf)
+    page = browser.get(reverse("pricing:count"))
+    take(seat, IVORY, Decimal(5), shelf="A2")
+    assert browser.post(reverse("pricing:count"), count_of(page, B1="19")).status_code == 302
+    assert on_hand(seat) == 34
+
+
+@pytest.mark.parametrize("shown", ["", "100", '[["a"]]', '[["a", "b", "many"]]'])
+def test_a_count_without_the_figures_of_its_sheet_is_refused(
+    browser: Browser, seat: SeatAt, shown: str
+) -> None:
+    put(seat, IVORY, Decimal(5), on=TODAY, shelf="A2")
+    sheet = {**count_of(browser.get(reverse("pricing:count")), A2="4"), "shown": shown}
+    assert browser.post(reverse("pricing:count"), sheet).status_code == 400
+    assert on_hand(seat) == 5
 
 
 def test_old_latex_is_told(browser: Browser, seat: SeatAt) -> None:
