@@ -13,6 +13,7 @@ from jobs import cautions
 from jobs.design.buildsheet import build_steps
 from jobs.design.kit import highest_m
 from jobs.design.picture import draw
+from jobs.design.picture_recipe import draw_recipe
 from jobs.design.takeoff import KitItem
 from jobs.design.working import Worked
 from jobs.models import Job
@@ -140,7 +141,7 @@ def facts_of_building(worked: Worked, units: Units) -> dict[str, Any]:
             (piece.name, [s for s in steps if s.piece == piece.name])
             for piece in worked.design.pieces
         ],
-        "recipes": worked.design.recipes,
+        "recipes": [(recipe, draw_recipe(recipe)) for recipe in worked.design.recipes],
     }
 
 
