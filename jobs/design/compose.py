@@ -36,6 +36,7 @@ from jobs.design.stretch import Stretch
 type Array = NDArray[np.float64]
 type Part = Literal["run", "skirt", "feature", "accent", "topper", "floater"]
 MINI_BALLS = 8  # a mini is two quads of small balls (common practice, no source)
+FLOATER_ROWS = 4  # deep; what is more crowded hangs lower instead
 LEVEL = 0.5  # a tube that goes across more than this part of its way is level to the hand
 
 
@@ -277,17 +278,21 @@ class _PieceBuilder:
         )
 
     def floaters(self) -> Iterator[Cluster]:
-        """Evenly over their width, in two rows, heights a little apart so that they read as a cloud."""
+        """Evenly over their width in two rows; the crowded in up to four, then also lower ones under them."""
         floaters = self.piece.floaters
         if floaters is None:
             return
         count = floaters.count
         dealt = self.coloured([[(floaters.size, floaters.blown_m)]] * count, floaters.weights)
         x = ((np.arange(count) + 0.5) / count - 0.5) * floaters.spread_m + floaters.centre_m
-        y = -0.1 - floaters.blown_m * (np.arange(count) % 2)
-        z = floaters.height_m + floaters.blown_m / 2
-        for mine, across, toward in zip(dealt, x.tolist(), y.tolist(), strict=True):
-            yield self.loose("floater", floaters.size, mine, across, toward, z)
+        lines = ceil(count * floaters.blown_m / floaters.spread_m - 1e-9)  # that lie ball by ball
+        rows = min(max(lines, 2), FLOATER_ROWS)
+        levels = min(ceil(lines / rows), 1 + int(floaters.height_m / floaters.blown_m))
+        y = -0.1 - floaters.blown_m * (np.arange(count) % rows)
+        lower = floaters.blown_m * (np.arange(count) // rows % max(levels, 1))
+        z = floaters.height_m + floaters.blown_m / 2 - lower
+        for mine, *at in zip(dealt, x.tolist(), y.tolist(), z.tolist(), strict=True):
+            yield self.loose("floater", floaters.size, mine, *at)
 
 
 def heap_clusters(skirt: Skirt, recipe: Recipe, practice: Practice) -> int:
