@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, gcd
 from typing import Literal
 
 import numpy as np
@@ -34,6 +34,7 @@ from jobs.design.soft import Ribbon, Strands, measure_greenery, measure_ribbons
 from jobs.design.stretch import Stretch
 
 type Array = NDArray[np.float64]
+type Dealt = dict[tuple[int, ...], list[int]]  # by weights: balls of each colour so far
 type Part = Literal["run", "skirt", "feature", "accent", "topper", "floater"]
 MINI_BALLS = 8  # a mini is two quads of small balls (common practice, no source)
 FLOATER_ROWS = 4  # deep; what is more crowded hangs lower instead
@@ -80,8 +81,9 @@ class Composition:
 def compose(design: Design, practice: Practice) -> Composition:
     """Lay every cluster, strand and ribbon of a design out. Raises NoSuchPlace for a place off a support."""
     recipes = {recipe.name: recipe for recipe in design.recipes}
+    dealt: Dealt = {}
     builders = [
-        _PieceBuilder(design, recipes, index, piece, practice)
+        _PieceBuilder(design, recipes, index, piece, practice, dealt)
         for index, piece in enumerate(design.pieces)
     ]
     clusters = [cluster for builder in builders for cluster in builder.clusters()]
@@ -115,7 +117,9 @@ class _PieceBuilder:
         index: int,
         piece: Piece,
         practice: Practice,
+        dealt: Dealt,
     ) -> None:
+        self.dealt = dealt
         self.palette, self.recipes = design.palette, recipes
         self.index, self.piece, self.practice = index, piece, practice
         self.rng = np.random.default_rng([design.seed, index])
@@ -144,9 +148,18 @@ class _PieceBuilder:
     def coloured(
         self, sizes: list[list[tuple[str, float]]], weights: Mapping[str, int]
     ) -> list[tuple[Ball, ...]]:
-        """Balls for each cluster's sizes; the colours of the whole list are right to one, in an unlike order."""
-        shares = [weights.get(c.name, 0) if weights else c.weight for c in self.palette]
-        order = iter(deal(shares, sum(map(len, sizes)), self.rng))
+        """Balls for each cluster's sizes, in an unlike order.
+
+        Colours go by their shares of all balls so far, in the whole design, that have the same weights.
+        """
+        given = [weights.get(c.name, 0) if weights else c.weight for c in self.palette]
+        common = gcd(*given) or 1
+        shares = tuple(weight // common for weight in given)
+        so_far = self.dealt.setdefault(shares, [0] * len(shares))
+        colours = deal(shares, sum(map(len, sizes)), self.rng, so_far)
+        for colour in colours:
+            so_far[colour] += 1
+        order = iter(colours)
         return [
             tuple(self.ball(size, blown, next(order)) for size, blown in mine) for mine in sizes
         ]
