@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, gcd
 from typing import Literal
 
 import numpy as np
@@ -34,8 +34,10 @@ from jobs.design.soft import Ribbon, Strands, measure_greenery, measure_ribbons
 from jobs.design.stretch import Stretch
 
 type Array = NDArray[np.float64]
+type Dealt = dict[tuple[int, ...], list[int]]  # by weights: balls of each colour so far
 type Part = Literal["run", "skirt", "feature", "accent", "topper", "floater"]
 MINI_BALLS = 8  # a mini is two quads of small balls (common practice, no source)
+FLOATER_ROWS = 4  # deep; what is more crowded hangs lower instead
 LEVEL = 0.5  # a tube that goes across more than this part of its way is level to the hand
 
 
@@ -79,8 +81,9 @@ class Composition:
 def compose(design: Design, practice: Practice) -> Composition:
     """Lay every cluster, strand and ribbon of a design out. Raises NoSuchPlace for a place off a support."""
     recipes = {recipe.name: recipe for recipe in design.recipes}
+    dealt: Dealt = {}
     builders = [
-        _PieceBuilder(design, recipes, index, piece, practice)
+        _PieceBuilder(design, recipes, index, piece, practice, dealt)
         for index, piece in enumerate(design.pieces)
     ]
     clusters = [cluster for builder in builders for cluster in builder.clusters()]
@@ -114,7 +117,9 @@ class _PieceBuilder:
         index: int,
         piece: Piece,
         practice: Practice,
+        dealt: Dealt,
     ) -> None:
+        self.dealt = dealt
         self.palette, self.recipes = design.palette, recipes
         self.index, self.piece, self.practice = index, piece, practice
         self.rng = np.random.default_rng([design.seed, index])
@@ -143,9 +148,18 @@ class _PieceBuilder:
     def coloured(
         self, sizes: list[list[tuple[str, float]]], weights: Mapping[str, int]
     ) -> list[tuple[Ball, ...]]:
-        """Balls for each cluster's sizes; the colours of the whole list are right to one, in an unlike order."""
-        shares = [weights.get(c.name, 0) if weights else c.weight for c in self.palette]
-        order = iter(deal(shares, sum(map(len, sizes)), self.rng))
+        """Balls for each cluster's sizes, in an unlike order.
+
+        Colours go by their shares of all balls so far, in the whole design, that have the same weights.
+        """
+        given = [weights.get(c.name, 0) if weights else c.weight for c in self.palette]
+        common = gcd(*given) or 1
+        shares = tuple(weight // common for weight in given)
+        so_far = self.dealt.setdefault(shares, [0] * len(shares))
+        colours = deal(shares, sum(map(len, sizes)), self.rng, so_far)
+        for colour in colours:
+            so_far[colour] += 1
+        order = iter(colours)
         return [
             tuple(self.ball(size, blown, next(order)) for size, blown in mine) for mine in sizes
         ]
@@ -277,17 +291,21 @@ class _PieceBuilder:
         )
 
     def floaters(self) -> Iterator[Cluster]:
-        """Evenly over their width, in two rows, heights a little apart so that they read as a cloud."""
+        """Evenly over their width in two rows; the crowded in up to four, then also lower ones under them."""
         floaters = self.piece.floaters
         if floaters is None:
             return
         count = floaters.count
         dealt = self.coloured([[(floaters.size, floaters.blown_m)]] * count, floaters.weights)
         x = ((np.arange(count) + 0.5) / count - 0.5) * floaters.spread_m + floaters.centre_m
-        y = -0.1 - floaters.blown_m * (np.arange(count) % 2)
-        z = floaters.height_m + floaters.blown_m / 2
-        for mine, across, toward in zip(dealt, x.tolist(), y.tolist(), strict=True):
-            yield self.loose("floater", floaters.size, mine, across, toward, z)
+        lines = ceil(count * floaters.blown_m / floaters.spread_m - 1e-9)  # that lie ball by ball
+        rows = min(max(lines, 2), FLOATER_ROWS)
+        levels = min(ceil(lines / rows), 1 + int(floaters.height_m / floaters.blown_m))
+        y = -0.1 - floaters.blown_m * (np.arange(count) % rows)
+        lower = floaters.blown_m * (np.arange(count) // rows % max(levels, 1))
+        z = floaters.height_m + floaters.blown_m / 2 - lower
+        for mine, *at in zip(dealt, x.tolist(), y.tolist(), z.tolist(), strict=True):
+            yield self.loose("floater", floaters.size, mine, *at)
 
 
 def heap_clusters(skirt: Skirt, recipe: Recipe, practice: Practice) -> int:

@@ -22,9 +22,12 @@ from jobs.design.document import Design
 type Array = NDArray[np.float64]
 
 OVERLAP = 0.2  # balloons press into each other by at most this part of the sum of their radii
-ROUNDS = 150
+ROUNDS = 150  # with a pull home for most of them
+MOST_ROUNDS = 600  # where balls still overlap, without a pull
+TIGHT = 0.21  # an overlap that ends the further rounds
 REBUILD = 6  # rounds that one list of neighbours serves
 PULL = 0.01  # part of the way home in each round
+LONGER = 1.06  # the reach grows so much with each list of neighbours of the further rounds
 # A ball stays within this part of its diameter of where it began; the others go where they are pushed.
 REACH = {"run": 1.0, "topper": 0.1, "floater": 0.3}
 BEHIND = 0.6  # a ball in front of a board presses flat to this part of its radius
@@ -152,23 +155,28 @@ def _random_turn(rng: np.random.Generator) -> Array:
 def _relax(
     home: Array, radii: Array, reach: Array, back: Array, ceiling_m: float = np.inf
 ) -> Array:
+    """Push apart until no two balls overlap too far; where there is no room for that, to the last round.
+
+    Balls that are still too close after the first rounds, at a corner say, may go ever farther.
+    """
     at = home.copy()
     top = np.maximum(ceiling_m - radii, radii)
     at[:, 2] = at[:, 2].clip(radii, top)
-    for turn in range(ROUNDS):
+    for turn in range(MOST_ROUNDS):
         if turn % REBUILD == 0:
             first, second, least = _neighbours(at, radii)
         gap = at[second] - at[first]
         far = np.sqrt(np.einsum("ij,ij->i", gap, gap))
         close = far < least
-        if turn % REBUILD == 0 and turn and not (far < least - 0.0005).any():
-            break
-        a, b = first[close], second[close]
-        push = gap[close] * (0.5 * (least[close] / far[close].clip(1e-6) - 1))[:, None]
-        for axis in range(3):
-            at[:, axis] += np.bincount(b, push[:, axis], len(at)) - np.bincount(
-                a, push[:, axis], len(at)
-            )
+        if turn % REBUILD == 0 and turn:
+            slack = 0.0005 if turn < ROUNDS else (TIGHT - OVERLAP) / (1 - OVERLAP) * least
+            if not (far < least - slack).any():
+                break
+            if turn >= ROUNDS:
+                reach = reach * LONGER
+        at += _pushes(
+            first[close], second[close], gap[close], least[close] / far[close].clip(1e-6), len(at)
+        )
         away = home - at
         if turn < ROUNDS - 2 * REBUILD:
             at += PULL * away
@@ -178,6 +186,19 @@ def _relax(
         at[:, 1] = np.maximum(at[:, 1], back)
         at[:, 2] = at[:, 2].clip(radii, top)
     return at
+
+
+def _pushes(
+    first: NDArray[np.intp], second: NDArray[np.intp], gap: Array, short: Array, count: int
+) -> Array:
+    """How far each ball is pushed by those too close to it; `short` is the least distance over the real one."""
+    push = gap * (0.5 * (short - 1))[:, None]
+    return np.column_stack(
+        [
+            np.bincount(second, push[:, axis], count) - np.bincount(first, push[:, axis], count)
+            for axis in range(3)
+        ]
+    )
 
 
 def _neighbours(at: Array, radii: Array) -> tuple[NDArray[np.intp], NDArray[np.intp], Array]:
