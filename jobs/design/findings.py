@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator
+from math import ceil
 
 from jobs.design.colours import SIGHTS, alike
 from jobs.design.compose import Composition
@@ -223,7 +224,7 @@ def _loads(index: int, piece: Piece, design: Design, practice: Practice) -> Iter
             piece=index,
             sentence=f"{piece.name}: {support.mass_kg + ballast:.0f} kg on {feet} feet press with "
             f"{load_kpa:.1f} kPa; {practice.floor_kpa:.1f} kPa is what a floor surely bears.",
-            mend=f"Boards of {side * 100:.0f} cm square under each foot, or the venue’s word for more.",
+            mend=f"Boards of {ceil(side * 100)} cm square under each foot, or the venue’s word for more.",
         )
 
 

@@ -138,7 +138,7 @@ def _reasons(
     yield f"{write_length(wide, units)} of the {write_length(span_m, units)} there is"
     if room.ceiling_m and not room.outdoors:
         yield f"{write_length(room.ceiling_m - high, units)} below the ceiling"
-    if room.door_width_m and worked.design.pieces[0].support.frame_parts():
+    if room.door_width_m and room.door_height_m and worked.design.pieces[0].support.frame_parts():
         yield "its parts pass the door"
     takeoff = worked.takeoff
     yield f"{takeoff.ball_count} balloons, {float(takeoff.minutes) / 60:.1f} hours of work"

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import floor, sqrt
+from math import ceil, floor, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jobs.design.compose import Cluster, Composition
 from jobs.design.document import Design, Piece, Room
@@ -17,6 +18,12 @@ from studio.measure import INCH_M, Units, write_length
 
 CLEAR_M = 0.02  # what a mend keeps between the highest balloon and the ceiling
 ON_TUBE = ("run", "accent", "feature")
+# Parts that stand by themselves, and what lowers each.
+LOOSE = {
+    "topper": "A smaller topper, or a column {} shorter, clears it.",
+    "floater": "Floaters on strings {} shorter clear it.",
+    "skirt": "A heap {} lower clears it.",
+}
 TAKE_DOWN_WIND = "38 km/h (Beaufort 5)"  # public guidance for other inflated structures
 
 
@@ -66,7 +73,7 @@ def _balls_too_high(
         return
     touching = [composition.clusters[i] for i in np.unique(settled.cluster[high])]
     length = sum(c.pitch_m for c in touching if c.part == "run")
-    over = write_length(float(tops[high].max()) - ceiling, units)
+    over = _up(float(tops[high].max()) - ceiling, units)
     where = (
         f" over the top {write_length(length, units)} of the {piece.support.label}"
         if length
@@ -78,14 +85,33 @@ def _balls_too_high(
         piece=index,
         sentence=f"{piece.name}: balloons are {over} too high{where}; "
         f"the ceiling is at {write_length(ceiling, units)}.",
-        mend=_lower(
-            piece, ceiling - reach_m(index, composition, settled) - CLEAR_M, touching, units
-        ),
+        mend=" ".join(_mends(index, design, composition, settled, high, units)),
     )
 
 
+def _mends(
+    index: int,
+    design: Design,
+    composition: Composition,
+    settled: Settled,
+    high: NDArray[np.bool_],
+    units: Units,
+) -> Iterator[str]:
+    """What would bring each of the parts that are too high under the ceiling."""
+    piece, ceiling = design.pieces[index], design.room.ceiling_m or 0.0
+    touching = [composition.clusters[i] for i in np.unique(settled.cluster[high])]
+    if on_tube := [c for c in touching if c.part in ON_TUBE]:
+        reach = reach_m(index, composition, settled)
+        yield _lower(piece, ceiling - reach - CLEAR_M, on_tube, units)
+    tops = settled.free_z_m + settled.radii_m
+    for part, words in LOOSE.items():
+        theirs = np.array([c.part == part for c in composition.clusters], dtype=bool)
+        if (mine := high & theirs[settled.cluster]).any():
+            yield words.format(_up(float(tops[mine].max()) - ceiling + CLEAR_M, units))
+
+
 def reach_m(index: int, composition: Composition, settled: Settled) -> float:
-    """How far the balls of a piece stand beyond the tube's centre line upward, metres."""
+    """How far the balls on a piece's tube stand beyond its centre line upward, metres; it has some."""
     on_tube = np.array(
         [c.piece == index and c.part in ON_TUBE for c in composition.clusters], dtype=bool
     )
@@ -105,6 +131,12 @@ def _lower(piece: Piece, height: float, touching: list[Cluster], units: Units) -
     sides = sorted({"left" if c.x_m < piece.at_m else "right" for c in touching})
     ends = " and ".join(f"the {side} side" for side in sides)
     return f"Ending {ends} below {text} clears it."
+
+
+def _up(length_m: float, units: Units) -> str:
+    """Written in the studio's units, rounded up: too high is never nothing, and what is written suffices."""
+    step = INCH_M / 2 if units == "imperial" else 0.01
+    return write_length(ceil(length_m / step - 1e-9) * step, units)
 
 
 def _down(length_m: float, units: Units) -> str:

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.design.document import Design
+from jobs.design.picture import draw
 from jobs.design.room import passes
 from jobs.design.supports.base import FramePart
 from jobs.design.takeoff import Finding
@@ -139,3 +140,37 @@ def test_what_was_not_measured_is_told() -> None:
 def test_work_above_two_metres_asks_for_a_ladder() -> None:
     assert found(a_ring(across=2.2, ceiling=4), "ladder")
     assert not found(a_ring(across=1.5, ceiling=4), "ladder")
+
+
+@pytest.mark.parametrize(
+    ("part", "facts", "lower", "words"),
+    [
+        ("topper", {"size": "24 in", "blown_m": 0.6}, "column", "column 0.42 m shorter"),
+        ("floaters", {"count": 5, "height_m": 3.0}, "floaters", "0.90 m shorter"),
+    ],
+)  # fmt: skip
+def test_what_stands_by_itself_is_told_how_to_clear_the_ceiling(
+    part: str, facts: dict[str, Any], lower: str, words: str
+) -> None:
+    """By itself, without anything on the tube; what is said to mend it mends it (own arithmetic)."""
+
+    def stops(less_m: float) -> list[Finding]:
+        tall = 2.2 - (less_m if lower == "column" else 0)
+        told = {**facts, **({"height_m": facts["height_m"] - less_m} if lower != "column" else {})}
+        piece = a_piece({"kind": "column", "height_m": tall}, **{part: told})
+        worked = work_out(a_design(piece, room={"ceiling_m": 2.4}))
+        assert draw(worked, units="metric").count('class="ball"') == worked.takeoff.ball_count
+        return [f for f in worked.takeoff.findings if f.code == "ceiling"]
+
+    (finding,) = stops(0)
+    assert words in finding.mend
+    less_m = float(re.search(r"([\d.]+) m ", finding.mend)[1])  # type: ignore[index]
+    assert not stops(less_m)
+
+
+def test_too_high_is_never_nothing() -> None:
+    piece = a_piece({"kind": "column", "height_m": 1.9}, floaters={"count": 1, "height_m": 1.9})
+    top = max((s := work_out(a_design(piece)).settled).free_z_m + s.radii_m)
+    worked = work_out(a_design(piece, room={"ceiling_m": round(float(top) - 0.003, 4)}))
+    (finding,) = [f for f in worked.takeoff.findings if f.code == "ceiling"]
+    assert "0.01 m too high" in finding.sentence
