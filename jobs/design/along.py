@@ -119,8 +119,12 @@ def _stand_in(
     recipes: Mapping[str, Recipe],
     wanted: Mapping[str, tuple[float, ...]],
 ) -> list[Recipe]:
-    """Features at places take the nearest cluster's stand."""
+    """Features at places take the nearest cluster's stand, each one of its own while there are any."""
+    taken: set[int] = set()
     for name, places in wanted.items():
         for place in places:
-            order[int(np.abs(at - place).argmin())] = recipes[name]
+            nearest = np.abs(at - place).argsort(kind="stable").tolist()
+            mine = next((n for n in nearest if n not in taken), nearest[0])
+            taken.add(mine)
+            order[mine] = recipes[name]
     return order

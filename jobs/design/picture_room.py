@@ -31,13 +31,13 @@ PERSON = (  # our own outline, 170 tall, feet at 0 0: head, dress-coat shoulders
 def project(at_m: Array, view: View) -> Array:
     """Points (x, y, z) in metres, shape (n, 3), on the sheet: across and down in cm, and depth in metres.
 
-    A greater depth is nearer to the eye. From the front x goes across; from the right side y does; from above
-    x goes across and what is nearer to the viewer in front is lower on the sheet.
+    A greater depth is nearer to the eye. From the front x goes across; from the right side y does, the front
+    on the left; from above x goes across and what is nearer to the viewer in front is lower on the sheet.
     """
     x, y, z = at_m.T
     ways = {
         "front": (100 * x, -100 * z, y),
-        "side": (100 * y, -100 * z, x),
+        "side": (-100 * y, -100 * z, x),
         "plan": (100 * x, 100 * y, z),
     }
     return np.column_stack(ways[view])

@@ -138,7 +138,9 @@ def test_every_ball_is_seen_from_every_side_inside_the_sheet(view: View, design:
 def test_an_unmoved_point_keeps_its_place_in_all_three_views() -> None:
     at = np.array([[1.0, 0.5, 2.0]])
     assert project(at, "front").tolist() == [[100, -200, 0.5]]
-    assert project(at, "side").tolist() == [[50, -200, 1.0]]
+    assert project(at, "side").tolist() == [
+        [-50, -200, 1.0]
+    ]  # seen from the right, the front is left
     assert project(at, "plan").tolist() == [[100, 50, 2.0]]
 
 

@@ -158,6 +158,22 @@ def test_a_longer_run_never_needs_fewer_balloons(share: float, more: float, coun
     assert balls(share + more) >= balls(share)
 
 
+@pytest.mark.parametrize(("shorter", "longer"), [(2.574, 2.836), (2.9, 3.4)])
+def test_features_at_places_take_a_cluster_each_however_long_the_run(
+    shorter: float, longer: float
+) -> None:
+    def balls(end_m: float) -> int:
+        at = [{"length_m": 0.338}, {"length_m": 0.589}]
+        features = [{"recipe": "small", "at": at}]
+        run = a_run({"length_m": 0}, {"length_m": end_m}, "cluster", features=features)
+        rail = {"kind": "rail", "run_m": 3.5, "height_m": 1}
+        clusters = compose(a_design(a_piece(rail, runs=[run]), count=8), PRACTICE).clusters
+        assert sum(c.recipe == "small" for c in clusters) == 2
+        return sum(len(c.balls) for c in clusters)
+
+    assert balls(longer) >= balls(shorter)
+
+
 @given(st.floats(0.2, 1.9), st.floats(0.2, 1.9))
 @settings(max_examples=30, deadline=None)
 def test_the_mirror_image_has_the_same_counts(low: float, high: float) -> None:
