@@ -17,6 +17,7 @@ type View = Literal["front", "side", "plan"]
 type Array = NDArray[np.float64]
 
 INK = "#2b2320"
+BAR_CM = 135.0  # a scale bar of a metre, and its name
 FAINT = "#8a7d70"
 ACCENT = "#a8432f"
 PERSON_M = 1.7
@@ -68,15 +69,16 @@ class Frame:
                 left=low - 6, top=top - 6, wide=high - low + 12, high=bottom - top + 12,
                 content=(low, high, top, bottom), view=view,
             )  # fmt: skip
+        left = min(low - 52, high - BAR_CM)  # the bar ends with what is drawn
         if view == "plan":
             return cls(
-                left=low - 52, top=top - 30, wide=high - low + 52 + 78, high=bottom - top + 80,
+                left=left, top=top - 30, wide=high - left + 78, high=bottom - top + 80,
                 content=(low, high, top, bottom), view=view,
             )  # fmt: skip
         ceiling = ceiling_cm(worked, -top)
         sheet_top = max(-top, ceiling or 0.0, 100 * PERSON_M) + 24
         return cls(
-            left=low - 52, top=-sheet_top, wide=high - low + 52 + 78, high=sheet_top + 50,
+            left=left, top=-sheet_top, wide=high - left + 78, high=sheet_top + 50,
             content=(low, high, top, 0.0), view=view,
         )  # fmt: skip
 

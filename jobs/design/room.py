@@ -56,7 +56,7 @@ def _frame_too_high(index: int, piece: Piece, ceiling: float, units: Units) -> F
         code="ceiling-frame",
         weight="stop",
         piece=index,
-        sentence=f"{piece.name}: the {piece.support.label} itself is {write_length(over, units)} higher "
+        sentence=f"{piece.name}: the {piece.support.label} itself is {_up(over, units)} higher "
         f"than the ceiling of {write_length(ceiling, units)}.",
         mend=f"A {piece.support.label} that ends at or below {_down(ceiling - CLEAR_M, units)} clears it.",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from xml.etree import ElementTree
 
@@ -16,6 +17,7 @@ from jobs.design.picture_room import View, project
 from jobs.design.picture_shading import gradient_stops, mix
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
+from studio.measure import Units
 from tests.factories import DATA
 from tests.strategies import a_design, a_piece, a_run, designs, with_everything
 
@@ -142,6 +144,17 @@ def test_an_unmoved_point_keeps_its_place_in_all_three_views() -> None:
         [-50, -200, 1.0]
     ]  # seen from the right, the front is left
     assert project(at, "plan").tolist() == [[100, 50, 2.0]]
+
+
+@pytest.mark.parametrize("view", ["front", "side", "plan"])
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+def test_the_scale_bar_and_its_name_stay_on_a_narrow_sheet(view: View, units: Units) -> None:
+    column = a_piece({"kind": "column", "height_m": 1.8})
+    svg = draw(work_out(a_design(column)), units=units, view=view)
+    left = float(re.search(r'viewBox="(\S+)', svg)[1])  # type: ignore[index]
+    found = re.search(r'<text x="(\S+)" y="\S+" text-anchor="end"[^>]*>(1 m|3 ft)<', svg)
+    assert found
+    assert float(found[1]) - 30 >= left  # room for its name
 
 
 def test_the_thumbnail_is_the_piece_alone() -> None:

@@ -69,7 +69,7 @@ def test_what_is_said_to_mend_a_ceiling_mends_it(
 
 def test_a_frame_higher_than_the_ceiling_is_told_in_numbers() -> None:
     (finding,) = found(a_ring(across=2.5, ceiling=2.4), "ceiling-frame")
-    assert "0.11 m higher than the ceiling of 2.40 m" in finding.sentence
+    assert "0.12 m higher than the ceiling of 2.40 m" in finding.sentence
     assert "ends at or below 2.38 m" in finding.mend
 
 
