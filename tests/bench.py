@@ -249,7 +249,7 @@ def counting() -> bool:
         composition = compose(design, PRACTICE)
         count_needs(design, composition, PRACTICE)
         tally_labour(design, composition, PRACTICE)
-        size_balloons(composition, design.room, PRACTICE)
+        size_balloons(composition, design, PRACTICE)
         return sum(len(c.balls) for c in composition.clusters)
 
     sizes, took = [], []

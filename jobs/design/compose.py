@@ -318,3 +318,9 @@ def heap_clusters(skirt: Skirt, recipe: Recipe, practice: Practice) -> int:
         packing=practice.heap_packing,
     )
     return max(1, ceil(balls / recipe.ball_count - 1e-9))
+
+
+def pieces_on_gas(design: Design) -> frozenset[int]:
+    """Places of the pieces whose floaters are filled with helium, on site."""
+    floating = ((i, piece.floaters) for i, piece in enumerate(design.pieces))
+    return frozenset(i for i, floaters in floating if floaters and floaters.on == "helium")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Literal
 
-from jobs.design.compose import Composition
+from jobs.design.compose import Composition, pieces_on_gas
 from jobs.design.document import Design
 from jobs.design.practice import Practice, learning_factor
 from pricing.core.need import Labour
@@ -52,7 +52,7 @@ def _milli(value: float) -> Decimal:
 
 
 def _inflating(design: Design, composition: Composition) -> Work:
-    on_gas = {i for i, p in enumerate(design.pieces) if p.floaters and p.floaters.on == "helium"}
+    on_gas = pieces_on_gas(design)
     sizes: Counter[float] = Counter()
     for cluster in composition.clusters:
         if cluster.part == "floater" and cluster.piece in on_gas:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from jobs.design.compose import Composition
-from jobs.design.document import Room, finished_range_m
+from jobs.design.compose import Composition, pieces_on_gas
+from jobs.design.document import Design, Room, finished_range_m
 from jobs.design.gas import growth, strokes, volume_m3
 from jobs.design.practice import Practice
 
@@ -15,12 +15,13 @@ from jobs.design.practice import Practice
 class Sizing:
     size: str  # nominal
     finished_m: float  # where it stands
-    workshop_m: float  # on the template
+    workshop_m: float  # on the template; of those on gas, on site
     count: int
     strokes: float  # of a hand pump
     seconds: float  # of an electric pump
     bursts: bool  # beyond its nominal diameter, in the workshop or where it stands
     slack: bool  # below its usual range
+    on_gas: bool = False  # helium, filled on site
 
 
 def room_growth(room: Room, practice: Practice) -> float:
@@ -33,25 +34,37 @@ def room_growth(room: Room, practice: Practice) -> float:
     )
 
 
-def size_balloons(composition: Composition, room: Room, practice: Practice) -> tuple[Sizing, ...]:
-    """One line for each nominal size and finished diameter, the smallest first."""
-    tally = Counter((b.size, b.blown_m) for c in composition.clusters for b in c.balls)
-    grown = room_growth(room, practice)
+def size_balloons(
+    composition: Composition, design: Design, practice: Practice
+) -> tuple[Sizing, ...]:
+    """One line for each nominal size and finished diameter, the smallest first; floaters on gas apart.
+
+    Those are filled where they stand, to what they are to be, and no pump works on them.
+    """
+    gas = pieces_on_gas(design)
+    tally = Counter(
+        (b.blown_m, b.size, c.part == "floater" and c.piece in gas)
+        for c in composition.clusters for b in c.balls
+    )  # fmt: skip
+    grown = room_growth(design.room, practice)
     return tuple(
-        _line(size, blown, count, blown / grown, practice)
-        for (size, blown), count in sorted(tally.items(), key=lambda item: (item[0][1], item[0][0]))
+        _line(size, blown, count, blown if on_gas else blown / grown, practice, on_gas=on_gas)
+        for (blown, size, on_gas), count in sorted(tally.items())
     )
 
 
-def _line(size: str, blown: float, count: int, workshop: float, practice: Practice) -> Sizing:
+def _line(
+    size: str, blown: float, count: int, workshop: float, practice: Practice, *, on_gas: bool
+) -> Sizing:
     low, high = finished_range_m(size)
     return Sizing(
         size=size,
         finished_m=blown,
         workshop_m=workshop,
         count=count,
-        strokes=strokes(workshop),
-        seconds=volume_m3(workshop) * 1000 / practice.pump_litres_s,
+        strokes=0.0 if on_gas else strokes(workshop),
+        seconds=0.0 if on_gas else volume_m3(workshop) * 1000 / practice.pump_litres_s,
         bursts=max(workshop, blown) > high + 0.0005,
         slack=blown < low - 0.0005,
+        on_gas=on_gas,
     )

@@ -42,7 +42,7 @@ def work_out(
     composition = compose(design, practice)
     settled = settle(design, composition)
     needs = count_needs(design, composition, practice)
-    sizing = size_balloons(composition, design.room, practice)
+    sizing = size_balloons(composition, design, practice)
     found = chain(
         check_room(design, composition, settled, units=units, practice=practice),
         check_design(design, composition, sizing, units=units, practice=practice),

@@ -107,9 +107,26 @@ def test_what_would_have_to_be_blown_beyond_its_nominal_size_is_stopped() -> Non
         room={"warmest_c": 5},
     )  # fmt: skip
     worked = work_out(cold)
-    (line,) = size_balloons(worked.composition, cold.room, PRACTICE)
+    (line,) = size_balloons(worked.composition, cold, PRACTICE)
     assert line.bursts
     assert [f.weight for f in worked.takeoff.findings if f.code == "bursts"] == ["stop"]
+
+
+def test_floaters_on_gas_are_filled_where_they_stand() -> None:
+    floaters = {"count": 6, "size": "11 in", "blown_m": 0.27}
+    ring = {"kind": "ring", "diameter_m": 2}
+    hot = {"warmest_c": 35, "altitude_m": 1500}
+
+    def lines(on: str) -> dict[bool, list[float]]:
+        piece = a_piece(ring, floaters={**floaters, "on": on})
+        sized = work_out(a_design(piece, room=hot)).takeoff.sizing
+        return {line.on_gas: [line.workshop_m, line.strokes, line.seconds] for line in sized}
+
+    assert lines("helium") == {True: [0.27, 0, 0]}
+    (on_sticks,) = lines("stick").items()
+    assert on_sticks[0] is False
+    assert on_sticks[1][0] < 0.27
+    assert min(on_sticks[1]) > 0
 
 
 def test_no_air_is_known_above_eleven_kilometres() -> None:
