@@ -115,3 +115,12 @@ def test_no_page_carries_inline_styles_or_handlers() -> None:
     for path in (HOME / "templates").rglob("*.html"):
         found = re.findall(r"<[^>]+\s(?:style|on[a-z]+)=", path.read_text())
         assert found == [], path
+
+
+def test_htmx_is_asked_by_data_attributes() -> None:
+    """HTML knows no `hx-…` attributes; htmx reads `data-hx-…` just as well."""
+    import re
+
+    sources = [*SOURCES, *(HOME / "templates").rglob("*.html"), *(HOME / "static").glob("*.js")]
+    found = [str(p) for p in sources if re.search(r"(?<![\w-])hx-[a-z]", p.read_text())]
+    assert found == []

@@ -53,8 +53,11 @@ class WordsForm(forms.Form):
 
 # A choice or a tick asks the page's own address what it comes to.
 TOLD_AT_ONCE = {
-    "hx-post": "", "hx-trigger": "change", "hx-target": "#comes-to", "hx-sync": "closest form:replace",
-}  # fmt: skip
+    "data-hx-post": "",
+    "data-hx-trigger": "change",
+    "data-hx-target": "#comes-to",
+    "data-hx-sync": "closest form:replace",
+}
 
 
 class YesForm(forms.Form):
