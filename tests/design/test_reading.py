@@ -10,6 +10,7 @@ import jsonschema
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from jsonschema_specifications import REGISTRY
 
 from jobs.design.compose import compose
 from jobs.design.labour import tally_labour
@@ -286,3 +287,22 @@ def test_the_published_schema_is_current_and_describes_the_kept_documents() -> N
     jsonschema.Draft202012Validator.check_schema(published)
     for path in DATA.glob("*.json"):
         jsonschema.validate(json.loads(path.read_text()), published)
+
+
+def test_the_schema_has_no_word_that_json_schema_does_not_know() -> None:
+    # JSON Schema 2020-12, core, 8.2.4 and 11.3: the same metaschema for every subschema, and nothing beside it.
+    known = "https://json-schema.org/draft/2020-12/schema"
+    strict = {
+        "$schema": known, "$id": "urn:strict", "$dynamicAnchor": "meta", "$ref": known,
+        "unevaluatedProperties": False,
+    }  # fmt: skip
+    judge = jsonschema.Draft202012Validator(strict, registry=REGISTRY)
+    assert [error.message for error in judge.iter_errors(schema())] == []
+    assert not judge.is_valid({"properties": {"support": {"discriminator": {}}}})
+
+
+def test_reader_and_schema_both_want_to_know_the_kind_of_a_support() -> None:
+    document = json.loads((DATA / "lakeside.json").read_text())
+    del document["pieces"][0]["support"]["kind"]
+    assert "$.pieces[0].support" in faults(document)
+    assert not jsonschema.Draft202012Validator(schema()).is_valid(document)
