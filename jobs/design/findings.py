@@ -223,8 +223,8 @@ def _loads(index: int, piece: Piece, design: Design, practice: Practice) -> Iter
             weight="care",
             piece=index,
             sentence=f"{piece.name}: {support.mass_kg + ballast:.0f} kg on {feet} feet press with "
-            f"{load_kpa:.1f} kPa; {practice.floor_kpa:.1f} kPa is what a floor surely bears.",
-            mend=f"Boards of {ceil(side * 100)} cm square under each foot, or the venue’s word for more.",
+            f"{load_kpa:.1f} kPa; some floors are designed for no more than {practice.floor_kpa:.1f} kPa.",
+            mend=f"Boards of {ceil(side * 100)} cm square under each foot, and ask the venue what its floor bears.",
         )
 
 

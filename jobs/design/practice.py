@@ -69,7 +69,9 @@ class Practice:
     feet_ballast: int = 2  # ballast weights for a piece that stands outdoors
     ballast_kg: float = 20.0  # of one
     plate_m2: float = 0.09  # floor that one foot's plate covers: 30 cm square
-    floor_kpa: float = 3.0  # what a hall’s floor surely bears (EN 1991-1-1 6.2, C1; from memory)
+    # The least that floors where people meet are designed for, spread out: EN 1991-1-1:2002 table 6.2 gives
+    # C1 as a range, 2.0 to 3.0 kN/m² (from memory), and the national annex or the building decides.
+    floor_kpa: float = 2.0
     workshop_c: float = 20.0
     workshop_altitude_m: float = 0.0
     pump_litres_s: float = 6.0  # of an electric pump
