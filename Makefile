@@ -1,5 +1,6 @@
 # `make` lists what there is.
 PYTHON := .venv/bin/python
+PARALLEL := -n auto --dist worksteal
 export ARCHWRIGHT_DEBUG := 1
 .DEFAULT_GOAL := help
 .PHONY: help setup demo demo-reset test test-postgres lint format types fences migrations deploy bench pictures schema
@@ -21,11 +22,11 @@ demo-reset: setup ## forget what was entered in the demo and begin again
 
 test: ## the whole suite, in a real browser too
 	@.ci/setup test
-	@$(PYTHON) -m pytest
+	@$(PYTHON) -m pytest $(PARALLEL)
 
 test-postgres: ## the whole suite on PostgreSQL
 	@.ci/setup test
-	@.ci/postgres $(PYTHON) -m pytest
+	@.ci/postgres $(PYTHON) -m pytest $(PARALLEL)
 
 lint: setup
 	@.venv/bin/ruff check .

@@ -85,8 +85,6 @@ def database(url: str) -> dict[str, object]:
         return {
             "ENGINE": "django.db.backends.sqlite3",
             "NAME": VAR / "archwright.sqlite3",
-            # A file, so that tests of several threads meet the locks that people meet.
-            "TEST": {"NAME": VAR / "test.sqlite3"},
             # Deferred transactions meet "database is locked"; the rollback journal is safe with every SQLite.
             "OPTIONS": {
                 "transaction_mode": "IMMEDIATE",

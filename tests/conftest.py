@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from hypothesis import HealthCheck
 from hypothesis import settings as laws
@@ -23,6 +24,22 @@ laws.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 laws.load_profile("house")
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """A database of this run and worker alone: two runs in one checkout never meet.
+
+    SQLite's is a file, so that tests of several threads meet the locks that people meet.
+    """
+    test = settings.DATABASES["default"].setdefault("TEST", {})
+    if "sqlite" in settings.DATABASES["default"]["ENGINE"]:
+        test["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+    else:
+        worker = os.environ.get("PYTEST_XDIST_WORKER", "alone")
+        test["NAME"] = f"test_archwright_{os.getpid()}_{worker}"
 
 
 @pytest.fixture(autouse=True)
