@@ -3,7 +3,7 @@ PYTHON := .venv/bin/python
 PARALLEL := -n auto --dist worksteal
 export ARCHWRIGHT_DEBUG := 1
 .DEFAULT_GOAL := help
-.PHONY: help setup demo demo-reset test test-postgres lint format types fences migrations deploy bench pictures schema
+.PHONY: help setup demo demo-reset test test-postgres lint format types fences migrations deploy bench pictures schema keep
 
 help: ## this list
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 16
@@ -57,3 +57,8 @@ pictures: ## the pictures of the README, made anew
 
 schema: setup ## the published JSON Schema of the design document, made anew
 	@$(PYTHON) manage.py takeoff --schema > jobs/design/design.schema.json
+
+keep: ## keep the demo's database of this commit for the test of upgrades, on both engines; list its migrations
+	@.ci/setup test
+	@$(PYTHON) -m tests.keep_database
+	@.ci/postgres $(PYTHON) -m tests.keep_database
