@@ -8,8 +8,12 @@ from typing import Self
 from django.db import models
 from django.db.models import Prefetch, Sum
 
-LIVE = ("enquiry", "priced", "offered", "booked", "ready", "up", "down")
+LIVE = ("enquiry", "priced", "offered", "accepted", "booked", "ready", "up", "down")
 ENDED = ("lapsed", "declined", "called_off")
+# Supplies may be reserved and kit booked: before the deposit for some days, then until it is used.
+MAY_HOLD = ("offered", "accepted", "booked", "ready")
+HELD_FOR_DAYS = ("offered", "accepted")  # of those, which hold until `Job.held_until`
+AGREED = ("accepted", "booked", "ready")  # the client said yes, and nothing is up yet
 
 
 class DueJobs(models.QuerySet):

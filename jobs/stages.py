@@ -18,9 +18,11 @@ if TYPE_CHECKING:
 S = Job.Stage
 ENDS = (S.LAPSED, S.DECLINED, S.CALLED_OFF)
 MOVES: dict[str, tuple[str, ...]] = {
-    S.ENQUIRY: (S.PRICED, S.OFFERED, *ENDS),
-    S.PRICED: (S.OFFERED, *ENDS),
-    S.OFFERED: (S.BOOKED, *ENDS),
+    # A link that was sent before a job was opened again still takes the client's yes.
+    S.ENQUIRY: (S.PRICED, S.OFFERED, S.ACCEPTED, *ENDS),
+    S.PRICED: (S.OFFERED, S.ACCEPTED, *ENDS),
+    S.OFFERED: (S.ACCEPTED, *ENDS),
+    S.ACCEPTED: (S.BOOKED, S.CALLED_OFF),
     S.BOOKED: (S.READY, S.CALLED_OFF),
     S.READY: (S.UP, S.BOOKED, S.CALLED_OFF),
     S.UP: (S.DOWN, S.READY),

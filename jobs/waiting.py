@@ -59,7 +59,10 @@ def _before_booking(facts: Facts, write_day: Callable[[date], str]) -> Iterator[
         late = facts.answer_until < facts.on
         word = "lapsed on" if late else "until"
         yield Wait(what=f"the client’s answer, {word} {write_day(facts.answer_until)}", late=late)
-    if facts.stage in ("enquiry", "priced", "offered", "booked") and not facts.latex_asked:
+    if (
+        facts.stage in ("enquiry", "priced", "offered", "accepted", "booked")
+        and not facts.latex_asked
+    ):
         yield Wait(what="somebody to ask about latex allergies")
 
 
@@ -85,6 +88,7 @@ def _when(due: Due, on: date, write_day: Callable[[date], str]) -> str:
 def _work(facts: Facts) -> Iterator[Wait]:
     over = facts.event_end.date() < facts.on
     words = {
+        "accepted": "the client’s deposit",
         "booked": "picking and packing",
         "ready": "the set-up",
         "up": "the take-down",
@@ -92,5 +96,7 @@ def _work(facts: Facts) -> Iterator[Wait]:
     }
     if facts.stage == "down" and not facts.timed:
         yield Wait(what="the minutes it took")
+    if facts.stage == "accepted" and facts.standing and facts.standing.due:
+        return  # the deposit stands there with its sum and its day
     if facts.stage in words:
         yield Wait(what=words[facts.stage], late=over and facts.stage != "down")

@@ -18,9 +18,8 @@ from jobs.day.reserving import about, span_of, title
 from jobs.models import Job, Postponement
 from jobs.money.calling_off import one_line
 from jobs.money.ledger import plan_of, standing_of
-from jobs.proposal.accepting import is_accepted
 from jobs.records import vouch_postponement
-from jobs.stages import S
+from jobs.rows import AGREED
 from pricing import kit
 from pricing.coming import coming
 from pricing.core.instalments import Due, Moved, move_with_event
@@ -34,7 +33,6 @@ if TYPE_CHECKING:
     from studio.door import SeatAt
 
 BUYING_TAKES = timedelta(days=3)  # a supplier's lead as it begins (pricing/models/buying.py)
-MOVABLE = (S.OFFERED, S.BOOKED, S.READY)
 MOMENTS = {
     "access_from": "Room free from",
     "event_start": "Event starts",
@@ -89,7 +87,7 @@ def moved(at: datetime, shift: timedelta, zone: zoneinfo.ZoneInfo) -> datetime:
 
 def look(seat: SeatAt, job: Job, start: datetime) -> Postponing:
     """What a new start would bring. Raises CannotPostpone."""
-    if job.stage not in MOVABLE or (job.stage == S.OFFERED and not is_accepted(seat, job)):
+    if job.stage not in AGREED:
         raise CannotPostpone(
             f"A job that is {job.get_stage_display()} is not postponed; before a yes, change the date in the brief."
         )

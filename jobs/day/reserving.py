@@ -84,7 +84,7 @@ def not_free(seat: SeatAt, job: Job, worked: Worked) -> str:
 
 
 def promise(seat: SeatAt, job: Job) -> str:
-    """Reserve and book when a job is booked; answers what clashes, for somebody to solve, or ""."""
+    """Reserve and book once the client said yes; answers what clashes, for somebody to solve, or ""."""
     worked = worked_for(seat, job)
     reserve(seat, job, worked)
     try:
@@ -139,7 +139,10 @@ def let_go(seat: SeatAt, job: Job) -> None:
 def follow(seat: SeatAt, job: Job, to: str) -> str:
     """What a move of the job does to the stores; answers a sentence for the log, or ""."""
     stage = Job.Stage
-    if to == stage.BOOKED and not seat.rows(Reservation).filter(about=about(job)).exists():
+    if (
+        to in (stage.ACCEPTED, stage.BOOKED)
+        and not seat.rows(Reservation).filter(about=about(job)).exists()
+    ):
         clash = promise(seat, job)
         return f"Kit is not free: {clash}"[:300] if clash else ""
     if to == stage.UP:

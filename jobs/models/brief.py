@@ -76,6 +76,7 @@ class Job(Belonging):
         ENQUIRY = "enquiry", "enquiry"
         PRICED = "priced", "priced"
         OFFERED = "offered", "offered"
+        ACCEPTED = "accepted", "accepted"  # the deposit is still due
         BOOKED = "booked", "booked"
         READY = "ready", "ready"
         UP = "up", "up"
@@ -128,6 +129,8 @@ class Job(Belonging):
     crew = models.PositiveSmallIntegerField(default=1)  # people who go
     tax_treatment = models.CharField(max_length=8, choices=Tax, default=Tax.USUAL)
     tax_reason = models.CharField(max_length=200, blank=True)  # why exempt, as the law words it
+    # The last day on which supplies and kit are held without a deposit; None: not held, or booked.
+    held_until = models.DateField(null=True, blank=True)
     lost_why = models.CharField(max_length=12, choices=Lost, blank=True)
     lost_words = models.CharField(max_length=200, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)

@@ -19,6 +19,7 @@ from jobs.proposal.certificate import certify
 from jobs.proposal.taking import take
 from jobs.records import vouch_acceptance
 from jobs.seals import digest_of
+from jobs.stages import S, move_if_due
 from studio.mail import queue
 from studio.models import Studio
 
@@ -122,6 +123,7 @@ def _accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance
     number = f"{offer.job.number:04d}-{offer.version}"
     note(seat, offer.job, f"Proposal {number} accepted by {yes.name}", vouch_acceptance(acceptance))
     _tell(seat, offer, acceptance, number)
+    move_if_due(seat, offer.job, S.ACCEPTED)
     book_if_covered(seat, offer.job, on=on)
     return acceptance
 

@@ -68,11 +68,11 @@ class Draft:
 
 def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
     """Put a proposal together. Raises CannotOffer with the reason."""
-    if job.stage not in (S.ENQUIRY, S.PRICED, S.OFFERED):
-        raise CannotOffer(f"A job that is {job.get_stage_display()} is not offered again.")
     accepted = seat.rows(Acceptance).filter(offer__job=job).values_list("offer__version", flat=True)
     if version := accepted.first():
         raise CannotOffer(STANDS.format(number=f"{job.number:04d}-{version}"))
+    if job.stage not in (S.ENQUIRY, S.PRICED, S.OFFERED):
+        raise CannotOffer(f"A job that is {job.get_stage_display()} is not offered again.")
     rows = offered_rows(seat, job, words.letters)
     photo = seat.rows(RoomPhoto).filter(job=job).first() if words.photo else None
     offered = tuple(offered_of(seat, job, row, on=on, under=behind(photo)) for row in rows)

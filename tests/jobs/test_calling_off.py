@@ -279,7 +279,7 @@ def test_after_a_yes_the_button_leads_to_the_page(browser: Browser, job: Job) ->
         assert at in page
     assert browser.post(reverse("jobs:stage", args=[job.number]), {"to": "called_off"}).url == at  # type: ignore[attr-defined]
     job.refresh_from_db()
-    assert job.stage == "offered"
+    assert job.stage == "accepted"
 
 
 def typed(page: Any, **changes: str) -> dict[str, str]:
@@ -364,7 +364,7 @@ def test_without_a_tax_number_nothing_is_half_done(browser: Browser, seat: SeatA
     assert "has no tax number" in answer.content.decode()
     job.refresh_from_db()
     assert (job.stage, CallOff.objects.count(), Letter.objects.filter(kind="called-off").count()) == (
-        "offered", 0, 0,
+        "accepted", 0, 0,
     )  # fmt: skip
 
 

@@ -53,7 +53,7 @@ def test_a_yes_and_its_deposit_book_the_job(browser: Browser, job: Job) -> None:
     deposit = Decimal(Offer.objects.get().figures["deposit"])
     pay(browser, job, deposit - 1)
     job.refresh_from_db()
-    assert job.stage == "offered"
+    assert job.stage == "accepted"
     pay(browser, job, 1)
     job.refresh_from_db()
     assert job.stage == "booked"

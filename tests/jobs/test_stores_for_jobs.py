@@ -79,9 +79,9 @@ def test_a_booked_job_reserves_what_it_uses_spares_included(seat: SeatAt, three:
     assert kept == wanted
 
 
-def test_moving_to_booked_promises_and_calling_off_lets_go(seat: SeatAt, kit: None) -> None:
+def test_the_yes_promises_and_calling_off_lets_go(seat: SeatAt, kit: None) -> None:
     job = a_designed_job(seat, stage="offered")
-    move(seat, job, S.BOOKED)
+    move(seat, job, S.ACCEPTED)
     assert seat.rows(Reservation).filter(about=about(job)).exists()
     assert seat.rows(KitBooking).filter(about=about(job)).count() == 1
     move(seat, job, S.CALLED_OFF)
@@ -90,7 +90,7 @@ def test_moving_to_booked_promises_and_calling_off_lets_go(seat: SeatAt, kit: No
 
 
 def test_a_clash_at_booking_is_written_into_the_log(seat: SeatAt, kit: None) -> None:
-    first, second = (a_designed_job(seat, stage="offered") for _ in range(2))
+    first, second = (a_designed_job(seat, stage="accepted") for _ in range(2))
     move(seat, first, S.BOOKED)
     move(seat, second, S.BOOKED)
     said = Happening.objects.filter(job=second, what__startswith="Kit is not free").get().what
@@ -158,7 +158,7 @@ def test_when_it_is_up_the_shelves_have_less(seat: SeatAt, three: list[Job]) -> 
 def test_what_is_not_up_after_all_lies_where_it_lay_and_is_used_once(
     seat: SeatAt, kit: None
 ) -> None:
-    job = a_designed_job(seat, stage="offered")
+    job = a_designed_job(seat, stage="accepted")
     move(seat, job, S.BOOKED)
     row = seat.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first()
     old = timezone.localdate() - timedelta(days=90)

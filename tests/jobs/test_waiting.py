@@ -35,6 +35,7 @@ def waits(**facts: Any) -> list[tuple[str, bool]]:
             {"stage": "offered", "answer_until": date(2026, 5, 20)},
             "the client’s answer, until 2026-05-20",
         ),
+        ({"stage": "accepted"}, "the client’s deposit"),  # to crew, who see no sums
         ({"stage": "booked"}, "picking and packing"),
         ({"stage": "up"}, "the take-down"),
         ({"stage": "down"}, "the job to be closed"),
@@ -50,6 +51,12 @@ def test_the_late_comes_first() -> None:
     found = waits(stage="booked", standing=now, latex_asked=False)
     assert found[0] == ("deposit of £120.00, 3 days overdue", True)
     assert ("somebody to ask about latex allergies", False) in found
+
+
+def test_after_a_yes_the_deposit_is_named_once_with_its_sum() -> None:
+    plan = (Due(what="deposit", on=date(2026, 5, 20), amount=Money(Decimal(120), "GBP")),)
+    now = standing(plan, [], on=ON, currency="GBP")
+    assert waits(stage="accepted", standing=now) == [("deposit of £120.00, due 2026-05-20", False)]
 
 
 def test_an_answer_that_did_not_come_is_late() -> None:
