@@ -19,6 +19,7 @@ from jobs.views.brief import the_job
 from studio.door import prices_only
 from studio.images import ImageError
 from studio.paper import picture_png
+from studio.picture_file import picture_file
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -39,7 +40,7 @@ def picture(request: SeatedRequest, number: int, letter: str, kind: str) -> Http
     name = f"design-{job.number:04d}{letter.lower()}.{kind}"
     headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
     if kind == "svg":
-        return HttpResponse(svg, content_type="image/svg+xml", headers=headers)
+        return HttpResponse(picture_file(svg), content_type="image/svg+xml", headers=headers)
     frame = Frame.round_about(worked, "front")
     png = picture_png(svg, wide_cm=20, high_cm=20 * frame.high / frame.wide, wide_px=PNG_WIDE_PX)
     return HttpResponse(png, content_type="image/png", headers=headers)
