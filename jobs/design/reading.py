@@ -7,16 +7,13 @@ from collections import Counter
 from collections.abc import Generator, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
-from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
-from pydantic_core import core_schema
+from pydantic import ValidationError
 
 from jobs.design.along import Taper
 from jobs.design.clusters import pitch_m
 from jobs.design.compose import heap_clusters
-from jobs.design.document import VERSION, Design, Piece, Place, Recipe, Run, nominal_m
+from jobs.design.document import Design, Piece, Place, Recipe, Run, nominal_m
 from jobs.design.forward import brought_forward
 from jobs.design.places import s_of, stretch_of
 from jobs.design.practice import PRACTICE
@@ -29,7 +26,6 @@ MOST_BALLS = 50_000
 TIGHT = 5  # times the usual clusters on a length
 FEW = 60  # clusters that are laid out in no time, wherever they are
 A_METRE = 600  # balls; a full garland of 5 in balls has a third of that
-SCHEMA_ID = f"https://archwright.example/schema/design-{VERSION}.json"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,26 +78,6 @@ def design_from(document: object) -> Design:
 def write_design(design: Design) -> str:
     """The document as text, in the order of its types; `read_design` gives the same value back."""
     return json.dumps(design.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n"
-
-
-class _PlainSchema(GenerateJsonSchema):
-    """Without OpenAPI's `discriminator`, which strict validators of JSON Schema do not know."""
-
-    def tagged_union_schema(self, schema: core_schema.TaggedUnionSchema) -> JsonSchemaValue:
-        """What tells the kinds apart must be there, as the reader asks it, so that exactly one fits."""
-        made = super().tagged_union_schema(schema)
-        tag = made.pop("discriminator")["propertyName"]
-        for kind in made["oneOf"]:
-            within = self.get_schema_from_definitions(kind["$ref"])
-            if within and tag not in within.get("required", ()):
-                within["required"] = [tag, *within.get("required", ())]
-        return made
-
-
-def schema() -> dict[str, Any]:
-    """JSON Schema (2020-12) of the document."""
-    made = TypeAdapter(Design).json_schema(schema_generator=_PlainSchema)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "$id": SCHEMA_ID, **made}
 
 
 def fault(path: str, expected: str, got: object) -> Fault:

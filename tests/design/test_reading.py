@@ -16,7 +16,8 @@ from jobs.design.compose import compose
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
 from jobs.design.practice import PRACTICE
-from jobs.design.reading import Unreadable, read_design, schema, write_design
+from jobs.design.reading import Unreadable, read_design, write_design
+from jobs.design.schema import schema
 from tests.factories import DATA, a_document
 from tests.strategies import a_design, designs, with_everything
 

@@ -9,7 +9,8 @@ from django.core.management.base import BaseCommand, CommandParser
 from jobs.design.buildsheet import build_steps
 from jobs.design.document import Design
 from jobs.design.practice import Practice
-from jobs.design.reading import Unreadable, read_design, schema
+from jobs.design.reading import Unreadable, read_design
+from jobs.design.schema import schema
 from jobs.design.working import Worked, work_out
 from pricing.core.cutting import cut_rolls
 from pricing.core.need import Need
