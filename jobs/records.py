@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from jobs.models import (
     Acceptance,
     CallOff,
-    Happening,
     Invoice,
     Job,
     Offer,
     Payment,
     Postponement,
 )
-from jobs.seals import digest_of, seal
+from jobs.seals import digest_of, plain, seal, seal_row
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -26,7 +26,7 @@ def vouch_offer(offer: Offer) -> dict[str, Any]:
     """What the line "sent" vouches for."""
     return {
         "offer": offer.version, "pdf": offer.pdf_sha256, "article": digest_of(offer.article),
-        "figures": offer.figures, "choices": offer.choices,
+        "figures": offer.figures, "choices": offer.choices, "row": seal_row(offer),
     }  # fmt: skip
 
 
@@ -37,7 +37,7 @@ def vouch_acceptance(yes: Acceptance) -> dict[str, Any]:
         **paper,
         "accepted": yes.offer.version, "name": yes.name, "at": yes.at.astimezone(UTC).isoformat(),
         "choice": yes.choice, "wording": yes.wording, "pdf": yes.pdf_sha256,
-        "address": yes.address, "agent": yes.agent,
+        "address": yes.address, "agent": yes.agent, "row": seal_row(yes),
     }  # fmt: skip
 
 
@@ -45,7 +45,7 @@ def vouch_payment(payment: Payment) -> dict[str, Any]:
     """What the line of a payment vouches for. Lines from before there were kinds say none: they came in."""
     told = {
         "payment": payment.pk, "amount": f"{payment.amount.normalize():f}", "on": payment.on.isoformat(),
-        "how": payment.how, "reference": payment.reference,
+        "how": payment.how, "reference": payment.reference, "row": seal_row(payment),
     }  # fmt: skip
     if payment.kind != Payment.Kind.CAME:
         told |= {"kind": payment.kind, "of": payment.of_id}
@@ -57,6 +57,7 @@ def vouch_call_off(off: CallOff) -> dict[str, Any]:
     return {
         "called_off": off.pk, "on": off.on.isoformat(), "days_before": off.days_before, "why": off.why,
         **{name: f"{getattr(off, name).normalize():f}" for name in ("kept_percent", "kept", "refund")},
+        "row": seal_row(off),
     }  # fmt: skip
 
 
@@ -66,19 +67,40 @@ def vouch_postponement(move: Postponement) -> dict[str, Any]:
     return {
         "postponed": move.pk, "why": move.why,
         **{name: at.astimezone(UTC).isoformat() for name, at in starts.items()},
+        "row": seal_row(move),
     }  # fmt: skip
+
+
+def vouch_invoice(invoice: Invoice) -> dict[str, Any]:
+    """What the line of an invoice or a credit note vouches for."""
+    return {
+        "invoice": invoice.number, "kind": invoice.kind, "total": plain(invoice.total), "pdf": invoice.pdf_sha256,
+        "row": seal_row(invoice),
+    }  # fmt: skip
+
+
+def differs(row: Any, made: dict[str, Any], told: dict[str, Any]) -> bool:
+    """Is a row no longer what its line told? Lines from before whole rows were sealed tell less."""
+    whole = told.get("row")
+    if whole and seal_row(row, whole["columns"]) != whole:
+        return True
+    return any(made.get(name) != value for name, value in told.items() if name != "row")
 
 
 def faults(seat: SeatAt) -> Iterator[str]:
     """Everything that is not as it was, one sentence each; nothing when all is well."""
     for job in seat.rows(Job).order_by("number"):
-        yield from _job_faults(seat, job)
+        name = f"Job {job.number:04d}"
+        told: list[dict[str, Any]] = []
+        yield from _log_faults(job, name, told)
+        for data in told:
+            yield from (f"{name}: {what}" for what in _row_faults(seat, job, data))
 
 
-def _job_faults(seat: SeatAt, job: Job) -> Iterator[str]:
-    name = f"Job {job.number:04d}"
-    before, told = "", []
-    for line in seat.rows(Happening).filter(job=job).select_related("who").order_by("pk"):
+def _log_faults(job: Job, name: str, told: list[dict[str, Any]]) -> Iterator[str]:
+    """Walks the chain; `told` gathers what its lines vouch for."""
+    before = ""
+    for line in job.happenings.select_related("who").order_by("pk"):
         if not line.sha256 and not before:
             continue  # from before the seals
         made = seal(
@@ -86,56 +108,58 @@ def _job_faults(seat: SeatAt, job: Job) -> Iterator[str]:
         )
         if line.before != before:
             yield f"{name}: the line before “{line.what}” is missing or was changed."
-        if made != line.sha256:
+        if made != line.sha256 or line.studio_id != job.studio_id:
             yield f"{name}: the line “{line.what}” was changed."
         before = line.sha256
         told.append(line.data)
-    yield from _missing_rows(seat, job, name, told)
 
 
-def _missing_rows(seat: SeatAt, job: Job, name: str, told: list[dict[str, Any]]) -> Iterator[str]:
-    offers = {o.version: o for o in seat.rows(Offer).filter(job=job)}
-    payments = {p.pk: p for p in seat.rows(Payment).filter(job=job)}
-    for data in told:
-        if "offer" in data:
-            yield from _offer_faults(name, data, offers.get(data["offer"]))
-        elif "accepted" in data:
-            offer = offers.get(data["accepted"])
-            yes = seat.rows(Acceptance).filter(offer=offer).select_related("offer").first()
-            if yes is None or vouch_acceptance(yes) != data:
-                yield f"{name}: the client’s yes to version {data['accepted']} is missing or was changed."
-            elif (
-                "certificate" in data
-                and digest_of(bytes(yes.certificate or b"")) != data["certificate"]
-            ):
-                yield f"{name}: the certificate of the yes to version {data['accepted']} was changed."
-        elif "invoice" in data:
-            yield from _invoice_faults(seat, name, data)
-        elif "payment" in data:
-            payment = payments.get(data["payment"])
-            if payment is None or vouch_payment(payment) != data:
-                yield f"{name}: a payment of {data['amount']} is missing or was changed."
-        elif "called_off" in data:
-            off = seat.rows(CallOff).filter(job=job, pk=data["called_off"]).first()
-            if off is None or vouch_call_off(off) != data:
-                yield f"{name}: what was settled at the call-off is missing or was changed."
-        elif "postponed" in data:
-            move = seat.rows(Postponement).filter(job=job, pk=data["postponed"]).first()
-            if move is None or vouch_postponement(move) != data:
-                yield f"{name}: a postponement to {data['to'][:10]} is missing or was changed."
+def _row_faults(seat: SeatAt, job: Job, data: dict[str, Any]) -> Iterator[str]:
+    if "offer" in data:
+        offer = seat.rows(Offer).filter(job=job, version=data["offer"]).first()
+        yield from _offer_faults(data, offer)
+    elif "accepted" in data:
+        yes = seat.rows(Acceptance).filter(offer__job=job, offer__version=data["accepted"])
+        yield from _yes_faults(data, yes.select_related("offer").first())
+    elif "invoice" in data:
+        bill = seat.rows(Invoice).filter(job=job, number=data["invoice"]).first()
+        yield from _invoice_faults(data, bill)
+    elif "payment" in data:
+        payment = seat.rows(Payment).filter(job=job, pk=data["payment"]).first()
+        if payment is None or differs(payment, vouch_payment(payment), data):
+            yield f"a payment of {data['amount']} is missing or was changed."
+    elif "called_off" in data:
+        off = seat.rows(CallOff).filter(job=job, pk=data["called_off"]).first()
+        if off is None or differs(off, vouch_call_off(off), data):
+            yield "what was settled at the call-off is missing or was changed."
+    elif "postponed" in data:
+        move = seat.rows(Postponement).filter(job=job, pk=data["postponed"]).first()
+        if move is None or differs(move, vouch_postponement(move), data):
+            yield f"a postponement to {data['to'][:10]} is missing or was changed."
 
 
-def _invoice_faults(seat: SeatAt, name: str, data: dict[str, Any]) -> Iterator[str]:
-    row = seat.rows(Invoice).filter(number=data["invoice"]).first()
-    if row is None or row.pdf_sha256 != data["pdf"] or digest_of(bytes(row.pdf)) != data["pdf"]:
-        yield f"{name}: {data['kind']} {data['invoice']:05d} is missing or was changed."
+def _yes_faults(data: dict[str, Any], yes: Acceptance | None) -> Iterator[str]:
+    if yes is None or differs(yes, vouch_acceptance(yes), data):
+        yield f"the client’s yes to version {data['accepted']} is missing or was changed."
+    elif digest_of(bytes(yes.certificate or b"")) != data.get("certificate", digest_of(b"")):
+        yield f"the certificate of the yes to version {data['accepted']} was changed."
 
 
-def _offer_faults(name: str, data: dict[str, Any], offer: Offer | None) -> Iterator[str]:
+def _invoice_faults(data: dict[str, Any], row: Invoice | None) -> Iterator[str]:
+    told = {**data, "total": plain(Decimal(data["total"]))}
+    if (
+        row is None
+        or differs(row, vouch_invoice(row), told)
+        or digest_of(bytes(row.pdf)) != data["pdf"]
+    ):
+        yield f"{data['kind']} {data['invoice']:05d} is missing or was changed."
+
+
+def _offer_faults(data: dict[str, Any], offer: Offer | None) -> Iterator[str]:
     if offer is None:
-        yield f"{name}: proposal version {data['offer']} is missing."
+        yield f"proposal version {data['offer']} is missing."
         return
     if digest_of(bytes(offer.pdf)) != data["pdf"]:
-        yield f"{name}: the PDF of proposal version {offer.version} was changed."
-    if vouch_offer(offer) != data:
-        yield f"{name}: proposal version {offer.version} was changed."
+        yield f"the PDF of proposal version {offer.version} was changed."
+    if differs(offer, vouch_offer(offer), data):
+        yield f"proposal version {offer.version} was changed."

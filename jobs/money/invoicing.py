@@ -17,6 +17,7 @@ from jobs.briefs import note
 from jobs.models import Invoice, Job, Payment
 from jobs.money import einvoice
 from jobs.money.ledger import accepted_offer, standing_of
+from jobs.records import vouch_invoice
 from pricing.core import crediting
 from pricing.core import invoice as core
 from pricing.core.crediting import apart, beside, net_of
@@ -145,13 +146,7 @@ def write(
         ],
         pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml, made_by=seat.person,
     )  # fmt: skip
-    vouched = {
-        "invoice": number,
-        "kind": kind,
-        "total": str(made.total.amount),
-        "pdf": row.pdf_sha256,
-    }
-    note(seat, job, f"{Kind(kind).label.capitalize()} {row.written} issued", vouched)
+    note(seat, job, f"{Kind(kind).label.capitalize()} {row.written} issued", vouch_invoice(row))
     return row
 
 

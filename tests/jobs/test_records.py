@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -12,13 +13,27 @@ from django.db import connection
 from django.utils import timezone
 
 from jobs.briefs import note
-from jobs.models import Acceptance, Happening, Job, Offer, Payment
+from jobs.day.postponing import postpone
+from jobs.models import (
+    Acceptance,
+    CallOff,
+    Happening,
+    Invoice,
+    Job,
+    Offer,
+    Payment,
+    Postponement,
+)  # fmt: skip
+from jobs.money.calling_off import call_off, look
+from jobs.money.invoicing import credit, issue
 from jobs.money.ledger import record_payment
 from jobs.proposal.accepting import Yes, accept
 from jobs.proposal.offering import Words, send_offer
 from jobs.records import faults
+from jobs.seals import seal, seal_row
 from studio.append_only import lower_guards, raise_guards
 from studio.door import SeatAt
+from studio.models import Studio
 from tests.factories import a_designed_job
 
 
@@ -92,3 +107,107 @@ def test_lines_from_before_the_seals_are_let_be(seat: SeatAt) -> None:
     seat.add(Happening, job=job, what="Enquiry opened", at=timezone.now())
     note(seat, job, "Brief changed")
     assert list(faults(seat)) == []
+
+
+@pytest.fixture
+def sealed(seat: SeatAt, job: Job, stranger: SeatAt) -> Job:
+    """A job with a row of every kind that its log vouches for, and others that a row could be hung on instead."""
+    Studio.objects.update(tax_number="GB123456789")
+    seat.studio.refresh_from_db()
+    today = timezone.localdate()
+    bill = issue(seat, job, on=today)
+    credit(seat, bill, Decimal("10.00"), "late", on=today)
+    record_payment(seat, job, on=today, amount=Decimal(-5), how="cash", reference="", kind="refund")
+    job.refresh_from_db()
+    postpone(seat, job, job.event_start + timedelta(days=7), why="rain")
+    other = a_designed_job(seat, title="Another job")
+    send_offer(
+        seat,
+        other,
+        Words(greeting="", note=""),
+        at=timezone.now(),
+        link_for=lambda token: f"/o/{token}/",
+    )
+    job.refresh_from_db()
+    a_designed_job(seat, title="A third")
+    seen = look(seat, job, on=today).seen
+    call_off(seat, job, on=today, percent=None, why="ill", seen=seen)
+    return job
+
+
+SEALED = (Acceptance, CallOff, Happening, Invoice, Offer, Payment, Postponement)
+
+
+def another(row: Any, field: Any) -> Any:
+    """A value that could stand in a column just as well."""
+    now = getattr(row, field.attname)
+    if field.is_relation:
+        others = field.related_model._default_manager.exclude(pk=now)
+        return others.order_by("-pk").values_list("pk", flat=True)[0]
+    if field.choices:
+        return next(key for key, _ in field.choices if key != now)
+    match field.get_internal_type():
+        case "DateTimeField" | "DateField":
+            return now + timedelta(days=1)
+        case "DecimalField" | "IntegerField" | "PositiveIntegerField":
+            return now + 100
+        case "JSONField":
+            return [*now, 1] if isinstance(now, list) else {**now, "more": 1}
+        case "BinaryField":
+            return bytes(now or b"") + b"x"
+        case "GenericIPAddressField":
+            return "127.0.0.2"
+    return f"{now}x"[-64:]
+
+
+def test_a_change_of_any_column_of_a_sealed_row_is_named(
+    seat: SeatAt, sealed: Job, unguarded: None
+) -> None:
+    assert list(faults(seat)) == []
+    for model in SEALED:
+        rows = list(model._default_manager.order_by("pk"))
+        assert rows, model
+        for field in model._meta.concrete_fields:
+            for row in rows if field.name != "id" else ():
+                one = model._default_manager.filter(pk=row.pk)
+                one.update(**{field.attname: another(row, field)})
+                said = list(faults(seat))
+                assert said, (row, field.name)
+                one.update(**{field.attname: getattr(row, field.attname)})
+    assert list(faults(seat)) == []
+
+
+def test_lines_from_before_whole_rows_were_sealed_tell_what_they_told(
+    seat: SeatAt, job: Job, unguarded: None
+) -> None:
+    """As they stand in databases that were filled earlier: no word of the whole row."""
+    before = ""
+    for line in Happening.objects.filter(job=job).order_by("pk"):
+        told = {name: value for name, value in line.data.items() if name != "row"}
+        facts = {
+            "job": job,
+            "who": line.who,
+            "what": line.what,
+            "data": told,
+            "at": line.at,
+            "before": before,
+        }
+        mark = seal(**facts)
+        Happening.objects.filter(pk=line.pk).update(data=told, before=before, sha256=mark)
+        before = mark
+    assert list(faults(seat)) == []
+    Payment.objects.update(amount=20)
+    assert list(faults(seat)) == [
+        f"Job {job.number:04d}: a payment of 120.5 is missing or was changed."
+    ]
+
+
+def test_a_column_that_came_later_leaves_old_seals_whole(seat: SeatAt, job: Job) -> None:
+    payment = Payment.objects.get()
+    told = seal_row(payment, ["amount", "on"])
+    assert told["columns"] == ["amount", "on"]
+    assert seal_row(payment, told["columns"]) == told
+    payment.reference = "another"
+    assert seal_row(payment, told["columns"]) == told
+    payment.amount += 1
+    assert seal_row(payment, told["columns"]) != told
