@@ -15,6 +15,8 @@ from django.utils.csp import CSP
 HOME = Path(__file__).resolve().parent.parent
 VAR = Path(os.environ.get("ARCHWRIGHT_VAR", HOME / "var"))
 DEBUG = os.environ.get("ARCHWRIGHT_DEBUG") == "1"
+# Seconds to wait for a database that is held or away. A person waits less than a command (studio/wsgi.py).
+WAIT_S = float(os.environ.get("ARCHWRIGHT_WAIT_S", "20"))
 
 
 def required(name: str) -> str:
@@ -88,7 +90,7 @@ def database(url: str) -> dict[str, object]:
             # Deferred transactions meet "database is locked"; the rollback journal is safe with every SQLite.
             "OPTIONS": {
                 "transaction_mode": "IMMEDIATE",
-                "timeout": 20,
+                "timeout": WAIT_S,
                 "init_command": "PRAGMA journal_mode=TRUNCATE; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
             },
         }
@@ -101,7 +103,7 @@ def database(url: str) -> dict[str, object]:
         "HOST": at.hostname or "",
         "PORT": str(at.port or ""),
         "CONN_HEALTH_CHECKS": True,
-        "OPTIONS": {"pool": True},
+        "OPTIONS": {"pool": {"timeout": WAIT_S}, "connect_timeout": max(2, round(WAIT_S))},
     }
 
 
@@ -141,6 +143,31 @@ MAILERS = {
             "timeout": 20,
         },
     }
+}
+
+# Standard error is the log: whatever runs the site keeps it. What a person mistyped is not in it.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+    "filters": {"not yet noted": {"()": "studio.broken.NotYetNoted"}},
+    "handlers": {
+        "stderr": {
+            "class": "logging.StreamHandler",
+            "formatter": "line",
+            "filters": ["not yet noted"],
+        },
+        "must write": {"class": "studio.broken.MustWrite", "formatter": "line"},
+    },
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+    "loggers": {
+        "django": {"handlers": [], "level": "WARNING"},
+        "django.request": {"level": "ERROR"},
+        "studio.broken": {"handlers": ["must write"], "propagate": False},
+        # Every font and every rule of the papers' style that it does not know.
+        "weasyprint": {"level": "ERROR"},
+        "fontTools": {"level": "ERROR"},
+    },
 }
 
 LANGUAGE_CODE = "en-gb"

@@ -36,3 +36,4 @@ urlpatterns = [
     path("", include("jobs.urls")),
     path("stores/", include("pricing.urls")),
 ]
+handler500 = "studio.broken.server_error"

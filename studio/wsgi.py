@@ -5,4 +5,7 @@ import os
 from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+os.environ.setdefault(
+    "ARCHWRIGHT_WAIT_S", "2.5"
+)  # whoever asks for a page has an answer within three
 application = get_wsgi_application()

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from decimal import Decimal
 from functools import partial, wraps
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
+from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -27,6 +29,8 @@ from jobs.views.proposal import certificate_of, pdf
 from pricing.core.instalments import plan_from_data
 from pricing.core.money import Money, write_money
 from studio.door import SeatAt
+
+log = logging.getLogger(__name__)
 
 # A stored paper goes out without the proposal round it being read: no article, no design, no figures.
 PAPER = ("studio__timezone", "offer__version", "offer__pdf", "offer__job__number")
@@ -57,7 +61,7 @@ def by_link(
 def offer_page(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
     """The proposal. A first POST shows what is about to be accepted; a second one accepts it."""
     if is_read(request, seat):
-        opened(seat, offer, request.resolver_match.kwargs["token"])  # type: ignore[union-attr]
+        note_opened(seat, offer, request.resolver_match.kwargs["token"])  # type: ignore[union-attr]
     form = yes_form(seat, offer, request.POST or None)
     sound, do = form.is_valid(), request.POST.get("do", "")
     context = facts(seat, offer, form)
@@ -90,6 +94,14 @@ def say_yes(
     except CannotAccept as reason:
         return render(request, "jobs/client.html", {**context, "reason": str(reason)}, status=409)
     return redirect(request.path)
+
+
+def note_opened(seat: SeatAt, offer: Offer, token: str) -> None:
+    """A note for the studio, which must not keep the client from reading."""
+    try:
+        opened(seat, offer, token)
+    except DatabaseError:
+        log.warning("That a proposal was opened could not be written down.", exc_info=True)
 
 
 def is_read(request: HttpRequest, seat: SeatAt) -> bool:

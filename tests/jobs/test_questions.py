@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.core import mail
+from django.db import OperationalError, connection
 from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
@@ -72,6 +73,20 @@ def test_the_first_look_is_written_down_once(offer: Offer, job: Job) -> None:
     assert first is not None
     assert log(job).count(f"Proposal {job.number:04d}-1 opened") == 1
     assert list(faults_of(offer)) == []
+
+
+def test_the_client_reads_though_the_look_cannot_be_written_down(offer: Offer) -> None:
+    def only_reads(execute: Any, sql: str, *rest: Any) -> Any:
+        if not sql.startswith(("SELECT", "SAVEPOINT", "RELEASE", "ROLLBACK")):
+            raise OperationalError("attempt to write a readonly database")
+        return execute(sql, *rest)
+
+    with connection.execute_wrapper(only_reads):
+        shown = Browser().get(way(offer), headers=HTML)
+    assert (shown.status_code, "Dear you," in shown.text) == (200, True)
+    assert ClientLink.objects.get().opened_at is None
+    Browser().get(way(offer), headers=HTML)  # and the next look is
+    assert ClientLink.objects.get().opened_at is not None
 
 
 def faults_of(offer: Offer) -> list[str]:
