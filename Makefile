@@ -26,7 +26,7 @@ test: ## the whole suite, in a real browser too
 
 test-postgres: ## the whole suite on PostgreSQL
 	@.ci/setup test
-	@.ci/postgres $(PYTHON) -m pytest $(PARALLEL)
+	@.ci/postgres $(PYTHON) -m pytest $(PARALLEL) -m "not nu"
 
 lint: setup
 	@.venv/bin/ruff check .

@@ -268,6 +268,10 @@ class PersonForm(forms.Form):
         help_text="At least ten characters; hand it over in person.",
     )  # fmt: skip
 
+    def __init__(self, data: Any = None) -> None:
+        """It stands on the page of the studio's facts, which has a name and a mail of its own."""
+        super().__init__(data, auto_id="id_person_%s")
+
     def clean_mail(self) -> str:
         mail = str(self.cleaned_data["mail"]).lower()
         if Person.objects.filter(mail__iexact=mail).exists():
@@ -287,7 +291,7 @@ class LogoForm(forms.Form):
     logo = forms.FileField(
         label="Logo",
         help_text="PNG, JPEG or WebP, at most 4 MB; about 1200 pixels wide prints well.",
-        widget=forms.ClearableFileInput(attrs={"accept": "image/png,image/jpeg,image/webp"}),
+        widget=forms.FileInput(attrs={"accept": "image/png,image/jpeg,image/webp"}),
         error_messages={
             "required": "Logo: expected a picture, got none.",
             "empty": "Logo: expected a picture, got an empty file.",

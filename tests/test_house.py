@@ -5,28 +5,18 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from django.test import Client
-from django.urls import URLPattern, URLResolver, get_resolver
+
+from tests.walk import PUBLIC, entries
 
 HOME = Path(__file__).parent.parent
 ROOMS = ("studio", "pricing", "jobs")
 SOURCES = [
     p for room in ROOMS for p in sorted((HOME / room).rglob("*.py")) if "migrations" not in p.parts
 ]
-PUBLIC = {
-    "studio:sign-in",
-    "studio:sign-out",
-    "studio:first",
-    "jobs:offer-page",
-    "jobs:offer-page-pdf",
-    "jobs:offer-page-certificate",
-    "jobs:offer-page-ask",
-    "jobs:stop",
-}
 
 
 @pytest.mark.parametrize(
@@ -37,14 +27,6 @@ def test_a_core_leaves_django_out(core: str) -> None:
     assert subprocess.run([sys.executable, "-c", code], cwd=HOME, check=False).returncode == 0
 
 
-def pages(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, URLPattern]]:
-    for entry in resolver.url_patterns:
-        if isinstance(entry, URLResolver):
-            yield from pages(entry, entry.namespace or space)
-        else:
-            yield f"{space}:{entry.name}", entry
-
-
 def address(name: str) -> str:
     from django.urls import reverse
 
@@ -52,11 +34,11 @@ def address(name: str) -> str:
         "number": 1, "pk": 1, "version": 1, "which": "pick", "token": "nobody-knows", "letter": "A", "invoice": 1,
         "kind": "svg",
     }  # fmt: skip
-    entry = dict(pages(get_resolver()))[name]
+    entry = dict(entries())[name]
     return reverse(name, kwargs={k: known[k] for k in entry.pattern.converters})
 
 
-@pytest.mark.parametrize("name", sorted(name for name, _ in pages(get_resolver())))
+@pytest.mark.parametrize("name", sorted(name for name, _ in entries()))
 def test_every_page_but_the_public_ones_asks_a_stranger_to_sign_in(name: str, seat: object) -> None:
     answer = Client().get(address(name))
     asks = answer.status_code == 302 and answer.url.startswith("/sign-in/")  # type: ignore[attr-defined]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
+from django.utils.text import slugify
 
 from jobs.design.clusters import pitch_m
 from jobs.design.document import Balls, Recipe
@@ -15,6 +16,18 @@ from jobs.models import Hands
 
 if TYPE_CHECKING:
     from studio.models import Studio
+
+
+def minutes_field(operation: str) -> str:
+    """The name of an operation's field; ids are made of it, and those have no spaces.
+
+    >>> minutes_field("inflate and size, up to 6 in")
+    'minutes-inflate-and-size-up-to-6-in'
+    """
+    return f"minutes-{slugify(operation)}"
+
+
+MINUTES_FIELDS = {minutes_field(operation): operation for operation in MINUTES}
 
 
 def usual(value: Any) -> str:
@@ -79,7 +92,7 @@ class HandsForm(BriefPart):
         for name, rate in (("loss_professional", "professional"), ("loss_party", "party")):
             self.fields[name].help_text = usual(f"{LOSS_RATES[rate]:.0%}")
         for name, steady in MINUTES.items():
-            self.fields[f"minutes {name}"] = forms.FloatField(
+            self.fields[minutes_field(name)] = forms.FloatField(
                 required=False, min_value=0, max_value=600, label=name.capitalize(),
                 help_text=usual(f"{steady:g}"), initial=self.instance.minutes.get(name),
             )  # fmt: skip
@@ -90,7 +103,7 @@ class HandsForm(BriefPart):
 
     @property
     def minute_fields(self) -> list[forms.BoundField]:
-        return [self[f"minutes {name}"] for name in MINUTES]
+        return [self[name] for name in MINUTES_FIELDS]
 
     def clean(self) -> dict[str, Any]:
         kept = super().clean() or self.cleaned_data
@@ -105,14 +118,14 @@ class HandsForm(BriefPart):
         return kept
 
     def standing(self, row: Any, name: str) -> Any:
-        if name.startswith("minutes "):
-            return row.minutes.get(name.removeprefix("minutes "))
+        if name in MINUTES_FIELDS:
+            return row.minutes.get(MINUTES_FIELDS[name])
         return super().standing(row, name)
 
     def writable(self) -> dict[str, Any]:
         """Real columns, and the minutes as one of them."""
-        named = {k: v for k, v in super().writable().items() if not k.startswith("minutes ")}
-        said = {name: self.cleaned_data.get(f"minutes {name}") for name in MINUTES}
+        named = {k: v for k, v in super().writable().items() if k not in MINUTES_FIELDS}
+        said = {kept: self.cleaned_data.get(name) for name, kept in MINUTES_FIELDS.items()}
         return {**named, "minutes": {k: v for k, v in said.items() if v is not None}}
 
 

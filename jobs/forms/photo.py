@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 class PhotoForm(forms.Form):
     photo = forms.FileField(
         label="Photo of the room",
+        widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
         help_text="JPEG, PNG or WebP, taken straight at the wall.",
         error_messages={"required": "Photo of the room: expected a picture, got none."},
     )

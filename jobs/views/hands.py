@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from jobs.after.minutes import put_right, shown_by
 from jobs.after.taken import past_of
-from jobs.forms.hands import FinishedRun, HandsForm
+from jobs.forms.hands import FinishedRun, HandsForm, minutes_field
 from jobs.gather import practice_of
 from jobs.models import Hands
 from studio.door import prices_only
@@ -67,7 +67,7 @@ def correct(request: SeatedRequest, row: Hands | None) -> HttpResponse:
     practice = practice_of(request.seat)
     right = put_right(practice.minutes, past_of(request.seat, practice))
     form = HandsForm(instance=row, studio=request.seat.studio)
-    form.initial.update({f"minutes {operation}": minutes for operation, minutes in right.items()})
+    form.initial.update({minutes_field(operation): minutes for operation, minutes in right.items()})
     told = f"{len(right)} operations as your last jobs show them. Save them to count with them."
     messages.info(request, told if right else "No finished job has its minutes written down yet.")
     return show(request, form)

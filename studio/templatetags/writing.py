@@ -44,6 +44,12 @@ def day(context: Context, value: date | datetime | str) -> str:
     return str(format_date(when, "long", locale=studio.language.replace("-", "_")))
 
 
+@register.filter(expects_localtime=True)
+def moment(value: datetime) -> str:
+    """A moment for `datetime="…"`: whole seconds with their offset (HTML, "valid global date and time string")."""
+    return value.isoformat(timespec="seconds")
+
+
 @register.filter
 def inside(png: bytes) -> str:
     """A PNG as an address that carries it: a paper keeps the logo it was sent with."""

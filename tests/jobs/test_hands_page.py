@@ -33,9 +33,9 @@ def test_own_minutes_stand_in_for_the_usual_ones_and_go_back_when_emptied(
     browser: Browser, seat: SeatAt
 ) -> None:
     usual = practice_of(seat).minutes["tie a bow"]
-    browser.post(AT, typed(browser, **{"minutes tie a bow": "5.5"}))
+    browser.post(AT, typed(browser, **{"minutes-tie-a-bow": "5.5"}))
     assert practice_of(seat).minutes["tie a bow"] == 5.5
-    browser.post(AT, typed(browser, **{"minutes tie a bow": ""}))
+    browser.post(AT, typed(browser, **{"minutes-tie-a-bow": ""}))
     assert practice_of(seat).minutes["tie a bow"] == usual
 
 
