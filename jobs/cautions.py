@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from studio.countries import country_of
+
 if TYPE_CHECKING:
     from studio.models import Studio
 
@@ -37,8 +39,7 @@ LIFT = "Ballast and frames: lift with two, keep the way clear, mind fingers at t
 
 def choking(studio: Studio) -> str:
     """What the law of the United States words where a studio sells there, and our own words elsewhere."""
-    region = studio.country or studio.language.partition("-")[2]
-    return CHOKING if region.upper() == "US" or studio.currency == "USD" else CHOKING_ELSEWHERE
+    return CHOKING if country_of(studio) == "US" or studio.currency == "USD" else CHOKING_ELSEWHERE
 
 
 def for_client(*, outdoors: bool) -> tuple[str, ...]:

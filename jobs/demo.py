@@ -133,12 +133,12 @@ SCENES = (
 @transaction.atomic
 def load(on: date | None = None) -> SeatAt:
     """Make the demo studio with its people, price book and jobs."""
-    today = on or timezone.localdate()
     studio = Studio.objects.create(
         name="Quillmoor Décor", address="2 Tannery Yard\nQuillmoor", mail=MAIL, phone="020 7946 0100",
         currency="GBP", language="en-GB", timezone=ZONE.key, units="imperial", paper="A4",
-        tax_number="GB 000 0000 00", terms=TERMS, balance_days=10,
+        tax_number="GB 999 9999 73", terms=TERMS, balance_days=10,
     )  # fmt: skip
+    today = on or studio.today()
     owner = Person.objects.create_user(MAIL, PASSWORD, name="Maren Okell")
     crew = Person.objects.create_user(CREW_MAIL, PASSWORD, name="Jun Halloran")
     Seat.objects.create(studio=studio, person=owner, role=Seat.Role.OWNER)
@@ -214,7 +214,7 @@ def design_of(scene: Scene) -> Design:
 
 def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
     """One step of a job's life."""
-    today = timezone.localdate()
+    today = seat.studio.today()
     if stage == "offered":
         words = Words(
             greeting=f"Dear {job.client.name},",

@@ -17,12 +17,14 @@ from django.core.cache import cache
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 
+from studio.countries import COUNTRIES, country_of_language
 from studio.days import read_days, write_days
 from studio.editing import VersionedForm
 from studio.images import ImageError, reencode_logo
 from studio.models import Person, Seat, Studio
 from studio.scales import ScaleError, read_call_off, read_stages, write_call_off, write_stages
 from studio.signals import currency_changes
+from studio.tax_numbers import TaxNumberError, check_tax_number
 from studio.words import PLACES, strangers
 
 type Reader = Callable[[str, str], list[Any]]
@@ -71,15 +73,20 @@ class SignInForm(AuthenticationForm):
             raise
 
 
-COUNTRIES = frozenset(c for c in map(str, Locale("en").territories) if len(c) == 2)  # CLDR
-
-
 def a_country(typed: str) -> str:
     """A country's two letters (ISO 3166-1), or nothing."""
     code = typed.strip().upper()
     if code and code not in COUNTRIES:
         raise ValidationError(f"Country: expected two letters such as GB, got “{code}”.")
     return code
+
+
+def a_tax_number(typed: str, country: str, label: str) -> None:
+    """Refuse a number that breaks the published rules of its country."""
+    try:
+        check_tax_number(typed, country)
+    except TaxNumberError as reason:
+        raise ValidationError(f"{label}: {reason}", code="tax_number") from None
 
 
 class StepsField(forms.CharField):
@@ -152,7 +159,8 @@ class FactsForm(VersionedForm):
             "bank_details": "Bank details, where there is no IBAN",
         }  # fmt: skip
         help_texts: ClassVar = {
-            "country": "Empty: that of the language.",
+            "country": "Stands on invoices. Empty: that of the language, where it names one.",
+            "tax_number": "Checked by the rules of your country, where they are known.",
             "offer_greeting": "{client}, {event}, {day}, {venue}, {pieces}, {balloons} are filled in for each job.",
             "terms": "They stand on every proposal. Local law decides what is fair: have them read.",
         }
@@ -178,6 +186,7 @@ class FactsForm(VersionedForm):
     def clean(self) -> dict[str, Any]:
         """Deposit and part payments ask no more than the whole, and parts are due before the balance."""
         said = super().clean() or self.cleaned_data
+        self._check_tax_number(said)
         parts, balance_days = said.get("stages") or [], said.get("balance_days")
         whole = sum((Decimal(percent) for percent, _ in parts), said.get("deposit_percent") or 0)
         if parts and whole > 100:
@@ -192,8 +201,15 @@ class FactsForm(VersionedForm):
             )
         return said
 
+    def _check_tax_number(self, said: dict[str, Any]) -> None:
+        country = said.get("country") or country_of_language(said.get("language", ""))
+        try:
+            a_tax_number(said.get("tax_number", ""), country, "Tax number")
+        except ValidationError as error:
+            self.add_error("tax_number", error)
+
     def clean_country(self) -> str:
-        return a_country(self.cleaned_data["country"])
+        return a_country(self.cleaned_data.get("country", ""))
 
     def clean_offer_greeting(self) -> str:
         return self._with_places("offer_greeting")

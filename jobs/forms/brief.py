@@ -8,8 +8,9 @@ from django import forms
 
 from jobs.forms.fields import HeatField, InStudioUnits, LengthField, MomentField, PhoneField
 from jobs.models import Client, Job, Venue
+from studio.countries import country_of
 from studio.editing import VersionedForm
-from studio.forms import a_country
+from studio.forms import a_country, a_tax_number
 
 if TYPE_CHECKING:
     from django.db.models import Model
@@ -32,6 +33,10 @@ class BriefPart(InStudioUnits, VersionedForm):
 class ClientForm(BriefPart):
     phone = PhoneField(required=False, label="Phone", max_length=40)
 
+    def __init__(self, *args: Any, studio: Studio, **options: Any) -> None:
+        super().__init__(*args, studio=studio, **options)
+        self.home = country_of(studio)
+
     class Meta:
         model = Client
         fields: ClassVar = ["name", "mail", "phone", "address", "country", "tax_number"]
@@ -44,12 +49,20 @@ class ClientForm(BriefPart):
         }
         help_texts: ClassVar = {
             "country": "Empty: the same as ours.",
-            "tax_number": "Only of a business.",
+            "tax_number": "Only of a business; checked by the rules of its country.",
         }
         widgets: ClassVar = {"address": forms.Textarea(attrs={"rows": 2})}
 
     def clean_country(self) -> str:
         return a_country(self.cleaned_data["country"])
+
+    def clean_tax_number(self) -> str:
+        """By the rules of the client's country, which stands before it; else by those of ours."""
+        number = str(self.cleaned_data["tax_number"])
+        if "country" in self.cleaned_data:  # otherwise that is told first
+            country = self.cleaned_data["country"] or self.home
+            a_tax_number(number, country, "Client’s tax number")
+        return number
 
 
 class VenueForm(BriefPart):

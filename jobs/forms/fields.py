@@ -11,6 +11,7 @@ from django import forms
 
 from jobs.design.document import Place
 from jobs.design.places import PlaceError, read_place, write_place
+from studio.countries import country_of
 from studio.measure import LONGEST_M, LengthError, Units, read_length, write_exact
 
 if TYPE_CHECKING:
@@ -172,7 +173,7 @@ class PointsField(LengthField):
 class PhoneField(forms.CharField):
     """A phone number, typed as at home and held as E.164 (ITU-T)."""
 
-    region = "GB"
+    region = "GB"  # "" where no country is known: numbers then carry theirs
 
     def prepare_value(self, value: Any) -> Any:
         try:
@@ -190,14 +191,17 @@ class PhoneField(forms.CharField):
         if not text:
             return ""
         try:
-            number = phonenumbers.parse(text, self.region)
+            number = phonenumbers.parse(text, self.region or None)
         except phonenumbers.NumberParseException:
             number = None
         if number is None or not phonenumbers.is_possible_number(number):
+            such = (
+                "such as 020 7946 0958 or +44 20 7946 0958"
+                if self.region
+                else "with its country, such as +44 20 7946 0958"
+            )
             raise forms.ValidationError(
-                f"{self.label}: expected a phone number such as 020 7946 0958 or +44 20 7946 0958, "
-                f"got “{text}”.",
-                code="phone",
+                f"{self.label}: expected a phone number {such}, got “{text}”.", code="phone"
             )
         return phonenumbers.format_number(number, phonenumbers.PhoneNumberFormat.E164)
 
@@ -245,11 +249,6 @@ class MoneyField(forms.DecimalField):
     def __init__(self, **options: Any) -> None:
         options.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal"}))
         super().__init__(**options)
-
-
-def region_of(studio: Studio) -> str:
-    """Country whose phone habits apply: the territory of the studio's language tag."""
-    return ([*studio.language.replace("_", "-").split("-"), "GB"])[1].upper()[:2]
 
 
 class CountField(forms.IntegerField):
@@ -302,4 +301,4 @@ class InStudioUnits(forms.BaseForm):
             elif isinstance(field, HeatField):
                 field.units = studio.units  # type: ignore[assignment]
             elif isinstance(field, PhoneField):
-                field.region = region_of(studio)
+                field.region = country_of(studio)

@@ -51,6 +51,11 @@ def test_an_enquiry_becomes_client_venue_and_job_in_metres_and_utc(
         ("venue-ceiling_m", "quite tall", "Ceiling height: expected a length"),
         ("venue-door_width_m", "-2 m", "Narrowest door, width: expected a length"),
         ("client-phone", "ring me", "Phone: expected a phone number"),
+        (
+            "client-tax_number",
+            "GB 980 7806 85",
+            "Client’s tax number: expected one of United Kingdom",
+        ),
         ("job-event_start", "soon", "Event starts: expected a date and a time"),
         ("job-event_end", "2026-08-01T09:00", "it ends before it starts"),
         ("job-clear_by", "2026-08-01T17:00", "the room must be clear before the end"),
@@ -196,3 +201,25 @@ def test_a_long_list_is_paged_by_its_last_row(browser: Browser, seat: SeatAt) ->
     titles = [job.title for job in (*first.context["jobs"], *later.context["jobs"])]
     assert titles == [f"Job-{n:02d}" for n in range(53)]
     assert browser.get(reverse("jobs:jobs"), {"after": "rubbish,x"}).status_code == 200
+
+
+def test_a_clients_tax_number_is_judged_by_the_clients_country(browser: Browser) -> None:
+    french = {"client-tax_number": "FR 40 303 265 045"}
+    answer = browser.post(reverse("jobs:new"), enquiry(**french))
+    assert answer.status_code == 422
+    assert "enter FR as the country" in answer.content.decode()
+    answer = browser.post(reverse("jobs:new"), enquiry(**french, **{"client-country": "fr"}))
+    assert answer.status_code == 302
+    assert Client.objects.get().country == "FR"
+
+
+def test_a_studio_without_a_country_takes_phone_numbers_with_theirs(
+    browser: Browser, seat: SeatAt
+) -> None:
+    seat.studio.language = "en"
+    seat.studio.save()
+    answer = browser.post(reverse("jobs:new"), enquiry())
+    assert "with its country, such as +44 20 7946 0958" in answer.content.decode()
+    told = {"client-phone": "+44 20 7946 0958"}
+    assert browser.post(reverse("jobs:new"), enquiry(**told)).status_code == 302
+    assert Client.objects.get().phone == "+442079460958"
