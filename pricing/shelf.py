@@ -78,14 +78,23 @@ def _book(seat: SeatAt, card: RateCard, in_force: Iterable[Price]) -> Book:
         currency=seat.studio.currency,
         prices=prices,
         rates=Rates(**{field.name: getattr(card, field.name) for field in fields(Rates)}),
-        tax=tax_group(card, card.tax_percent),
-        work_tax=None
-        if card.work_tax_percent in (None, card.tax_percent)
-        else tax_group(card, card.work_tax_percent),
+        **taxes_of(card),
     )
 
 
-def tax_group(card: RateCard, percent: Decimal) -> TaxGroup:
+def taxes_of(card: RateCard) -> dict[str, TaxGroup]:
+    """One group for everything, or one for goods and hire and another for work."""
+    if card.work_tax_percent in (None, card.tax_percent):
+        return {"tax": tax_group(card, card.tax_percent)}
+    return {
+        "tax": tax_group(card, card.tax_percent, "goods and hire"),
+        "work_tax": tax_group(card, card.work_tax_percent, "work and travel"),
+    }
+
+
+def tax_group(card: RateCard, percent: Decimal, covers: str = "") -> TaxGroup:
     """Standard, or zero-rated (UNCL 5305 codes S and Z)."""
     code = "S" if percent else "Z"
-    return TaxGroup(code=code, name=card.tax_name, percent=percent, by_line=card.tax_by_line)
+    return TaxGroup(
+        code=code, name=card.tax_name, percent=percent, by_line=card.tax_by_line, covers=covers
+    )

@@ -44,7 +44,8 @@ def write_xml(invoice: Invoice) -> bytes:
         note.content = f"Credit note to invoice {invoice.of}"
         doc.header.notes.add(note)
     _party(doc.trade.agreement.seller, invoice.seller)
-    if not invoice.seller.tax_number:  # BR-CO-26: known to the buyer by something
+    _other_number(doc.trade.agreement, invoice)
+    if not invoice.seller.vat_id:  # BR-CO-26: known to the buyer by something
         doc.trade.agreement.seller.id = invoice.seller.mail or invoice.seller.name
     _party(doc.trade.agreement.buyer, invoice.buyer)
     doc.trade.delivery.event.occurrence = at_noon(invoice.delivered_on)
@@ -62,12 +63,22 @@ def at_noon(day: object) -> datetime:
 def _party(node: object, party: Party) -> None:
     node.name = party.name  # type: ignore[attr-defined]
     address = node.address  # type: ignore[attr-defined]
-    rows = [row for row in party.address.splitlines() if row.strip()][:3]
+    rows = [row.strip() for row in party.address.splitlines() if row.strip()]
+    rows[2:] = [", ".join(rows[2:])] if rows[2:] else []  # there are three lines: none is lost
     for name, row in zip(("line_one", "line_two", "line_three"), rows, strict=False):
         setattr(address, name, row)
     address.country_id = party.country
-    if party.tax_number:
-        node.tax_registrations.add(TaxRegistration(id=("VA", party.tax_number)))  # type: ignore[attr-defined]
+    if party.vat_id:  # BT-31, BT-48
+        node.tax_registrations.add(TaxRegistration(id=("VA", party.vat_id)))  # type: ignore[attr-defined]
+
+
+def _other_number(agreement: object, invoice: Invoice) -> None:
+    """What is no VAT number: the seller's for its tax office (BT-32), the buyer's as it is registered (BT-47)."""
+    seller, buyer = invoice.seller, invoice.buyer
+    if seller.tax_number and not seller.vat_id:
+        agreement.seller.tax_registrations.add(TaxRegistration(id=("FC", seller.tax_number)))  # type: ignore[attr-defined]
+    if buyer.tax_number and not buyer.vat_id:
+        agreement.buyer.legal_organization.id = ("", buyer.tax_number)  # type: ignore[attr-defined]
 
 
 def _line(number: int, line: Line) -> LineItem:

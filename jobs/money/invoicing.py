@@ -11,18 +11,19 @@ import segno.helpers
 from django.db import transaction
 from django.db.models import Max, Sum
 from django.template.loader import render_to_string
-from django.utils.timezone import localtime
 
 from jobs.briefs import note
 from jobs.models import Invoice, Job, Payment
 from jobs.money import einvoice
 from jobs.money.ledger import accepted_offer, standing_of
+from jobs.money.parties import NoCountry, buyer_of, seller_of, sold_in
 from jobs.records import vouch_invoice
 from pricing.core import crediting
 from pricing.core import invoice as core
 from pricing.core.crediting import apart, beside, net_of
 from pricing.core.money import Money, add_up, minor_places, write_money
 from pricing.core.tax import TaxGroup, TaxLine
+from studio.countries import country_named
 from studio.models import Studio
 from studio.paper import render_hybrid, render_paper
 
@@ -47,7 +48,7 @@ def issue(seat: SeatAt, job: Job, *, on: date) -> Invoice:
         raise CannotInvoice("This job is invoiced already. Credit that invoice first.")
     choice = offer.choice(offer.acceptance.choice)
     groups = groups_of(choice["figures"]["groups"], choice["figures"]["currency"])
-    words = f"Décor as in proposal {job.number:04d}-{offer.version}"
+    words = sold_in(job, offer, choice)
     return write(seat, job, Kind.INVOICE, groups, words, on=on, paid=paid_so_far(seat, job))
 
 
@@ -120,7 +121,7 @@ def groups_of(data: list[dict[str, Any]], currency: str) -> tuple[TaxLine, ...]:
         TaxLine(
             group=TaxGroup(
                 code=g["code"], name=g["name"], percent=Decimal(g["percent"]),
-                reason=g.get("reason", ""), by_line=g.get("by_line", False),
+                reason=g.get("reason", ""), by_line=g.get("by_line", False), covers=g.get("covers", ""),
             ),
             net=Money(Decimal(g["net"]), currency), tax=Money(Decimal(g["tax"]), currency),
         )
@@ -158,7 +159,9 @@ def print_invoice(studio: Studio, job: Job, made: core.Invoice, why: str) -> tup
         "invoice": made,
         "code": payment_code(made),
         "why": why,
-    }
+        "reasons": dict.fromkeys(g.group.reason for g in made.groups if g.group.reason),
+        "countries": {"seller": country_named(made.seller.country), "buyer": country_named(made.buyer.country)},
+    }  # fmt: skip
     html = render_to_string("papers/invoice.html", facts)
     if not einvoice.can_say(made.currency):
         return render_paper(html, paper=studio.paper), ""  # type: ignore[arg-type]
@@ -187,26 +190,25 @@ def as_value(
         raise CannotInvoice(
             "Reverse charge: expected the client’s tax number, got none. Enter it in the brief."
         )
-    country = studio.country or ([*studio.language.split("-"), "GB"])[1].upper()[:2]
-    delivered = localtime(job.event_start).date()
+    try:
+        seller = seller_of(studio)
+    except NoCountry as reason:
+        raise CannotInvoice(str(reason)) from None
+    delivered = studio.day_of(job.event_start)
     return core.Invoice(
         kind="credit" if kind == Kind.CREDIT else "invoice", number=f"{number:05d}",
         of=of.written if of else "", issued_on=on, due_on=due_day(seat, job, on), delivered_on=delivered,
-        seller=core.Party(
-            name=studio.name, address=studio.address, country=country,
-            tax_number=studio.tax_number.replace(" ", ""), mail=studio.mail,
-        ),
-        buyer=core.Party(
-            name=job.client.name, address=job.client.address, country=job.client.country or country,
-            tax_number=job.client.tax_number.replace(" ", "") if studio.tax_number else "",  # BR-O-02
-        ),
-        lines=tuple(
-            core.Line(what=f"{words}, {g.group.name} {g.group.percent.normalize():f} %", net=g.net, group=g.group)
-            for g in taxed
-        ),
+        seller=seller, buyer=buyer_of(job.client, seller),
+        lines=tuple(core.Line(what=line_words(words, g.group), net=g.net, group=g.group) for g in taxed),
         groups=tuple(taxed), paid=Money(paid, currency), reference=f"{number:05d}", iban=studio.iban,
         bic=studio.bic,
     )  # fmt: skip
+
+
+def line_words(words: str, group: TaxGroup) -> str:
+    """What a line is: what was sold, which part of it where work is taxed otherwise, and its tax."""
+    tax = f"{group.name} {group.percent.normalize():f} %"
+    return ", ".join(filter(None, [words, group.covers, tax]))
 
 
 def due_day(seat: SeatAt, job: Job, on: date) -> date:

@@ -20,7 +20,8 @@ class Party:
     name: str
     address: str  # lines as written on a letter
     country: str  # ISO 3166-1 alpha-2
-    tax_number: str = ""
+    tax_number: str = ""  # as people write it
+    vat_id: str = ""  # as machines read it, its country before it; "" where it is no VAT number
     mail: str = ""
 
 

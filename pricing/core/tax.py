@@ -21,10 +21,13 @@ class TaxGroup:
     percent: Decimal
     reason: str = ""  # why nothing is asked, where the law wants it said (BT-120)
     by_line: bool = False  # rounded on each line: its sum may lie a minor unit off
+    covers: str = ""  # what is sold under it, where work is taxed otherwise than goods
 
     def more(self) -> dict[str, str | bool]:
         """What is kept of it beside code, name and percent, where there is something."""
-        some: dict[str, str | bool] = {"reason": self.reason, "by_line": self.by_line}
+        some: dict[str, str | bool] = {
+            "reason": self.reason, "by_line": self.by_line, "covers": self.covers,
+        }  # fmt: skip
         return {name: value for name, value in some.items() if value}
 
 

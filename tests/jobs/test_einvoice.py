@@ -30,8 +30,8 @@ def an_invoice(*lines: tuple[str, TaxGroup], **facts: Any) -> Invoice:
     whole: dict[str, Any] = {
         "kind": "invoice", "number": "00007", "of": "", "issued_on": date(2026, 6, 1),
         "due_on": date(2026, 6, 15), "delivered_on": date(2026, 6, 20),
-        "seller": Party(name="Larch Yard", address="1 Mill Lane\nAnytown", country="FR", tax_number="FR12345678901" if taxed else ""),
-        "buyer": Party(name="Rufus Amadi", address="2 High Street", country="FR", tax_number="FR98765432101" if taxed else ""),
+        "seller": Party(name="Larch Yard", address="1 Mill Lane\nAnytown", country="FR", vat_id="FR12345678901" if taxed else ""),
+        "buyer": Party(name="Rufus Amadi", address="2 High Street", country="FR", vat_id="FR98765432101" if taxed else ""),
         "lines": tuple(Line(what=f"Line {n}", net=net, group=group) for n, (net, group) in enumerate(amounts)),
         "groups": totals.groups, "paid": Money(Decimal(0), "EUR"), "reference": "00007",
         "iban": "DE71110220330123456789", "bic": "BHBLDEHHXXX", **facts,
@@ -73,3 +73,12 @@ def test_reverse_charge_without_the_buyers_number_breaks_a_rule() -> None:
     """BR-AE-02 and its kin: why such an invoice is not issued at all."""
     bare = an_invoice(("100", REVERSE), buyer=Party(name="R", address="", country="FR"))
     assert any("BR-AE" in rule for rule in broken_rules(write_xml(bare).decode()))
+
+
+def test_a_buyer_whose_number_is_no_vat_number_is_known_by_it_all_the_same() -> None:
+    """BR-AE-02: the buyer's VAT identifier (BT-48) or its legal registration (BT-47)."""
+    abroad = Party(name="R", address="1\n2\n3\n4\nAnytown", country="US", tax_number="91-1144442")
+    xml = write_xml(an_invoice(("100", REVERSE), buyer=abroad)).decode()
+    assert broken_rules(xml) == []
+    assert "<ram:ID>91-1144442</ram:ID>" in xml
+    assert "<ram:LineThree>3, 4, Anytown</ram:LineThree>" in xml  # no line of an address is lost

@@ -52,7 +52,10 @@ def gbp(text: str | int, currency: str = "GBP") -> Money:
 
 
 def an_accepted_job(seat: SeatAt) -> Job:
-    job = a_designed_job(seat)
+    return accepted(seat, a_designed_job(seat))
+
+
+def accepted(seat: SeatAt, job: Job) -> Job:
     words = Words(greeting="Dear you,", note="")
     offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
     accept(
@@ -277,7 +280,7 @@ def a_value(lines: list[tuple[str, TaxGroup]], paid: str = "0", **facts: Any) ->
     for group in dict.fromkeys(group for _, group in lines):
         net = add_up((x.net for x in made if x.group == group), "GBP")
         groups.append(TaxLine(group=group, net=net, tax=net.percent(group.percent)))
-    party = core.Party(name="Studio", address="1 Yard", country="GB", tax_number="GB123456789")
+    party = core.Party(name="Studio", address="1 Yard", country="GB", vat_id="GB123456789")
     buyer = core.Party(name="Client", address="", country="GB")
     known = {"kind": "invoice", "of": "", **facts}
     return core.Invoice(
@@ -384,3 +387,86 @@ def test_the_published_example_of_a_payment_code_comes_out() -> None:
     (code,) = zxingcpp.read_barcodes(Image.open(out))
     assert code.text.rstrip("\n") == example
     assert int("".join(str(int(c, 36)) for c in "539007547034RF18")) % 97 == 1
+
+
+def paper_of(row: Invoice) -> str:
+    pages = pypdfium2.PdfDocument(bytes(row.pdf))
+    return " ".join("\n".join(p.get_textpage().get_text_range() for p in pages).split())
+
+
+def test_the_paper_says_what_its_data_says(taxed: SeatAt) -> None:
+    """Council Directive 2006/112/EC, Article 226: names, addresses and numbers of both, date and kind of supply."""
+    job = an_accepted_job(taxed)
+    job.client.address = "7 Quai Neuf\n29000 Anyville"
+    job.client.country, job.client.tax_number = "FR", "FR 40 303 265 045"
+    job.client.save()
+    row = issue(taxed, job, on=TODAY)
+    text, xml = paper_of(row), row.xml
+    for word in ("1 Long Yard", "United Kingdom", "7 Quai Neuf", "29000 Anyville", "France"):
+        assert word in text
+    for typed, machine in (("GB 123456789", "GB123456789"), ("FR 40 303 265 045", "FR40303265045")):
+        assert typed in text
+        assert machine in xml
+    supplied = timezone.localtime(job.event_start)
+    assert f"DATE OF SUPPLY {supplied.day} {supplied:%B %Y}" in text  # small capitals
+    names = [piece["name"] for piece in Offer.objects.get().design["pieces"]]
+    for name in names:
+        assert name in text
+        assert name in xml
+    assert broken_rules(xml) == []
+
+
+@pytest.mark.parametrize(
+    ("treatment", "reason", "says"),
+    [
+        ("reverse", "", "Reverse charge: the customer accounts for the tax"),
+        ("exempt", "Article 132, exempt", "Article 132, exempt"),
+    ],
+)
+def test_the_paper_says_why_no_tax_is_asked(
+    taxed: SeatAt, treatment: str, reason: str, says: str
+) -> None:
+    """Directive 2006/112/EC, Article 226 (11) and (11a)."""
+    job = a_designed_job(taxed, tax_treatment=treatment, tax_reason=reason)
+    job.client.country, job.client.tax_number = "FR", "FR40303265045"
+    job.client.save()
+    row = issue(taxed, accepted(taxed, job), on=TODAY)
+    assert says in paper_of(row)
+    assert says in row.xml
+    assert broken_rules(row.xml) == []
+
+
+def test_a_paper_outside_tax_says_so(seat: SeatAt) -> None:
+    RateCard.objects.update(tax_percent=0)
+    row = issue(seat, an_accepted_job(seat), on=TODAY)
+    assert "Not subject to tax" in paper_of(row)
+    assert "Not subject to tax" in row.xml
+
+
+def test_lines_of_two_rates_say_what_each_is(taxed: SeatAt) -> None:
+    RateCard.objects.update(work_tax_percent=Decimal(5))
+    row = issue(taxed, an_accepted_job(taxed), on=TODAY)
+    for words in ("goods and hire, VAT 20 %", "work and travel, VAT 5 %"):
+        assert words in paper_of(row)
+        assert words in row.xml
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_a_language_never_becomes_the_sellers_country(db: None, language: str) -> None:
+    seat = a_stocked_seat(language=language, tax_number="GB123456789")
+    job = an_accepted_job(seat)
+    with pytest.raises(CannotInvoice, match=r"country, got none\. Enter it under Studio"):
+        issue(seat, job, on=TODAY)
+    assert not Invoice.objects.exists()
+    seat.studio.country = "IE"
+    seat.studio.save()
+    assert "<ram:CountryID>IE" in issue(seat, job, on=TODAY).xml
+
+
+def test_a_number_that_is_no_vat_number_goes_out_as_what_it_is(db: None) -> None:
+    """BT-32 (scheme FC) of EN 16931 carries it; BR-CO-09 wants a country before what is called a VAT number."""
+    seat = a_stocked_seat(country="US", currency="USD", tax_number="91-1144442")
+    row = issue(seat, an_accepted_job(seat), on=TODAY)
+    assert '<ram:ID schemeID="FC">91-1144442' in row.xml
+    assert broken_rules(row.xml) == []
+    assert "91-1144442" in paper_of(row)
