@@ -6,8 +6,6 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from django.utils import timezone
-
 from pricing.models import Pack, Price, RateCard, Supplier, Supply
 
 if TYPE_CHECKING:
@@ -147,7 +145,7 @@ def stock_starter(
     seat: SeatAt, *, tax_name: str, tax_percent: Decimal, since: date | None = None
 ) -> None:
     """Give a new studio supplies, prices and rates from a day on."""
-    since = since or timezone.localdate()
+    since = since or seat.studio.today()
     for key, name, use, unit, count, price, shelf in SUPPLIES:
         supply = seat.add(Supply, key=key, name=name, use=use, unit=unit, shelf=shelf)
         seat.add(

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import uuid
+from datetime import date, datetime
 from decimal import Decimal
 from typing import ClassVar
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.utils import timezone
 
 
 def reminder_days() -> list[int]:
@@ -48,7 +51,7 @@ class Studio(models.Model):
     iban = models.CharField("IBAN", max_length=34, blank=True)
     bic = models.CharField("BIC", max_length=11, blank=True)
     bank_details = models.TextField(blank=True)  # where there is no IBAN
-    country = models.CharField(max_length=2, blank=True)  # ISO 3166-1; empty: that of the language
+    country = models.CharField(max_length=2, blank=True)  # ISO 3166-1; see `country_of`
     logo = models.BinaryField(null=True, editable=False)  # a PNG, made anew from what was uploaded
     offer_greeting = models.TextField(max_length=1000, blank=True)
     offer_note = models.TextField(max_length=2000, blank=True)
@@ -74,6 +77,14 @@ class Studio(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def day_of(self, at: datetime) -> date:
+        """The day that the studio's own calendar shows at a moment, wherever the machine stands."""
+        return timezone.localtime(at, ZoneInfo(self.timezone)).date()
+
+    def today(self) -> date:
+        """The studio's own day: what is sent, priced and stocked now is of this day."""
+        return self.day_of(timezone.now())
 
 
 class People(BaseUserManager["Person"]):

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import Sum
-from django.utils.timezone import localtime
 
 from jobs.gather import worked_for
 from jobs.models import Job
@@ -51,7 +50,7 @@ def reserve(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
     seat.rows(Reservation).filter(about=about(job)).delete()
     if worked is None:
         return 0
-    needed_by = localtime(span_of(job).out_from).date()
+    needed_by = seat.studio.day_of(span_of(job).out_from)
     needs = [need for need in worked.takeoff.needs if need.use == "consumable"]
     for need in needs:
         seat.add(

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.db import transaction
-from django.utils.timezone import localdate, localtime
+from django.utils.timezone import localtime
 
 from jobs.briefs import note
 from jobs.models import CallOff, Invoice, Job
@@ -178,13 +178,15 @@ def write_papers(seat: SeatAt, job: Job, shown: CallingOff, why: str) -> list[In
     currency, on = seat.studio.currency, shown.on
     reason = f"the event was called off{f': {why}' if why else ''}"
     made = [
-        credit(seat, row, net_of(part, currency).amount, reason, on=localdate())
+        credit(seat, row, net_of(part, currency).amount, reason, on=seat.studio.today())
         for row, part in shown.papers.credits
     ]
     if part := shown.papers.invoice:
         words = f"Kept by our scale, {shown.settled.percent:f} %, called off on {on:%d %B %Y}"
         paid = max(min(shown.paid, shown.settled.kept).amount, Decimal(0))
-        made.append(write(seat, job, Invoice.Kind.INVOICE, part, words, on=localdate(), paid=paid))
+        made.append(
+            write(seat, job, Invoice.Kind.INVOICE, part, words, on=seat.studio.today(), paid=paid)
+        )
     return made
 
 

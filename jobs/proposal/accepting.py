@@ -76,7 +76,7 @@ def why_not(seat: SeatAt, offer: Offer, *, on: date) -> str:
         return "A newer version of this proposal was sent since. Please look at that one."
     if seat.rows(Acceptance).filter(offer__job=offer.job).exclude(offer=offer).exists():
         return "Another version of this proposal was accepted already."
-    starts = timezone.localtime(offer.job.event_start).date()
+    starts = seat.studio.day_of(offer.job.event_start)
     told = offer.owner_figures.get("event", {}).get("starts")
     if told and datetime.fromisoformat(told).date() != starts:
         return "The day was moved since this proposal was sent. Ask us, and we send one for the new day."
@@ -91,7 +91,8 @@ def accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
     Where kit is held by other jobs the studio is told at once, which outlives what was rolled back.
     """
     try:
-        return _accept(seat, offer, yes, at=at)
+        with timezone.override(seat.studio.timezone):  # what it sets going reckons in local days
+            return _accept(seat, offer, yes, at=at)
     except KitTaken as taken:
         _tell_of_clash(seat, offer, taken.clash, at)
         raise
@@ -106,7 +107,7 @@ def _accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance
     offer.job.refresh_from_db(
         fields=["stage", "event_start", "event_end", "access_from", "clear_by"]
     )
-    on = timezone.localtime(at).date()
+    on = seat.studio.day_of(at)
     if reason := why_not(seat, offer, on=on):
         raise CannotAccept(reason)
     if yes.choice not in ([c["letter"] for c in offer.choices] or [""]):
@@ -139,7 +140,7 @@ def worked_of(seat: SeatAt, offer: Offer, choice: str) -> Worked:
 def _tell_of_clash(seat: SeatAt, offer: Offer, clash: str, at: datetime) -> None:
     """A line in the log, and a letter; one a day, however often the client tries."""
     number = f"{offer.job.number:04d}-{offer.version}"
-    on = timezone.localtime(at).date()
+    on = seat.studio.day_of(at)
     about = f"offer:{offer.pk}:{on.isoformat()}"
     told = f"Yes to proposal {number} turned down, kit is not free: {clash}"[:300]
     last = seat.rows(Happening).filter(job=offer.job).order_by("-pk").first()

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from django.utils import timezone
-
 from jobs.design.document import Design
 from jobs.design.options import Option, faults, ways, why_not, with_only
 from jobs.design.picture import draw
@@ -148,7 +146,7 @@ def choice_of(
             f"{named}The price book has no price for: " + ", ".join(quote.unpriced) + "."
         )
     figures, studio = quote.for_client(), seat.studio
-    event_on = timezone.localtime(job.event_start).date()
+    event_on = studio.day_of(job.event_start)
     plan = plan_instalments(
         figures.total, figures.deposit, offered_on=on, event_on=max(event_on, on),
         deposit_days=studio.deposit_days, balance_days=studio.balance_days,

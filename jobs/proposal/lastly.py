@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from django.utils.timezone import localtime
 
@@ -41,7 +42,8 @@ def held_data(worked: Worked) -> dict[str, Any]:
 
 def event_data(job: Job) -> dict[str, str]:
     """When and where, as the proposal says it in the studio's zone."""
-    starts, ends = (localtime(at).isoformat() for at in (job.event_start, job.event_end))
+    zone = ZoneInfo(job.studio.timezone)
+    starts, ends = (localtime(at, zone).isoformat() for at in (job.event_start, job.event_end))
     return {"starts": starts, "ends": ends, "venue": job.venue.name}
 
 

@@ -103,7 +103,7 @@ def first_words(seat: SeatAt, job: Job) -> dict[str, str]:
     greeting = seat.studio.offer_greeting or "Dear {client},"
     wants = greeting + seat.studio.offer_note
     worked = worked_for(seat, job) if "{pieces}" in wants or "{balloons}" in wants else None
-    start = timezone.localtime(job.event_start)
+    start = seat.studio.day_of(job.event_start)
     language = seat.studio.language.replace("-", "_")
     facts = {
         "client": job.client.name, "event": job.title, "venue": job.venue.name,
@@ -131,7 +131,8 @@ def send_offer(
     `link_for` makes a full address of a token. Figures, article and PDF are kept and never made again.
     """
     Studio.objects.select_for_update().get(pk=seat.studio.pk)  # versions count without gaps
-    draft = draft_offer(seat, job, words, on=timezone.localtime(at).date())
+    with timezone.override(seat.studio.timezone):  # times on the article are those of its clocks
+        draft = draft_offer(seat, job, words, on=seat.studio.day_of(at))
     first = draft.choices[0].as_data()
     pdf = print_offer(seat.studio, draft.article, draft.number)
     offer = seat.add(

@@ -5,7 +5,6 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, NoReturn
 
 from django.core.management.base import CommandParser
-from django.utils import timezone
 
 from jobs.design.working import work_out
 from jobs.management.commands import takeoff
@@ -40,7 +39,7 @@ class Command(takeoff.Command):
                 travel_km=Decimal(options["km"]),
                 trips=options["trips"],
             )
-            book = book_for(errand_for(studio), options["on"] or timezone.localdate())
+            book = book_for(errand_for(studio), options["on"] or studio.today())
         except InvalidOperation:
             self.fail(f"km: expected a number, got {options['km']}.")
         except NoRates as reason:

@@ -1,0 +1,91 @@
+"""The studio's own day rules what it sends, prices and stocks, wherever the machine stands."""
+
+from __future__ import annotations
+
+import io
+import json
+import zoneinfo
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from jobs.models import Offer
+from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.offering import Words, send_offer
+from pricing.models import Price, RateCard
+from pricing.shelf import book_for
+from pricing.starter import stock_starter
+from studio.door import seat_of
+from studio.models import Person, Studio
+from tests.factories import DATA, StudioFactory, a_designed_job, a_seat
+from tests.studio.test_pages import FIRST
+
+# A quarter past nine in the evening of 3 March in New York is the 4th in London (IANA tz database: UTC−5 until 8 March).
+EVENING = datetime(2026, 3, 4, 2, 15, tzinfo=UTC)
+THERE = date(2026, 3, 3)
+NEW_YORK = {"timezone": "America/New_York", "currency": "USD", "language": "en-US"}
+
+
+@pytest.fixture
+def evening(monkeypatch: Any) -> None:
+    monkeypatch.setattr("django.utils.timezone.now", lambda: EVENING)
+
+
+def test_a_studio_knows_its_own_day(evening: None) -> None:
+    assert Studio(timezone="America/New_York").today() == THERE
+    assert Studio(timezone="Europe/London").today() == date(2026, 3, 4)
+    # Kiritimati is 14 hours ahead (IANA tz database).
+    assert Studio(timezone="Pacific/Kiritimati").today() == date(2026, 3, 4)
+    assert Studio(timezone="Pacific/Honolulu").day_of(EVENING) == THERE
+
+
+def test_a_studio_opened_in_the_evening_has_prices_that_evening(db: None, evening: None) -> None:
+    browser = Client()
+    assert browser.post(reverse("studio:first"), {**FIRST, **NEW_YORK}).status_code == 302
+    seat = seat_of(Person.objects.get())
+    assert seat
+    assert {p.valid_from for p in Price.objects.all()} == {THERE}
+    assert RateCard.objects.get().valid_from == THERE
+    assert book_for(seat, THERE).prices
+    job = a_designed_job(seat)
+    page = browser.get(reverse("jobs:price", args=[job.number]))
+    assert page.context["quote"] is not None
+
+
+def test_a_proposal_is_sent_on_the_studios_day(db: None, evening: None) -> None:
+    """Whoever calls: here no request has set a time zone."""
+    seat = a_seat(studio=StudioFactory.create(**NEW_YORK))
+    stock_starter(seat, tax_name="Sales tax", tax_percent=Decimal(0))
+    local = zoneinfo.ZoneInfo("America/New_York")
+    job = a_designed_job(seat, event_start=datetime(2026, 4, 18, 20, 0, tzinfo=local))
+    offer = send_offer(
+        seat,
+        job,
+        Words(greeting="Dear you,", note=""),
+        at=timezone.now(),
+        link_for=lambda t: f"/{t}",
+    )
+    assert offer.stands_until == date(2026, 3, 24)  # 21 days after the 3rd
+    assert "3 March 2026" in offer.article or "March 3, 2026" in offer.article
+    assert "20:00" in offer.article
+    assert offer.owner_figures["event"]["starts"].startswith("2026-04-18T20:00")
+    accept(
+        seat, offer, Yes(name="R", wording="I accept.", address=None, agent=""), at=timezone.now()
+    )
+    assert (
+        Offer.objects.get().schedule[0]["on"] == "2026-03-10"
+    )  # the deposit, 7 days after the 3rd
+
+
+def test_the_quote_command_prices_with_the_studios_day(db: None, evening: None) -> None:
+    seat = a_seat(studio=StudioFactory.create(**NEW_YORK))
+    stock_starter(seat, tax_name="Sales tax", tax_percent=Decimal(0))
+    out = io.StringIO()
+    call_command("quote", str(DATA / "shop-tenth.json"), stdout=out)
+    assert Decimal(json.loads(out.getvalue())["price"]["client"]["total"]) > 0
