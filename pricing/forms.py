@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any, ClassVar
@@ -9,7 +10,9 @@ from typing import Any, ClassVar
 from django import forms
 from django.core.exceptions import ValidationError
 
+from pricing.dated import mark_of
 from pricing.models import Price, RateCard, Supply
+from pricing.models.book import InForce
 from studio.editing import VersionedForm
 
 DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
@@ -37,7 +40,37 @@ class SupplyForm(VersionedForm):
         return key
 
 
-class PriceForm(forms.ModelForm):
+class FromDayForm(forms.ModelForm):
+    """An entry that holds from a day on. `standing` are those there are, by day; `today` is the studio's day."""
+
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def __init__(
+        self, *args: Any, standing: Mapping[date, InForce] | None = None, today: date, **options: Any
+    ) -> None:  # fmt: skip
+        super().__init__(*args, **options)
+        self.standing, self.today = standing or {}, today
+        self.initial.setdefault("seen", mark_of(self.standing, today))
+        self.initial.setdefault("valid_from", today)
+        self.fields[
+            "valid_from"
+        ].help_text = "An entry of today or later is put right by entering its day again."
+
+    def clean_valid_from(self) -> date:
+        day: date = self.cleaned_data["valid_from"]
+        if day in self.standing and day < self.today:
+            raise ValidationError(
+                f"From: expected today or later, or a day without an entry, got {day}: its entry has held already."
+            )
+        return day
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """What the row is to hold."""
+        return {name: self.cleaned_data[name] for name in self._meta.fields or ()}
+
+
+class PriceForm(FromDayForm):
     """A price from a day on; the ones before stay as they are."""
 
     class Meta:
@@ -50,10 +83,6 @@ class PriceForm(forms.ModelForm):
         }
         widgets: ClassVar = {"valid_from": DAY}
 
-    def __init__(self, *args: Any, taken: set[date] = frozenset(), **options: Any) -> None:  # type: ignore[assignment]
-        super().__init__(*args, **options)
-        self.taken = taken
-
     def clean_pack_price(self) -> Any:
         return at_least(self, "pack_price", 0)
 
@@ -64,11 +93,8 @@ class PriceForm(forms.ModelForm):
             )
         return self.cleaned_data["pack_count"]
 
-    def clean_valid_from(self) -> date:
-        return a_free_day(self, self.taken)
 
-
-class RatesForm(forms.ModelForm):
+class RatesForm(FromDayForm):
     """Rates from a day on."""
 
     class Meta:
@@ -109,9 +135,8 @@ class RatesForm(forms.ModelForm):
         }
         widgets: ClassVar = {"valid_from": DAY}
 
-    def __init__(self, *args: Any, taken: set[date] = frozenset(), **options: Any) -> None:  # type: ignore[assignment]
+    def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.taken = taken
         for name in self.MAY_BE_NOTHING:
             self.fields[name].required = False
 
@@ -120,16 +145,13 @@ class RatesForm(forms.ModelForm):
         "floor_margin_percent", "round_to",
     )  # fmt: skip
 
-    def clean_valid_from(self) -> date:
-        return a_free_day(self, self.taken)
-
     def clean(self) -> dict[str, Any]:
         facts = super().clean() or self.cleaned_data
         for name in self.MAY_BE_NOTHING:
             if name in facts and facts[name] is None:
                 facts[name] = Decimal(0)
         for name in facts:
-            if name not in ("tax_name", "valid_from") and facts[name] is not None:
+            if name not in ("tax_name", "valid_from", "seen") and facts[name] is not None:
                 try:
                     at_least(self, name, 0)
                 except ValidationError as error:
@@ -146,10 +168,3 @@ def at_least(form: forms.ModelForm, name: str, least: int) -> Any:
     if value < least:
         raise ValidationError(f"{form.fields[name].label}: expected at least {least}, got {value}.")
     return value
-
-
-def a_free_day(form: forms.ModelForm, taken: set[date]) -> date:
-    day: date = form.cleaned_data["valid_from"]
-    if day in taken:
-        raise ValidationError(f"From: expected a day without an entry, got {day}, which has one.")
-    return day

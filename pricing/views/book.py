@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.db.models import Q
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods
 
+from pricing.dated import enter, standing
 from pricing.forms import PriceForm, RatesForm, SupplyForm
 from pricing.models import Price, RateCard, Supply
 from pricing.shelf import prices_on
@@ -46,9 +47,8 @@ def stores(request: SeatedRequest) -> HttpResponse:
 def new_supply(request: SeatedRequest) -> HttpResponse:
     taken = set(request.seat.rows(Supply).values_list("key", flat=True))
     form = SupplyForm(request.POST or None, taken=taken)
-    price = PriceForm(
-        request.POST or None, prefix="price", initial={"valid_from": localdate(), "pack_count": 1}
-    )
+    today = request.seat.studio.today()
+    price = PriceForm(request.POST or None, prefix="price", initial={"pack_count": 1}, today=today)
     context = {"form": form, "price_form": price}
     if request.method == "GET":
         return render(request, "pricing/supply.html", context)
@@ -57,7 +57,7 @@ def new_supply(request: SeatedRequest) -> HttpResponse:
 
     def make() -> str:
         supply = request.seat.add(Supply, **facts_of(form))
-        request.seat.add(Price, supply=supply, **price.cleaned_data)
+        request.seat.add(Price, supply=supply, **price.facts)
         return reverse("pricing:supply", args=[supply.pk])
 
     return redirect(once(request.seat, press_of(request), make))
@@ -69,7 +69,12 @@ def supply(request: SeatedRequest, pk: int) -> HttpResponse:
     row = request.seat.row(Supply, pk=pk)
     taken = set(request.seat.rows(Supply).exclude(pk=pk).values_list("key", flat=True))
     form = SupplyForm(request.POST or None, instance=row, taken=taken)
-    context = {"form": form, "supply": row, **past(request, row), "price_form": fresh_price()}
+    context = {
+        "form": form,
+        "supply": row,
+        **past(request, row),
+        "price_form": price_form(request, row),
+    }
     if request.method == "GET":
         return render(request, "pricing/supply.html", context)
     if not form.is_valid():
@@ -86,49 +91,54 @@ def supply(request: SeatedRequest, pk: int) -> HttpResponse:
 @require_http_methods(["POST"])
 def new_price(request: SeatedRequest, pk: int) -> HttpResponse:
     row = request.seat.row(Supply, pk=pk)
-    days = set(request.seat.rows(Price).filter(supply=row).values_list("valid_from", flat=True))
-    price = PriceForm(request.POST, prefix="price", taken=days)
+    price = price_form(request, row, request.POST)
+    context = {"form": SupplyForm(instance=row), "supply": row, "price_form": price}
     if not price.is_valid():
-        context = {
-            "form": SupplyForm(instance=row),
-            "supply": row,
-            **past(request, row),
-            "price_form": price,
-        }
-        return render(request, "pricing/supply.html", context, status=422)
+        return render(request, "pricing/supply.html", {**context, **past(request, row)}, status=422)
 
     def make() -> str:
-        request.seat.add(Price, supply=row, **price.cleaned_data)
+        enter(request.seat, price, supply=row)
         return reverse("pricing:supply", args=[row.pk])
 
-    return redirect(once(request.seat, press_of(request), make))
+    try:
+        return redirect(once(request.seat, press_of(request), make))
+    except Stale as stale:
+        context |= {**past(request, row), "stale": stale}
+        return render(request, "pricing/supply.html", context, status=409)
 
 
 @prices_only
 @require_http_methods(["GET", "POST"])
 def rates(request: SeatedRequest) -> HttpResponse:
     cards = request.seat.rows(RateCard).order_by("-valid_from")
-    now = request.seat.rows(RateCard).in_force(localdate()).first()
-    days = {card.valid_from for card in cards}
+    today = request.seat.studio.today()
+    now = request.seat.rows(RateCard).in_force(today).first()
     fresh = {name: getattr(now, name) for name in RatesForm.Meta.fields} if now else {}
-    form = RatesForm(request.POST or None, initial={**fresh, "valid_from": localdate()}, taken=days)
-    if request.method == "POST" and form.is_valid():
-
-        def make() -> str:
-            request.seat.add(RateCard, **form.cleaned_data)
-            return reverse("pricing:rates")
-
-        return redirect(once(request.seat, press_of(request), make))
+    form = RatesForm(
+        request.POST or None, initial={**fresh, "valid_from": today}, today=today,
+        standing={card.valid_from: card for card in cards},
+    )  # fmt: skip
     context = {"form": form, "cards": cards, "now": now}
-    return render(request, "pricing/rates.html", context, status=422 if form.errors else 200)
+    if request.method == "GET" or not form.is_valid():
+        return render(request, "pricing/rates.html", context, status=422 if form.errors else 200)
+
+    def make() -> str:
+        enter(request.seat, form)
+        return reverse("pricing:rates")
+
+    try:
+        return redirect(once(request.seat, press_of(request), make))
+    except Stale as stale:
+        return render(request, "pricing/rates.html", {**context, "stale": stale}, status=409)
 
 
 def facts_of(form: SupplyForm) -> dict[str, object]:
     return {name: form.cleaned_data[name] for name in form.Meta.fields}
 
 
-def fresh_price() -> PriceForm:
-    return PriceForm(prefix="price", initial={"valid_from": localdate()})
+def price_form(request: SeatedRequest, row: Supply, data: QueryDict | None = None) -> PriceForm:
+    entries = standing(request.seat, Price, supply=row)
+    return PriceForm(data, prefix="price", standing=entries, today=request.seat.studio.today())
 
 
 def past(request: SeatedRequest, row: Supply) -> dict[str, object]:

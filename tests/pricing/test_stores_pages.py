@@ -90,9 +90,70 @@ def test_a_new_price_holds_from_its_day_and_not_before(browser: Browser, seat: S
         "price-valid_from": today.isoformat(),
     }
     assert browser.post(at, {**told, "press": press()}).status_code == 302
-    assert browser.post(at, {**told, "press": press()}).status_code == 422  # that day has one
+    assert browser.post(at, {**told, "press": press()}).status_code == 409  # unseen: it has one now
     for day, price in ((today - timedelta(days=1), "0.13"), (today, "0.26")):
         assert book_for(seat, day).find("balloon/11 in").unit_price == Decimal(price)  # type: ignore[union-attr]
+
+
+def shown(browser: Browser, at: str, form: str) -> dict[str, str]:
+    """A form as its page shows it, ready to be sent."""
+    page = browser.get(at).context[form]
+    return {page.add_prefix(n): page[n].value() or "" for n in page.fields} | {"press": press()}
+
+
+def test_a_price_of_today_can_be_put_right_today(browser: Browser, seat: SeatAt) -> None:
+    supply, today = seat.row(Supply, key="balloon/11 in"), seat.studio.today()
+    page = reverse("pricing:supply", args=[supply.pk])
+    at = reverse("pricing:new-price", args=[supply.pk])
+    for price in ("26", "27"):
+        told = shown(browser, page, "price_form") | {
+            "price-pack_price": price, "price-pack_count": "100",
+        }  # fmt: skip
+        assert browser.post(at, told).status_code == 302
+        assert browser.post(at, told).status_code == 302  # the same press
+    rows = seat.rows(Price).filter(supply=supply, valid_from=today)
+    assert [row.pack_price for row in rows] == [27]
+    late = {**told, "press": press(), "price-pack_price": "31"}
+    answer = browser.post(at, late)
+    assert answer.status_code == 409  # it was made before the 27 stood
+    assert "27" in answer.content.decode()
+    assert answer.context["price_form"]["pack_price"].value() == "31"
+    again = {**late, "press": press(), "price-seen": answer.context["price_form"]["seen"].value()}
+    assert browser.post(at, again).status_code == 302
+    assert rows.get().pack_price == 31
+
+
+def test_a_price_that_held_already_stays(browser: Browser, seat: SeatAt) -> None:
+    supply = seat.row(Supply, key="balloon/11 in")
+    began = seat.rows(Price).get(supply=supply).valid_from
+    told = shown(browser, reverse("pricing:supply", args=[supply.pk]), "price_form")
+    told |= {
+        "price-pack_price": "1",
+        "price-pack_count": "1",
+        "price-valid_from": began.isoformat(),
+    }
+    answer = browser.post(reverse("pricing:new-price", args=[supply.pk]), told)
+    assert answer.status_code == 422
+    assert "its entry has held already" in answer.content.decode()
+
+
+def test_rates_of_today_can_be_put_right_today(browser: Browser, seat: SeatAt) -> None:
+    at = reverse("pricing:rates")
+    for margin in ("50", "52"):
+        assert (
+            browser.post(at, shown(browser, at, "form") | {"margin_percent": margin}).status_code
+            == 302
+        )
+    assert book_for(seat, seat.studio.today()).rates.margin_percent == 52
+    assert seat.rows(RateCard).filter(valid_from=seat.studio.today()).count() == 1
+    stale = shown(browser, at, "form")
+    assert (
+        browser.post(at, shown(browser, at, "form") | {"margin_percent": "54"}).status_code == 302
+    )
+    answer = browser.post(at, stale | {"margin_percent": "56"})
+    assert answer.status_code == 409
+    assert "Margin, % of the price" in answer.content.decode()
+    assert book_for(seat, seat.studio.today()).rates.margin_percent == 54
 
 
 def test_new_rates_hold_from_their_day(browser: Browser, seat: SeatAt) -> None:
