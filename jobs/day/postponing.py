@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from babel.dates import format_date
 from django.db import transaction
 from django.db.models import F
-from django.utils.timezone import localtime
+from django.utils.timezone import localdate, localtime
 
 from jobs.briefs import note
 from jobs.day.reserving import about, span_of, title
@@ -94,7 +94,7 @@ def look(seat: SeatAt, job: Job, start: datetime) -> Postponing:
     if start == job.event_start:
         raise CannotPostpone("New start: expected another time, got the one that stands.")
     zone = zoneinfo.ZoneInfo(seat.studio.timezone)
-    if start.astimezone(zone).date() < seat.studio.today():
+    if start.astimezone(zone).date() < localdate(timezone=zone):
         raise CannotPostpone(
             f"New start: expected today or a day to come, got {written(seat, start)}."
         )
@@ -120,7 +120,7 @@ def dues(seat: SeatAt, job: Job, days: int) -> tuple[tuple[Due, Due], ...]:
     plan = plan_of(
         seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk), seat.studio.currency
     )
-    new = move_with_event(plan, [Moved(on=seat.studio.today(), days=days)])
+    new = move_with_event(plan, [Moved(on=localdate(), days=days)])
     return tuple((was, will) for was, will in zip(plan, new, strict=True) if was != will)
 
 
@@ -143,7 +143,7 @@ def late(seat: SeatAt, job: Job, needed_by: date) -> list[Late]:
         there = held[row.key].on_hand if row.key in held else 0
         short = row.quantity - max(there - before[row.key], 0)
         if short > 0:
-            how, in_time = "not ordered yet", needed_by >= seat.studio.today() + BUYING_TAKES
+            how, in_time = "not ordered yet", needed_by >= localdate() + BUYING_TAKES
             if day := waited.get(row.key):
                 how, in_time = f"ordered for {day:%d %B %Y}", day <= needed_by
             found.append(
@@ -154,7 +154,7 @@ def late(seat: SeatAt, job: Job, needed_by: date) -> list[Late]:
 
 def arrivals(seat: SeatAt) -> dict[str, date]:
     """Supplies that are still to come, with the day by which they are here; the last of several."""
-    orders = coming(seat, on=seat.studio.today(), sent_only=True)
+    orders = coming(seat, on=localdate(), sent_only=True)
     return {order.key: order.on for order in sorted(orders, key=lambda order: order.on)}
 
 
@@ -196,7 +196,7 @@ def tell(seat: SeatAt, job: Job, row: Postponement) -> None:
         return
     studio, rich = seat.studio, seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk)
     locale = studio.language.replace("-", "_")
-    standing = standing_of(rich, on=seat.studio.today(), currency=studio.currency)
+    standing = standing_of(rich, on=localdate(), currency=studio.currency)
     dues = "".join(
         f"{due.what.capitalize()}: {write_money(due.amount, studio.language)} by "
         f"{format_date(due.on, 'long', locale=locale)}\n"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.db.models import Q
@@ -92,7 +92,7 @@ def supply(request: SeatedRequest, pk: int) -> HttpResponse:
 def new_price(request: SeatedRequest, pk: int) -> HttpResponse:
     row = request.seat.row(Supply, pk=pk)
     price = price_form(request, row, request.POST)
-    context = {"form": SupplyForm(instance=row), "supply": row, "price_form": price}
+    context: dict[str, Any] = {"form": SupplyForm(instance=row), "supply": row, "price_form": price}
     if not price.is_valid():
         return render(request, "pricing/supply.html", {**context, **past(request, row)}, status=422)
 
