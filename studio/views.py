@@ -20,6 +20,7 @@ from studio.mail import decide
 from studio.models import Letter, Seat, Studio
 from studio.once import once, press_of
 from studio.opening import open_studio, seat_somebody
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -77,7 +78,7 @@ def owner_only(request: SeatedRequest) -> None:
 
 
 @prices_only
-@require_http_methods(["POST"])
+@press_only("studio:facts")
 def logo(request: SeatedRequest) -> HttpResponse:
     """Bring a logo, or take it off. What was sent before keeps the one it had."""
     owner_only(request)
@@ -95,9 +96,10 @@ def logo(request: SeatedRequest) -> HttpResponse:
 
 
 @prices_only
-@require_http_methods(["POST"])
+@press_only("studio:facts")
 def people(request: SeatedRequest) -> HttpResponse:
-    """Seat somebody new."""
+    """Seat somebody new. The office does not: a seat that it gave could be the owner's."""
+    owner_only(request)
     form = PersonForm(request.POST)
     if not form.is_valid():
         return show(request, status=422, person_form=form)

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import localdate, localtime
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods
 
 from jobs.after.minutes import compare
 from jobs.after.taken import (
@@ -27,6 +27,7 @@ from jobs.proposal.accepting import is_accepted
 from jobs.stages import by_hand
 from jobs.views.brief import the_job
 from studio.once import once, press_of
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -50,7 +51,7 @@ def after(request: SeatedRequest, number: int) -> HttpResponse:
     return redirect(leads_to)
 
 
-@require_POST
+@press_only("jobs:after", "number")
 def time_back(request: SeatedRequest, number: int, pk: int) -> HttpResponse:
     """Take one line back."""
     line = request.seat.row(TimeTaken, job=the_job(request, number), pk=pk)

@@ -9,7 +9,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from jobs.alternatives import TooMany, alternatives, choose, drop, duplicate
 from jobs.design.fitting import Fit, fit
@@ -25,6 +25,7 @@ from jobs.views.brief import the_job
 from jobs.views.design import show
 from pricing.shelf import NoRates, book_for
 from studio.door import prices_only
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -43,7 +44,7 @@ def compare(request: SeatedRequest, number: int) -> HttpResponse:
 
 
 @prices_only
-@require_POST
+@press_only("jobs:alternatives", "number")
 def change(request: SeatedRequest, number: int, letter: str) -> HttpResponse:
     """Make one from another, choose one, drop one, keep its pieces."""
     job, seat = the_job(request, number), request.seat
@@ -78,7 +79,7 @@ def keep_it(request: SeatedRequest, job: Job, letter: str) -> None:
 
 
 @prices_only
-@require_POST
+@press_only("jobs:jobs")
 def forget(request: SeatedRequest, pk: int) -> HttpResponse:
     let_go(request.seat, pk)
     messages.success(request, "Taken off the list.")

@@ -8,7 +8,6 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
 
 from jobs.forms.asking import AnswerForm, AskForm
 from jobs.models import Offer
@@ -19,6 +18,7 @@ from jobs.views.client import by_link, facts, yes_form
 from jobs.views.proposal import show, words_form
 from studio.door import SeatAt, prices_only
 from studio.once import once, press_of
+from studio.presses import press_only
 from studio.tokens import digest
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @by_link
-@require_POST
+@press_only("jobs:offer-page", "token")
 def ask(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
     """The client asks; the same press asks once."""
     token = request.resolver_match.kwargs["token"]  # type: ignore[union-attr]
@@ -53,7 +53,7 @@ def ask(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
 
 
 @prices_only
-@require_POST
+@press_only("jobs:proposal", "number")
 def answer(request: SeatedRequest, number: int, version: int) -> HttpResponse:
     """The studio answers on a version's thread."""
     job = the_job(request, number)

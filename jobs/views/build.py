@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET
 
 from jobs.day.boxes import boxes, to_pack
 from jobs.day.lists import BUILD, clusters_by_recipe, loads, print_list
@@ -22,6 +22,7 @@ from jobs.stages import ENDS, Lost, NoSuchMove, NoSuchReason, by_hand, move
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
 from pricing.models import KitBooking, Reservation
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -85,7 +86,7 @@ def list_pdf(request: SeatedRequest, number: int, which: str) -> HttpResponse:
     return pdf(content, f"{which}-{number:04d}")
 
 
-@require_POST
+@press_only("jobs:brief", "number")
 def stage(request: SeatedRequest, number: int) -> HttpResponse:
     """Move the job on by hand; ending it is the office's, and after a yes the call-off's."""
     job = the_job(request, number)

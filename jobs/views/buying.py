@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import localdate
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods
 
 from jobs.day import reserving
 from jobs.day.substitutes import stand_in, stand_ins
@@ -21,6 +21,7 @@ from pricing.core.buying import Grade, Plan
 from pricing.models import Reservation
 from studio.door import prices_only
 from studio.once import once, press_of
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -84,7 +85,7 @@ def show(request: SeatedRequest, form: BuyingForm, plan: Plan) -> HttpResponse:
 
 
 @prices_only
-@require_POST
+@press_only("jobs:buying")
 def accept_stand_in(request: SeatedRequest) -> HttpResponse:
     """The owner takes a near colour for one that cannot come, in every job that wants it."""
     shade = request.seat.row(Shade, pk=request.POST.get("shade", "0"))
@@ -107,7 +108,7 @@ def accept_stand_in(request: SeatedRequest) -> HttpResponse:
     return redirect("jobs:buying")
 
 
-@require_POST
+@press_only("jobs:build", "number")
 def promise(request: SeatedRequest, number: int) -> HttpResponse:
     """Reserve a job's supplies and book its kit by hand, whatever its stage."""
     request.seat.must_be_office()

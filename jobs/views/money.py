@@ -10,7 +10,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import localdate
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from jobs.day.reserving import about
 from jobs.forms.client import CreditForm, PaymentForm
@@ -27,6 +27,7 @@ from pricing.forms_stock import ChargeForm
 from pricing.models import KitNote
 from studio.door import prices_only
 from studio.once import once, press_of
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from pricing.core.instalments import Standing
@@ -117,7 +118,7 @@ def show_payments(
 
 
 @prices_only
-@require_POST
+@press_only("jobs:payment", "number")
 def charge(request: SeatedRequest, number: int, pk: int) -> HttpResponse:
     """How much the client pays for a thing that came back broken."""
     job = the_job(request, number)
@@ -154,7 +155,7 @@ def statement(request: SeatedRequest, number: int) -> HttpResponse:
 
 
 @prices_only
-@require_POST
+@press_only("jobs:payment", "number")
 def invoice(request: SeatedRequest, number: int) -> HttpResponse:
     """Issue the job's invoice, or credit one; each once, whatever is pressed how often."""
     job, do = the_job(request, number), request.POST.get("do", "issue")

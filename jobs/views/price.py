@@ -10,7 +10,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods
 
 from jobs.alternatives import keep_beside
 from jobs.design.budget import meet
@@ -30,6 +30,7 @@ from pricing.core.quote import make_quote
 from pricing.shelf import NoRates, book_for
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -92,7 +93,7 @@ def quoted(request: SeatedRequest, job: Job) -> dict[str, Any]:
 
 
 @prices_only
-@require_POST
+@press_only("jobs:price", "number")
 def budget(request: SeatedRequest, number: int) -> HttpResponse:
     """What it would take to meet a budget; with `take` the cuts become an alternative of the job."""
     job = the_job(request, number)

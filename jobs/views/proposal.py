@@ -26,6 +26,7 @@ from jobs.views.brief import the_job
 from pricing.shelf import NoRates
 from studio.door import prices_only
 from studio.once import once, press_of
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatAt, SeatedRequest
@@ -133,7 +134,7 @@ def threads(
 
 
 @prices_only
-@require_http_methods(["POST"])
+@press_only("jobs:proposal", "number")
 def withdraw_link(request: SeatedRequest, number: int, version: int) -> HttpResponse:
     offer = request.seat.row(Offer, job__number=number, version=version)
     withdraw(request.seat, offer)

@@ -10,12 +10,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods
 
 from jobs.money.reminding import allow_reminders, stop_reminders
 from jobs.proposal.links import follow_stop
 from jobs.views.brief import the_job
 from studio.door import prices_only
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -42,7 +43,7 @@ def stop(request: HttpRequest, token: str) -> HttpResponse:
 
 
 @prices_only
-@require_POST
+@press_only("jobs:brief", "number")
 def allow(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
     allow_reminders(request.seat, job.client)

@@ -20,6 +20,7 @@ from pricing.shelf import prices_on
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
 from studio.once import once, press_of
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -88,7 +89,7 @@ def supply(request: SeatedRequest, pk: int) -> HttpResponse:
 
 
 @prices_only
-@require_http_methods(["POST"])
+@press_only("pricing:supply", "pk")
 def new_price(request: SeatedRequest, pk: int) -> HttpResponse:
     row = request.seat.row(Supply, pk=pk)
     price = price_form(request, row, request.POST)

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.timezone import localdate, now
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from pricing.forms_stock import CheckInForm, KitForm
 from pricing.kit import check_in, due_for_service
@@ -17,6 +17,7 @@ from pricing.models import KitBooking, KitItem, KitNote
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
 from studio.once import once, press_of
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -84,7 +85,7 @@ def item(request: SeatedRequest, pk: int) -> HttpResponse:
     return redirect("pricing:kit")
 
 
-@require_POST
+@press_only("pricing:kit")
 def came_back(request: SeatedRequest, pk: int) -> HttpResponse:
     booking = request.seat.row(KitBooking, pk=pk)
     form = CheckInForm(request.POST, currency=request.seat.studio.currency)

@@ -21,6 +21,7 @@ from pricing.stock import Lot, Moved, NotEnough, count, holdings, lots, put, shi
 from pricing.stock_words import plain
 from studio.once import once, press_of
 from studio.paper import render_paper
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -42,7 +43,7 @@ def stock(request: SeatedRequest) -> HttpResponse:
     return render(request, "pricing/stock.html", context)
 
 
-@require_http_methods(["POST"])
+@press_only("pricing:stock")
 def move(request: SeatedRequest) -> HttpResponse:
     """One move by hand: something came, was used, spoiled, came back, or changed its shelf."""
     form = MoveForm(request.POST)
