@@ -150,7 +150,7 @@ def test_the_stages_of_the_day_are_pressed_by_crew_and_ends_by_the_office(
     job.refresh_from_db()
     assert job.stage == "closed"
     assert browser.post(at, {"to": "moon"}).status_code == 302
-    assert browser.get(at).status_code == 405
+    assert browser.get(at).status_code == 302
 
 
 def test_build_shows_counts_minutes_and_the_van(browser: Browser, job: Job) -> None:

@@ -140,7 +140,7 @@ def test_the_owner_alone_brings_it_and_takes_it_off(browser: Client, seat: SeatA
     assert browser.post(LOGO, {"do": "remove"}).status_code == 302
     assert kept(seat) is None
     assert "No logo yet" in browser.get(FACTS).content.decode()
-    assert browser.get(LOGO).status_code == 405
+    assert browser.get(LOGO).status_code == 302
 
 
 def test_a_logo_does_not_make_the_open_facts_stale(browser: Client, seat: SeatAt) -> None:

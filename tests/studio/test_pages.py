@@ -174,11 +174,6 @@ def test_somebody_new_gets_a_seat_from_the_owner_only(browser: Client, seat: Sea
     )
 
 
-@pytest.mark.parametrize("name", ["studio:people"])
-def test_a_page_that_only_takes_posts_refuses_a_get(browser: Client, name: str) -> None:
-    assert browser.get(reverse(name)).status_code == 405
-
-
 def test_pages_carry_a_strict_policy(browser: Client) -> None:
     policy = browser.get("/").headers["Content-Security-Policy"]
     assert "default-src 'self'" in policy
