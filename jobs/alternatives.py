@@ -10,12 +10,15 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from jobs.briefs import note
+from jobs.day.following import follow_design
 from jobs.design.document import Design
 from jobs.design.layouts import LAYOUTS, laid_out
 from jobs.design.picture import draw
 from jobs.designing import Look, look_at
-from jobs.gather import placed
+from jobs.gather import chosen_row, placed, worked_for
 from jobs.models import Job, JobDesign
+from jobs.proposal.agreed import permit
+from jobs.proposal.correcting import correct_design
 from pricing.core.money import Money
 from studio.models import Studio
 
@@ -86,14 +89,23 @@ def keep_beside(
 
 
 @transaction.atomic
-def choose(seat: SeatAt, job: Job, letter: str) -> None:
-    """From now on this alternative is priced, offered and built. Raises Http404 for none of that letter."""
+def choose(seat: SeatAt, job: Job, letter: str, why: str = "") -> str:
+    """From now on this alternative is priced, offered and built; answers what followed, as sentences.
+
+    Raises Http404 for none of that letter, and Locked where another was agreed and no reason is given.
+    """
     row = seat.row(JobDesign, job=job, letter=letter)
     if row.chosen:
-        return
+        return ""
+    agreement, before = permit(seat, job, why), chosen_row(seat, job)
     seat.rows(JobDesign).filter(job=job, chosen=True).update(chosen=False)
     seat.rows(JobDesign).filter(pk=row.pk).update(chosen=True)
     note(seat, job, f"Alternative {letter} chosen")
+    if before is None:
+        return ""
+    if agreement:
+        return correct_design(seat, job, agreement, why, before.document)
+    return follow_design(seat, job, worked_for(seat, job, before.letter))
 
 
 @transaction.atomic

@@ -14,14 +14,18 @@ from django.utils import timezone
 
 from jobs.briefs import note
 from jobs.day.reserving import about, reserve
+from jobs.design.differing import is_same
 from jobs.design.document import Design
 from jobs.design.picture import draw
 from jobs.design.picture_handles import draw_handles
 from jobs.design.picture_room import View
+from jobs.design.reading import design_from
 from jobs.design.working import Worked, work_out
-from jobs.gather import chosen_row, practice_of, quote_for
+from jobs.gather import bare, chosen_row, practice_of, quote_for, written
 from jobs.models import Happening, Job, JobDesign, RoomPhoto
 from jobs.photos import behind
+from jobs.proposal.agreed import permit
+from jobs.proposal.correcting import correct_design
 from pricing.models import Reservation
 from pricing.shelf import NoRates, book_for
 from studio.editing import Difference, Stale
@@ -93,28 +97,45 @@ def _picture(
     return draw(worked, units=seat.units, shown="live", under=under, over=over)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """What became of a save."""
+
+    version: int  # that stands now
+    followed: str = ""  # after a correction: what followed it, as sentences
+    corrected: bool = False
+
+
 @transaction.atomic
 def keep_design(
-    seat: SeatAt, job: Job, design: Design, version: int, letter: str = "", *, quietly: bool = False
-) -> int:
-    """Save a design over the version it was made from and answer the new one; 0 makes the first.
+    seat: SeatAt, job: Job, design: Design, version: int, letter: str = "", *,
+    quietly: bool = False, why: str = "",
+) -> Kept:  # fmt: skip
+    """Save a design over the version it was made from; 0 makes the first. What is drawn as it was stays as it is.
 
-    Raises Stale, with what differs, when somebody saved in between. `quietly` is for saving by itself: a
-    spell of work leaves one line in the log, not one for every pause.
+    Raises Stale, with what differs, when somebody saved in between, and Locked where it was agreed with the
+    client and `why` gives no reason to correct it. `quietly` is for saving by itself: a spell of work leaves
+    one line in the log, not one for every pause.
     """
-    document = design.model_copy(update={"room": type(design.room)()}).model_dump(mode="json")
+    document = written(bare(design))
     if version == 0 and _is_first(seat, job, document, letter or "A"):
         note(seat, job, "First design saved")
-        return 1
+        return Kept(version=1)
     row = chosen_row(seat, job, letter)
+    if row and is_same(bare(design_from(row.document)), bare(design)):
+        return Kept(version=row.version)
+    agreement = permit(seat, job, why) if row and row.chosen else None
     kept = seat.rows(JobDesign).filter(pk=row.pk if row else None, version=version)
-    if not kept.update(document=document, version=version + 1):
+    if row is None or not kept.update(document=document, version=version + 1):
         raise Stale(differences(row.document if row else None, document))
+    if agreement:
+        told = correct_design(seat, job, agreement, why, row.document)
+        return Kept(version=version + 1, followed=told, corrected=True)
     if not (quietly and _noted_lately(seat, job)):
         note(seat, job, SAVED)
-    if row and row.chosen and seat.rows(Reservation).filter(about=about(job)).exists():
+    if row.chosen and seat.rows(Reservation).filter(about=about(job)).exists():
         reserve(seat, job)  # what is promised follows the design
-    return version + 1
+    return Kept(version=version + 1)
 
 
 SAVED = "Design saved"

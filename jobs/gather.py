@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from jobs.design.document import Design
+from jobs.design.document import Design, Room
 from jobs.design.practice import PRACTICE, Practice
 from jobs.design.reading import design_from
 from jobs.design.working import Worked, work_out
@@ -40,6 +40,16 @@ def placed(document: dict[str, object], job: Job) -> Design:
     """A stored document put into the job's room."""
     design = design_from(document)
     return design.model_copy(update={"room": job.venue.room(), "title": job.title})
+
+
+def bare(design: Design) -> Design:
+    """Without what the job lends it: `placed` the other way round."""
+    return design.model_copy(update={"room": Room(), "title": ""})
+
+
+def written(design: Design) -> dict[str, Any]:
+    """The document as a row holds it."""
+    return design.model_dump(mode="json")
 
 
 def practice_of(seat: SeatAt) -> Practice:

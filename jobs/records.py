@@ -7,6 +7,7 @@ from datetime import UTC
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from jobs.gather import chosen_row
 from jobs.models import (
     Acceptance,
     CallOff,
@@ -16,7 +17,7 @@ from jobs.models import (
     Payment,
     Postponement,
 )
-from jobs.seals import digest_of, plain, seal, seal_row
+from jobs.seals import digest_of, document_digest, plain, seal, seal_row
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -95,6 +96,7 @@ def faults(seat: SeatAt) -> Iterator[str]:
         yield from _log_faults(job, name, told)
         for data in told:
             yield from (f"{name}: {what}" for what in _row_faults(seat, job, data))
+        yield from (f"{name}: {what}" for what in _design_faults(seat, job, told))
 
 
 def _log_faults(job: Job, name: str, told: list[dict[str, Any]]) -> Iterator[str]:
@@ -112,6 +114,14 @@ def _log_faults(job: Job, name: str, told: list[dict[str, Any]]) -> Iterator[str
             yield f"{name}: the line “{line.what}” was changed."
         before = line.sha256
         told.append(line.data)
+
+
+def _design_faults(seat: SeatAt, job: Job, told: list[dict[str, Any]]) -> Iterator[str]:
+    """After a correction the chosen design is the one that the last of them left behind."""
+    last = [data["is"] for data in told if data.get("corrected") == "design"][-1:]
+    row = chosen_row(seat, job) if last else None
+    if last and (row is None or document_digest(row.document) != last[0]):
+        yield "the design was changed since its last correction."
 
 
 def _row_faults(seat: SeatAt, job: Job, data: dict[str, Any]) -> Iterator[str]:

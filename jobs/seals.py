@@ -65,3 +65,8 @@ def plain(value: Any) -> Any:
             return [plain(each) for each in value]
         case _:
             raise TypeError(f"plain: expected a value of a column, got {value!r}.")
+
+
+def document_digest(document: Any) -> str:
+    """The digest of stored data, whatever a database does to the order of its keys or to its zeros."""
+    return digest_of(json.dumps(plain(document), separators=(",", ":"), ensure_ascii=False))

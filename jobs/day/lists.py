@@ -17,6 +17,7 @@ from jobs.design.picture_recipe import draw_recipe
 from jobs.design.takeoff import KitItem
 from jobs.design.working import Worked
 from jobs.models import Job
+from jobs.proposal.correcting import departure_of
 from pricing.core.book import Book
 from pricing.core.cutting import Cutting, cut_rolls
 from pricing.core.need import Need
@@ -125,6 +126,7 @@ def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: dat
         "sizing": worked.takeoff.sizing,
         **(facts_of_building(worked, seat.units) if template == BUILD else {}),
         "cautions": cautions.for_crew(outdoors=outdoors, ladder=ladder),
+        "departure": departure_of(seat, job),
     }
     return render_paper(render_to_string(template, facts), paper=seat.studio.paper)  # type: ignore[arg-type]
 

@@ -10,10 +10,14 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from jobs.briefs import note
-from jobs.day.reserving import about, reserve
+from jobs.day.following import follow_design
 from jobs.design.colours import difference
-from jobs.gather import chosen_row
+from jobs.design.reading import design_from
+from jobs.design.recolour import has_balls_of, with_other
+from jobs.gather import chosen_row, worked_for, written
 from jobs.models import Job, JobDesign, Shade
+from jobs.proposal.agreed import permit
+from jobs.proposal.correcting import correct_design
 from pricing.buyplan import packs_for
 from pricing.core.buying import Missing
 from pricing.models import Reservation
@@ -79,37 +83,34 @@ def _hex_of(seat: SeatAt, abouts: list[str], colour: str) -> str | None:
 
 
 @transaction.atomic
-def stand_in(seat: SeatAt, job: Job, colour: str, shade: Shade) -> bool:
-    """Put a shade in a colour's place in the job's chosen design, and reserve anew. False when it is not there."""
+def stand_in(seat: SeatAt, job: Job, colour: str, shade: Shade, why: str = "") -> bool:
+    """Put a shade in a balloon colour's place in the job's chosen design; what is promised follows.
+
+    False when the colour is not there. After the client's yes it is a correction: raises Locked without a reason.
+    """
     row = chosen_row(seat, job)
     if row is None:
         return False
-    names = [entry["name"] for entry in row.document["palette"]]
-    if colour not in names or shade.name in names:
+    design = design_from(row.document)
+    names = [entry.name for entry in design.palette]
+    if shade.name in names or not has_balls_of(design, colour):
         return False
-    document = _renamed(row.document, colour, shade)
+    agreement, before = permit(seat, job, why), worked_for(seat, job)
+    document = written(with_other(design, colour, shade.name, shade.hex, shade.finish))
     changed = seat.rows(JobDesign).filter(pk=row.pk, version=row.version)
     if not changed.update(document=document, version=row.version + 1):
         return False
     note(seat, job, f"{shade.name} stands in for {colour}")
-    if seat.rows(Reservation).filter(about=about(job)).exists():
-        reserve(seat, job)
+    if agreement:
+        correct_design(seat, job, agreement, why, row.document)
+    else:
+        follow_design(seat, job, before)
     return True
 
 
-def _renamed(document: dict[str, object], colour: str, shade: Shade) -> dict[str, object]:
-    """The document with one colour's name, look and finish changed wherever it is named as a colour."""
-
-    def walk(node: object, key: str = "") -> object:
-        if isinstance(node, list):
-            return [walk(item, key) for item in node]
-        if not isinstance(node, dict):
-            return shade.name if key == "colour" and node == colour else node
-        if key == "weights":
-            return {shade.name if k == colour else k: v for k, v in node.items()}
-        made = {k: walk(v, k) for k, v in node.items()}
-        if key == "palette" and made.get("name") == colour:
-            made |= {"name": shade.name, "hex": shade.hex, "finish": shade.finish}
-        return made
-
-    return {key: walk(value, key) for key, value in document.items()}
+@transaction.atomic
+def stand_in_all(
+    seat: SeatAt, jobs: Iterable[Job], colour: str, shade: Shade, why: str = ""
+) -> int:
+    """The same in several jobs, in all of them or, where one is Locked, in none; answers in how many."""
+    return sum(stand_in(seat, job, colour, shade, why) for job in jobs)

@@ -19,6 +19,7 @@ from jobs.briefs import note
 from jobs.gather import worked_for
 from jobs.models import Acceptance, Job, JobDesign, Offer, RoomPhoto
 from jobs.photos import behind
+from jobs.proposal.agreed import terms_data
 from jobs.proposal.choices import CannotOffer, Choice, Offered, offered_of
 from jobs.proposal.included import listed
 from jobs.proposal.lastly import event_data
@@ -142,7 +143,11 @@ def send_offer(
         article=draft.article,
         design=first["design"],
         figures=first["figures"],
-        owner_figures={**first["owner_figures"], "event": event_data(job)},
+        owner_figures={
+            **first["owner_figures"],
+            "event": event_data(job),
+            "terms": terms_data(job),
+        },
         schedule=first["schedule"],
         choices=[c.as_data() for c in draft.choices] if len(draft.choices) > 1 else [],
         pdf=pdf,

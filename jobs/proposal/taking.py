@@ -9,10 +9,12 @@ from django.db import transaction
 
 from jobs.alternatives import keep_beside
 from jobs.briefs import note
-from jobs.design.document import Design, Room
+from jobs.design.document import Design
 from jobs.design.options import Option, with_only
 from jobs.design.reading import design_from
+from jobs.gather import bare, written
 from jobs.models import Job, JobDesign, Offer
+from jobs.proposal.agreed import terms_data
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -39,9 +41,22 @@ def take(seat: SeatAt, offer: Offer, letter: str) -> None:
     seat.rows(JobDesign).filter(job=job, chosen=True).exclude(pk=row.pk).update(chosen=False)
     row.chosen = True
     row.save()
+    _take_terms(seat, offer)
     if letter:
         ticked = " with " + ", ".join(choice["ticked"]) if choice.get("ticked") else ""
         note(seat, job, f"The client chose {letter[0]}{ticked}")
+
+
+def _take_terms(seat: SeatAt, offer: Offer) -> None:
+    """The job's terms as they were when the offer was sent; offers from before they were kept change none."""
+    job, agreed = offer.job, offer.owner_figures.get("terms", {})
+    fresh = seat.rows(Job).get(pk=job.pk)
+    other = {name: value for name, value in agreed.items() if terms_data(fresh)[name] != value}
+    if not other:
+        return
+    seat.rows(Job).filter(pk=job.pk).update(**other, version=fresh.version + 1)
+    job.refresh_from_db(fields=[*other, "version"])
+    note(seat, job, "Price terms are again those of the proposal")
 
 
 def the_row(
@@ -65,12 +80,3 @@ def cut_to(design: Design, choice: dict[str, Any]) -> Design:
     options = [Option.model_validate(option) for option in choice.get("options", ())]
     ticked = [n for n, option in enumerate(options) if option.name in choice["ticked"]]
     return bare(with_only(design, options, ticked))
-
-
-def bare(design: Design) -> Design:
-    """Without what the job lends it."""
-    return design.model_copy(update={"room": Room(), "title": ""})
-
-
-def written(design: Design) -> dict[str, Any]:
-    return design.model_dump(mode="json")

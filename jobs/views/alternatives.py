@@ -21,6 +21,7 @@ from jobs.forms.fitting import FitForm, TrueMinutes
 from jobs.gather import practice_of, quote_for
 from jobs.kept import keep_pieces, let_go
 from jobs.models import Job
+from jobs.proposal.agreed import Locked, agreement_of
 from jobs.views.brief import the_job
 from jobs.views.design import show
 from pricing.shelf import NoRates, book_for
@@ -39,6 +40,7 @@ def compare(request: SeatedRequest, number: int) -> HttpResponse:
         "job": job,
         "alternatives": alternatives(request.seat, job, on=localdate()),
         "layouts": LAYOUTS,
+        "agreed": agreement_of(request.seat, job),
     }
     return render(request, "jobs/alternatives.html", context)
 
@@ -50,7 +52,7 @@ def change(request: SeatedRequest, number: int, letter: str) -> HttpResponse:
     job, seat = the_job(request, number), request.seat
     do, layout = request.POST.get("do", ""), request.POST.get("layout", "")
     if do == "choose":
-        choose(seat, job, letter)
+        choose_it(request, job, letter)
     elif do == "drop":
         if not drop(seat, job, letter):
             messages.error(request, "Drop: expected an alternative that is not the chosen one.")
@@ -66,6 +68,15 @@ def change(request: SeatedRequest, number: int, letter: str) -> HttpResponse:
             request, f"Layout: expected one of {', '.join(LAYOUTS)}, got “{layout[:20]}”."
         )
     return redirect("jobs:alternatives", number)
+
+
+def choose_it(request: SeatedRequest, job: Job, letter: str) -> None:
+    try:
+        followed = choose(request.seat, job, letter, request.POST.get("why", "").strip())
+    except Locked as locked:
+        messages.error(request, str(locked))
+    else:
+        messages.success(request, f"Alternative {letter} is chosen. {followed}".strip())
 
 
 def keep_it(request: SeatedRequest, job: Job, letter: str) -> None:

@@ -18,6 +18,7 @@ from jobs.design.working import Worked
 from jobs.gather import worked_for
 from jobs.models import Hands, Job, PackTick
 from jobs.proposal.accepting import is_accepted
+from jobs.proposal.correcting import departure_of
 from jobs.stages import ENDS, Lost, NoSuchMove, NoSuchReason, by_hand, move
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
@@ -46,6 +47,7 @@ def build(request: SeatedRequest, number: int) -> HttpResponse:
         "missing": missing(request, job, worked) if worked else 0,
         "loading": loading_of(request, job, worked) if worked else None,
         "promised": promised(request, job),
+        "departure": departure_of(request.seat, job),
     }
     return render(request, "jobs/build.html", context)
 

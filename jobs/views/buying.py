@@ -12,9 +12,10 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods
 
 from jobs.day import reserving
-from jobs.day.substitutes import stand_in, stand_ins
+from jobs.day.substitutes import stand_in_all, stand_ins
 from jobs.forms.buying import BuyingForm
 from jobs.models import Shade
+from jobs.proposal.agreed import Locked
 from jobs.views.brief import the_job
 from pricing.buyplan import Wanted, make_plan, order, unsent
 from pricing.core.buying import Grade, Plan
@@ -89,16 +90,17 @@ def show(request: SeatedRequest, form: BuyingForm, plan: Plan) -> HttpResponse:
 def accept_stand_in(request: SeatedRequest) -> HttpResponse:
     """The owner takes a near colour for one that cannot come, in every job that wants it."""
     shade = request.seat.row(Shade, pk=request.POST.get("shade", "0"))
-    colour = request.POST.get("colour", "")
+    colour, why = request.POST.get("colour", ""), request.POST.get("why", "").strip()
     numbers = [a.partition(":")[2] for a in request.POST.getlist("job")]
-    done = [
-        n
-        for n in numbers
-        if n.isdecimal() and stand_in(request.seat, the_job(request, int(n)), colour, shade)
-    ]
+    jobs = [the_job(request, int(n)) for n in numbers if n.isdecimal()]
+    try:
+        done = stand_in_all(request.seat, jobs, colour, shade, why)
+    except Locked as locked:
+        messages.error(request, str(locked))
+        return redirect("jobs:buying")
     if done:
         messages.success(
-            request, f"{shade.name} stands in for {colour} in {len(done)} job(s). Tell the client."
+            request, f"{shade.name} stands in for {colour} in {done} job(s). Tell the client."
         )
     else:
         messages.error(

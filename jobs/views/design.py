@@ -22,6 +22,8 @@ from jobs.forms.rows import SIZES
 from jobs.gather import chosen_row, design_of, placed
 from jobs.kept import begin_from, names_of_kept
 from jobs.models import Job, JobDesign, Shade
+from jobs.proposal.agreed import Locked
+from jobs.views.agreed import agreed_of
 from jobs.views.brief import the_job
 from studio.editing import Stale
 
@@ -71,11 +73,15 @@ def remade(request: SeatedRequest, do: str) -> DesignSheet | None:
 
 def save(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> HttpResponse:
     assert sheet.design is not None
+    why = request.POST.get("why", "").strip()
     try:
-        keep_design(request.seat, job, sheet.design, version_of(request), letter)
+        kept = keep_design(request.seat, job, sheet.design, version_of(request), letter, why=why)
     except Stale as stale:
         return show(request, job, letter, sheet, status=409, stale=stale)
-    messages.success(request, "Design saved.")
+    except Locked as locked:
+        return show(request, job, letter, sheet, status=422, locked=locked)
+    said = f"Corrected; the lists follow. {kept.followed}" if kept.corrected else "Design saved."
+    messages.success(request, said.strip())
     return redirect(*at(job, letter))
 
 
@@ -87,9 +93,11 @@ def keep(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> H
     try:
         context["version"] = keep_design(
             request.seat, job, sheet.design, version_of(request), letter, quietly=True
-        )
+        ).version
     except Stale as stale:
         return render(request, "jobs/design.html#kept", {**context, "stale": stale}, status=409)
+    except Locked:
+        return render(request, "jobs/design.html#kept", {**context, "locked": True}, status=409)
     return render(request, "jobs/design.html#kept", context)
 
 
@@ -135,6 +143,7 @@ def show(
     *,
     status: int = 200,
     stale: Stale | None = None,
+    locked: Locked | None = None,
 ) -> HttpResponse:
     row = chosen_row(request.seat, job, letter)
     if letter and row is None:
@@ -148,6 +157,7 @@ def show(
         "look": look_of(request, job, sheet) if sheet else None,
         "faults": sheet.all_faults() if sheet and sheet.data else [],
         "stale": stale,
+        **(agreed_of(request, job, locked) if row and row.chosen else {}),
         # After a clash the form carries the newer version: saving again is a decision, not an accident.
         "version": row.version
         if row and (stale or not request.POST)

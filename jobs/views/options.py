@@ -13,7 +13,9 @@ from django.views.decorators.http import require_http_methods
 from jobs.forms.options import OptionsForm
 from jobs.gather import placed
 from jobs.models import JobDesign
+from jobs.proposal.agreed import Locked, agreement_of
 from jobs.proposal.choices import CannotOffer, Choice, offered_of, options_of
+from jobs.proposal.extras import keep_options
 from jobs.views.brief import the_job
 from pricing.shelf import NoRates
 from studio.door import prices_only
@@ -32,11 +34,15 @@ def options(request: SeatedRequest, number: int, letter: str) -> HttpResponse:
         request.POST or None, design=placed(row.document, job), options=options_of(row)
     )
     if request.method == "POST" and form.is_valid():
-        row.options = [option.model_dump(mode="json") for option in form.cleaned_data["options"]]
-        row.save(update_fields=["options"])
-        messages.success(request, "Saved what the client may have or leave.")
-        return redirect(request.path)
-    context = {"job": job, "row": row, "form": form, **ways_of(request, job, row)}
+        try:
+            keep_options(request.seat, row, form.cleaned_data["options"])
+        except Locked as locked:
+            form.add_error(None, str(locked))
+        else:
+            messages.success(request, "Saved what the client may have or leave.")
+            return redirect(request.path)
+    agreed = agreement_of(request.seat, job)
+    context = {"job": job, "row": row, "form": form, "agreed": agreed, **ways_of(request, job, row)}
     return render(request, "jobs/options.html", context, status=422 if form.errors else 200)
 
 

@@ -21,15 +21,18 @@ from jobs.design.needs import count_needs
 from jobs.forms.price import BudgetForm, PriceForm
 from jobs.gather import design_of, practice_of, quote_for, taxed_as, terms_of, worked_for
 from jobs.models import Job
+from jobs.proposal.agreed import Locked
 from jobs.proposal.lastly import held_by, last_jobs
 from jobs.stages import S, move_if_due
+from jobs.terms import keep_terms
+from jobs.views.agreed import agreed_of
 from jobs.views.brief import the_job
 from pricing.core.crosscheck import FOOT, METRE, cross_check
 from pricing.core.money import Money, write_money
 from pricing.core.quote import make_quote
 from pricing.shelf import NoRates, book_for
 from studio.door import prices_only
-from studio.editing import Stale, save_if_fresh
+from studio.editing import Stale
 from studio.presses import press_only
 
 if TYPE_CHECKING:
@@ -53,9 +56,11 @@ def price(request: SeatedRequest, number: int) -> HttpResponse:
             request, "jobs/price.html#buildup", {"job": job, **quoted(request, form.instance)}
         )
     try:
-        save_if_fresh(form)
+        keep_terms(request.seat, job, form, request.POST.get("why", "").strip())
     except Stale as stale:
         return show(request, job, form, status=409, stale=stale)
+    except Locked as locked:
+        return show(request, job, form, status=422, locked=locked)
     if job.stage == S.ENQUIRY and quoted(request, form.instance)["quote"]:
         move_if_due(request.seat, job, S.PRICED)
     messages.success(request, "Price saved.")
@@ -69,9 +74,11 @@ def show(
     *,
     status: int = 200,
     stale: Stale | None = None,
+    locked: Locked | None = None,
 ) -> HttpResponse:
     context = {
         "job": job, "form": form, "stale": stale, "budget_form": BudgetForm(), **quoted(request, job),
+        **agreed_of(request, job, locked),
     }  # fmt: skip
     part = "jobs/price.html#page" if request.htmx else "jobs/price.html"
     return render(request, part, context, status=status)
@@ -105,6 +112,7 @@ def budget(request: SeatedRequest, number: int) -> HttpResponse:
             "budget_form": form,
             "form": PriceForm(instance=job),
             **quoted(request, job),
+            **agreed_of(request, job),
         }
         return render(request, "jobs/price.html", context, status=422)
     wanted, studio = form.cleaned_data["budget"], request.seat.studio
@@ -116,7 +124,7 @@ def budget(request: SeatedRequest, number: int) -> HttpResponse:
         return redirect("jobs:alternatives", number)
     context = {
         "job": job, "form": PriceForm(instance=job), "budget_form": form, "cuts": cuts,
-        "met": bool(cuts) and cuts[-1].total <= wanted, **quoted(request, job),
+        "met": bool(cuts) and cuts[-1].total <= wanted, **quoted(request, job), **agreed_of(request, job),
     }  # fmt: skip
     return render(request, "jobs/price.html", context)
 

@@ -17,6 +17,7 @@ from jobs.gather import chosen_row
 from jobs.models import Acceptance, ClientLink, Job, JobDesign, Offer, Question, RoomPhoto
 from jobs.proposal.accepting import is_accepted
 from jobs.proposal.choices import CannotOffer
+from jobs.proposal.correcting import departure_of
 from jobs.proposal.links import shown_again, withdraw
 from jobs.proposal.offering import Draft, draft_offer, first_words, send_offer
 from jobs.proposal.questions import open_questions
@@ -81,7 +82,7 @@ def show(
     context = {
         "job": job, "form": form, "draft": draft, "reason": reason, "sent": sent(request, job),
         "moves": by_hand(job.stage, accepted=accepted), "accepted": accepted, "chosen": chosen_row(request.seat, job),
-        "threads": threads(request, job, answering or {}),
+        "threads": threads(request, job, answering or {}), "departure": departure_of(request.seat, job),
     }  # fmt: skip
     part = "jobs/proposal.html#draft" if request.htmx else "jobs/proposal.html"
     return render(request, part, context, status=status)

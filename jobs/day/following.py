@@ -1,0 +1,51 @@
+"""What was promised to a job follows its design: supplies, kit, and the ticks of what lies packed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from jobs.day.boxes import to_pack
+from jobs.day.reserving import about, book_kit, reserve
+from jobs.gather import worked_for
+from jobs.models import Job, PackTick
+from pricing.kit import KitClash
+from pricing.models import KitBooking, Reservation
+
+if TYPE_CHECKING:
+    from jobs.design.working import Worked
+    from studio.door import SeatAt
+
+OUT = (Job.Stage.UP, Job.Stage.DOWN, Job.Stage.CLOSED)  # what the job has is with it already
+
+
+@transaction.atomic
+def follow_design(seat: SeatAt, job: Job, before: Worked | None) -> str:
+    """Promise anew what was promised to the design `before`; answers what followed as sentences, or "".
+
+    Where kit for it is not free the job keeps what it had, and the sentence says so.
+    """
+    stores, after = seat.for_errand(), worked_for(seat, job)
+    told = []
+    if stores.rows(Reservation).filter(about=about(job)).exists():
+        told.append(f"{reserve(stores, job, after)} supplies are reserved anew.")
+    has_kit = stores.rows(KitBooking).filter(about=about(job), returned_at=None).exists()
+    if has_kit and job.stage not in OUT:
+        try:
+            told.append(f"{book_kit(stores, job, after)} of the kit are booked anew.")
+        except KitClash as clash:
+            told.append(f"Kit is not free, the job keeps what it had: {clash}")
+    if many := _untick(stores, job, before, after):
+        told.append(f"{many} packed thing{'s' if many > 1 else ''} to look at again.")
+    return " ".join(told)
+
+
+def _untick(seat: SeatAt, job: Job, before: Worked | None, after: Worked | None) -> int:
+    """Take the ticks off what is wanted in another number now; answers how many."""
+    was, now = (
+        {t.key: t.count for t in to_pack(w.takeoff.needs, w.takeoff.kit)} if w else {}
+        for w in (before, after)
+    )
+    other = [key for key, count in was.items() if now.get(key) != count]
+    return int(seat.rows(PackTick).filter(job=job, key__in=other).delete()[0])

@@ -1,0 +1,96 @@
+"""What client and studio agreed on. Whoever would change a job's design, terms or extras asks here first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from django.db.models import DecimalField
+
+from jobs.design.document import Design
+from jobs.design.reading import design_from
+from jobs.gather import bare
+from jobs.models import Acceptance, Job
+from studio.models import Studio
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+# Fields of a job that its price was made from, and their words.
+TERMS = {
+    "travel_km": "way to the venue, km", "trips": "trips there and back", "crew": "people who go",
+    "tolls": "tolls and parking", "venue_cost": "venue’s charges", "odd_hours": "by night or at the weekend",
+    "rush": "at short notice", "strike_fee": "late take-down fee", "margin_percent": "margin, %",
+    "extra_label": "extra cost for", "extra_cost": "extra cost", "discount": "discount, before tax",
+    "tax_treatment": "tax", "tax_reason": "why exempt",
+}  # fmt: skip
+LONGEST = 200  # letters of a reason
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Agreement:
+    """An offer that the client said yes to, as it was frozen."""
+
+    number: str  # of the proposal
+    by: str
+    at: datetime
+    design: Design  # what was chosen, without the room and the title that the job lends
+    total: Decimal
+    terms: dict[str, Any]  # by field; empty for offers that did not keep them
+
+
+class Locked(ValueError):
+    """Something agreed would change without what a correction needs; the sentence says what is missing."""
+
+
+def agreement_of(seat: SeatAt, job: Job) -> Agreement | None:
+    """What was agreed, or None while everything may still change. Crew may ask: they build it."""
+    yes = (
+        seat.for_errand().rows(Acceptance).filter(offer__job=job).select_related("offer")
+        .defer("certificate", "offer__pdf", "offer__article").order_by("-pk").first()
+    )  # fmt: skip
+    if yes is None:
+        return None
+    choice = yes.offer.choice(yes.choice)
+    return Agreement(
+        number=f"{job.number:04d}-{yes.offer.version}", by=yes.name, at=yes.at,
+        design=bare(design_from(choice.get("design", yes.offer.design))),
+        total=Decimal(choice["figures"]["total"]),
+        terms=yes.offer.owner_figures.get("terms", {}),
+    )  # fmt: skip
+
+
+def permit(seat: SeatAt, job: Job, why: str) -> Agreement | None:
+    """Let a change of the job's design, terms or extras through, or raise Locked. Call inside a transaction.
+
+    None: nothing is agreed, change it. An Agreement: a named person of the office corrects it for the reason
+    given, and whoever asked writes the correction down (`jobs/proposal/correcting.py`).
+    """
+    Studio.objects.select_for_update().get(
+        pk=seat.studio.pk
+    )  # a yes and a change wait for one another
+    agreement = agreement_of(seat, job)
+    if agreement is None:
+        return None
+    if seat.person is None or not seat.sees_prices:
+        raise Locked(f"Proposal {agreement.number} was accepted: the office corrects it, by name.")
+    if not why.strip():
+        raise Locked(
+            f"Why: expected the reason, since proposal {agreement.number} was accepted; got nothing."
+        )
+    if len(why) > LONGEST:
+        raise Locked(f"Why: expected at most {LONGEST} letters, got {len(why)}.")
+    return agreement
+
+
+def terms_data(job: Job) -> dict[str, Any]:
+    """A job's terms as they are kept beside an offer: amounts as plain text, so that equal ones look equal."""
+    return {name: _plain(name, getattr(job, name)) for name in TERMS}
+
+
+def _plain(name: str, value: Any) -> Any:
+    if value is not None and isinstance(Job._meta.get_field(name), DecimalField):
+        return f"{Decimal(value).normalize():f}"
+    return value

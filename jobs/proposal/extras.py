@@ -1,0 +1,31 @@
+"""What the client may have or leave of an alternative, as it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from jobs.design.options import Option
+from jobs.models import JobDesign
+from jobs.proposal.agreed import Locked, agreement_of
+from studio.models import Studio
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+
+@transaction.atomic
+def keep_options(seat: SeatAt, row: JobDesign, options: Sequence[Option]) -> None:
+    """Keep them with the alternative. Raises Locked after the yes: what was ticked is part of the design then."""
+    Studio.objects.select_for_update().get(
+        pk=seat.studio.pk
+    )  # a yes and a change wait for one another
+    if agreement := agreement_of(seat, row.job):
+        raise Locked(
+            f"Proposal {agreement.number} was accepted: what was ticked is part of the design now, and nothing "
+            "is offered any more. Correct the design instead."
+        )
+    told = [option.model_dump(mode="json") for option in options]
+    seat.rows(JobDesign).filter(pk=row.pk).update(options=told)
