@@ -5,8 +5,10 @@ from __future__ import annotations
 import sqlite3
 from typing import Any
 
-from django.core.checks import CheckMessage, Info, Warning, register
+from django.core.checks import CheckMessage, Error, Info, Warning, register
 from django.db import connection
+
+from studio.needed import lacking
 
 # The WAL-reset bug of SQLite is mended in these and later (sqlite.org/wal.html).
 MENDED = ((3, 51, 3), (3, 50, 7), (3, 44, 6))
@@ -15,6 +17,11 @@ MENDED = ((3, 51, 3), (3, 50, 7), (3, 44, 6))
 def wal_is_sound(version: tuple[int, ...]) -> bool:
     """Whether this SQLite's write-ahead log is free of the reset bug."""
     return version >= MENDED[0] or any(v[:2] == version[:2] and version >= v for v in MENDED[1:])
+
+
+@register(deploy=True)
+def needed(app_configs: object, **_: Any) -> list[CheckMessage]:
+    return [Error(sentence, id="studio.E001") for sentence in lacking()]
 
 
 @register("database")

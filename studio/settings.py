@@ -1,4 +1,7 @@
-"""One settings file that runs from a clean clone. Outside debug a missing secret stops the start, by name.
+"""One settings file that runs from a clean clone.
+
+Outside debug whatever serves, signs or mails stops without a secret, by name (studio/needed.py); commands that
+only read and count run without one, and Django itself refuses to sign with an empty key.
 
 Environment: ARCHWRIGHT_DEBUG (1 in demo and tests), ARCHWRIGHT_SECRET, ARCHWRIGHT_HOSTS (commas),
 ARCHWRIGHT_SITE (where letters that no page asked for lead; https:// and the first host otherwise),
@@ -9,7 +12,6 @@ import os
 from pathlib import Path
 from urllib.parse import unquote, urlparse
 
-from django.core.exceptions import ImproperlyConfigured
 from django.utils.csp import CSP
 
 HOME = Path(__file__).resolve().parent.parent
@@ -19,15 +21,14 @@ DEBUG = os.environ.get("ARCHWRIGHT_DEBUG") == "1"
 WAIT_S = float(os.environ.get("ARCHWRIGHT_WAIT_S", "20"))
 
 
-def required(name: str) -> str:
-    value = os.environ.get(name, "")
-    if not value and not DEBUG:
-        raise ImproperlyConfigured(f"{name}: expected a value outside debug, got nothing.")
-    return value
-
-
-SECRET_KEY = required("ARCHWRIGHT_SECRET") or "for-debug-only-" + "0" * 50
-ALLOWED_HOSTS = [h for h in required("ARCHWRIGHT_HOSTS").split(",") if h] or [
+# What a server cannot do without, and was not given.
+LACKING = [
+    name
+    for name in ("ARCHWRIGHT_SECRET", "ARCHWRIGHT_HOSTS")
+    if not DEBUG and not os.environ.get(name)
+]
+SECRET_KEY = os.environ.get("ARCHWRIGHT_SECRET") or ("for-debug-only-" + "0" * 50 if DEBUG else "")
+ALLOWED_HOSTS = [h for h in os.environ.get("ARCHWRIGHT_HOSTS", "").split(",") if h] or [
     "localhost",
     "127.0.0.1",
     "[::1]",

@@ -75,17 +75,18 @@ def opened(seat: SeatAt, offer: Offer, token: str) -> bool:
 
 
 # One press ends reminders (RFC 8058). Signed, not kept: it does nothing else, and it never runs out.
-STOP = signing.Signer(salt="jobs.stop-reminders")
+def stop_signer() -> signing.Signer:
+    return signing.Signer(salt="jobs.stop-reminders")
 
 
 def stop_token(client: Client) -> str:
-    return STOP.sign(str(client.pk))
+    return stop_signer().sign(str(client.pk))
 
 
 def follow_stop(token: str) -> tuple[SeatAt, Client]:
     """The client whose reminders a token ends. Raises Http404."""
     try:
-        pk = STOP.unsign(token)
+        pk = stop_signer().unsign(token)
     except signing.BadSignature:
         raise Http404("This link does not stop anything.") from None
     client = Client.objects.select_related("studio").filter(pk=pk).first()

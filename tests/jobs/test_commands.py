@@ -12,10 +12,11 @@ from django.core.management import call_command
 
 from jobs.design.reading import write_design
 from jobs.design.supports import KINDS
-from jobs.models import Happening, Job, Offer
+from jobs.gather import worked_for
+from jobs.models import Hands, Happening, Job, Offer
 from studio.door import SeatAt
 from studio.models import Letter, Studio
-from tests.factories import DATA
+from tests.factories import DATA, a_designed_job
 from tests.strategies import a_design, with_everything
 
 
@@ -103,13 +104,32 @@ def test_quote_adds_the_price_from_the_price_book(seat: SeatAt) -> None:
     assert price["unpriced"] == []
 
 
-@pytest.mark.parametrize("words", [["--km", "far"], ["--on", "1999-01-01"]])
+@pytest.mark.parametrize(
+    "words", [["--km", "far"], ["--km", "nan"], ["--km", "-3"], ["--on", "1999-01-01"]]
+)
 def test_quote_refuses_with_a_sentence_and_exit_2(seat: SeatAt, words: list[str]) -> None:
     err = io.StringIO()
     with pytest.raises(SystemExit) as ended:
         call_command("quote", str(DATA / "shop-tenth.json"), *words, stderr=err)
     assert ended.value.code == 2
     assert "expected" in err.getvalue()
+
+
+def test_quote_counts_as_the_studios_own_hands(seat: SeatAt) -> None:
+    usual = run("quote", str(DATA / "shop-tenth.json"))
+    seat.add(Hands, squeeze=0.7, minutes={"tie a bow": 30})
+    own = run("quote", str(DATA / "shop-tenth.json"))
+    assert own["balls"] > usual["balls"]  # squeezed tighter, more of them fit
+    job = a_designed_job(seat)
+    worked = worked_for(seat, job)
+    assert worked
+    assert own["balls"] == worked.takeoff.ball_count
+
+
+def test_quote_writes_in_the_studios_units_unless_told(seat: SeatAt) -> None:
+    path = str(DATA / "shop-tenth.json")
+    assert run("quote", path) == run("quote", path, "--units", seat.units)
+    assert run("quote", path)["steps"] != run("quote", path, "--units", "metric")["steps"]
 
 
 def test_quote_without_a_studio_says_so(db: None) -> None:

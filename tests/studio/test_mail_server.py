@@ -6,7 +6,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from collections import Counter
 from collections.abc import Iterator
 from datetime import timedelta
@@ -196,7 +195,9 @@ def test_the_watching_worker_stops_when_told(tmp_path: Path) -> None:
     env = {**os.environ, "ARCHWRIGHT_VAR": str(tmp_path)}
     subprocess.run([sys.executable, "manage.py", "migrate", "-v0"], cwd=HOME, env=env, check=True)
     words = [sys.executable, "manage.py", "send_letters", "--watch"]
-    worker = subprocess.Popen(words, cwd=HOME, env=env)
-    time.sleep(2.5)
+    worker = subprocess.Popen(words, cwd=HOME, env=env, stdout=subprocess.PIPE, text=True)
+    assert worker.stdout
+    assert worker.stdout.readline() == "Watching the outbox.\n"  # from here on it hears a signal
     worker.terminate()
-    assert worker.wait(timeout=15) == 0
+    assert worker.wait(timeout=60) == 0
+    worker.stdout.close()

@@ -4,12 +4,14 @@ from django.core.management.base import BaseCommand
 
 from jobs.demo import MAIL, PASSWORD, load
 from studio.models import Studio
+from studio.needed import must_have_secrets
 
 
 class Command(BaseCommand):
     help = "Load the demo studio, once: a studio that is there already stays as it is."
 
     def handle(self, *args: Any, **options: Any) -> None:
+        must_have_secrets()
         if Studio.objects.exists():
             self.stdout.write("The studio is there already; nothing was loaded.")
         else:

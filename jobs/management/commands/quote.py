@@ -7,21 +7,26 @@ from typing import Any, NoReturn
 from django.core.management.base import CommandParser
 
 from jobs.design.working import work_out
+from jobs.gather import practice_of
 from jobs.management.commands import takeoff
 from pricing.core.quote import Terms, as_data, make_quote, owner_data
 from pricing.shelf import NoRates, book_for
 from studio.door import errand_for
-from studio.models import Studio
+from studio.opening import studios_here
 
 
 class Command(takeoff.Command):
-    help = "Read a design document, count it, and price it from the studio's price book."
+    help = "Read a design document, count it as the studio's hands do, and price it from its price book."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(
             "file", nargs="?", default="-", help="a design document; - reads standard input"
         )
-        parser.add_argument("--units", choices=["metric", "imperial"], default="metric")
+        parser.add_argument(
+            "--units",
+            choices=["metric", "imperial"],
+            help="of findings and steps; else the studio's",
+        )
         parser.add_argument(
             "--on", type=date.fromisoformat, help="prices in force on this day; today otherwise"
         )
@@ -30,21 +35,21 @@ class Command(takeoff.Command):
 
     def handle(self, *args: Any, **options: Any) -> None:
         design = self.read(options["file"])
-        studio = Studio.objects.order_by("pk").first()
+        studio = next(iter(studios_here()), None)
         if studio is None:
             self.fail("studio: expected one, got none. Open it in the browser first.")
+        seat = errand_for(studio)
+        units = options["units"] or seat.units
+        terms = Terms(
+            deposit_percent=studio.deposit_percent,
+            travel_km=self.km(options["km"]),
+            trips=options["trips"],
+        )
         try:
-            terms = Terms(
-                deposit_percent=studio.deposit_percent,
-                travel_km=Decimal(options["km"]),
-                trips=options["trips"],
-            )
-            book = book_for(errand_for(studio), options["on"] or studio.today())
-        except InvalidOperation:
-            self.fail(f"km: expected a number, got {options['km']}.")
+            book = book_for(seat, options["on"] or studio.today())
         except NoRates as reason:
             self.fail(str(reason))
-        worked = work_out(design, units=options["units"], sold=book.knows)
+        worked = work_out(design, units=units, practice=practice_of(seat), sold=book.knows)
         counted = worked.takeoff
         quote = make_quote(counted.needs, counted.labour, book, terms)
         price = {
@@ -54,10 +59,20 @@ class Command(takeoff.Command):
         }
         data = {
             "title": design.title,
-            **takeoff.takeoff_data(worked, options["units"]),
+            **takeoff.takeoff_data(worked, units),
             "price": price,
         }
         self.stdout.write(json.dumps(data, indent=1, ensure_ascii=False))
+
+    def km(self, text: str) -> Decimal:
+        """A way as it was typed; what is none ends the command."""
+        try:
+            km = Decimal(text)
+        except InvalidOperation:
+            km = Decimal("nan")
+        if not (km.is_finite() and 0 <= km < 100_000):
+            self.fail(f"km: expected a number of kilometres, got {text}.")
+        return km
 
     def fail(self, sentence: str) -> NoReturn:
         self.stderr.write(sentence)

@@ -5,7 +5,7 @@ from django.core.management.base import BaseCommand
 
 from jobs.records import faults
 from studio.door import errand_for
-from studio.models import Studio
+from studio.opening import studios_here
 
 
 class Command(BaseCommand):
@@ -13,7 +13,11 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         found = 0
-        for studio in Studio.objects.order_by("pk"):
+        studios = studios_here()
+        if not studios:
+            self.stdout.write("There is no studio here yet: nothing to verify.")
+            return
+        for studio in studios:
             for sentence in faults(errand_for(studio)):
                 found += 1
                 self.stdout.write(f"{studio.name}: {sentence}")

@@ -9,6 +9,7 @@ from django.utils import timezone
 from jobs.money.reminding import write_reminders
 from studio.door import errand_for
 from studio.models import Studio
+from studio.needed import must_have_secrets
 
 
 class Command(BaseCommand):
@@ -18,6 +19,7 @@ class Command(BaseCommand):
         parser.add_argument("--on", help="a day (2026-05-01) in place of today")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        must_have_secrets()
         try:
             asked = date.fromisoformat(options["on"]) if options["on"] else None
         except ValueError:

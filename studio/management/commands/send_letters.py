@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.db import close_old_connections
 
 from studio.mail import send_waiting
+from studio.needed import must_have_secrets
 from studio.signals import before_sending
 
 PAUSE_S = 3.0
@@ -28,6 +29,7 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        must_have_secrets()
         if not options["watch"]:
             sent, failed = send_waiting()
             self.stdout.write(f"{sent} sent, {failed} to try again or to decide.")
@@ -35,6 +37,8 @@ class Command(BaseCommand):
         self.going = True
         for sign in (signal.SIGTERM, signal.SIGINT):
             signal.signal(sign, self.stop)
+        self.stdout.write("Watching the outbox.")
+        self.stdout.flush()
         parent = options["with_parent"]
         while self.going and (not parent or os.getppid() == parent):
             close_old_connections()

@@ -7,6 +7,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from studio.needed import must_have_secrets
+
 HOST = "127.0.0.1"
 
 
@@ -18,6 +20,7 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=int(os.environ.get("PORT", "8000")))
 
     def handle(self, *args: Any, **options: Any) -> None:
+        must_have_secrets()
         wanted = options["port"]
         port = next((p for p in range(wanted, min(wanted + 50, 65536)) if is_free(p)), None)
         if port is None:
