@@ -94,7 +94,7 @@ def show(request: SeatedRequest, row: PurchaseOrder, fault: str = "") -> HttpRes
         "lines": waiting,
         "goods": goods(lines),
         "total": goods(lines) + row.delivery,
-        "waiting": any(left for _, _, left in waiting),
+        "waiting": row.given_up_at is None and any(left for _, _, left in waiting),
         "fault": fault,
     }
     return render(request, "pricing/order.html", context, status=422 if fault else 200)
