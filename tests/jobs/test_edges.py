@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import pytest
 import time_machine
@@ -70,16 +69,17 @@ def test_the_last_day_is_the_studios(seat: SeatAt, hours: float, stands: bool) -
     """New York is five hours behind UTC in winter (IANA tz database): its evening is the next day there."""
     sent = datetime(2031, 1, 2, 12, tzinfo=UTC)
     starts = sent + 40 * DAY
-    with timezone.override(ZoneInfo("America/New_York")):
-        job = a_designed_job(seat, event_start=starts, event_end=starts + timedelta(hours=4))
-        words = Words(greeting="", note="")
-        offer = send_offer(seat, job, words, at=sent, link_for=lambda token: f"/o/{token}/")
-        at = datetime.combine(offer.stands_until, datetime.min.time(), UTC) + timedelta(hours=hours)
-        if stands:
-            assert accept(seat, offer, YES, at=at).at == at
-        else:
-            with pytest.raises(CannotAccept, match="lapsed"):
-                accept(seat, offer, YES, at=at)
+    seat.studio.timezone = "America/New_York"
+    seat.studio.save()
+    job = a_designed_job(seat, event_start=starts, event_end=starts + timedelta(hours=4))
+    words = Words(greeting="", note="")
+    offer = send_offer(seat, job, words, at=sent, link_for=lambda token: f"/o/{token}/")
+    at = datetime.combine(offer.stands_until, datetime.min.time(), UTC) + timedelta(hours=hours)
+    if stands:
+        assert accept(seat, offer, YES, at=at).at == at
+    else:
+        with pytest.raises(CannotAccept, match="lapsed"):
+            accept(seat, offer, YES, at=at)
 
 
 @pytest.mark.parametrize(
