@@ -13,7 +13,6 @@ from babel.numbers import list_currencies
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.password_validation import validate_password
-from django.core.cache import cache
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 
@@ -25,11 +24,11 @@ from studio.models import Person, Seat, Studio
 from studio.scales import ScaleError, read_call_off, read_stages, write_call_off, write_stages
 from studio.signals import currency_changes
 from studio.tax_numbers import TaxNumberError, check_tax_number
+from studio.tries import may_try
 from studio.words import PLACES, strangers
 
 type Reader = Callable[[str, str], list[Any]]
 type Writer = Callable[[list[Any]], str]
-TRIES, WINDOW_S = 8, 15 * 60
 LANGUAGES = [
     "en-GB",
     "en-US",
@@ -46,7 +45,7 @@ LANGUAGES = [
 
 
 class SignInForm(AuthenticationForm):
-    """Counts failures before any password is hashed, since hashing is what a flood would cost us."""
+    """Counts a try before any password is hashed, since hashing is what a flood would cost us."""
 
     error_messages = {  # noqa: RUF012  Django declares it so
         "invalid_login": "E-mail and password: expected a pair that belongs together, got another.",
@@ -59,18 +58,10 @@ class SignInForm(AuthenticationForm):
         self.fields["username"].widget.attrs["autocomplete"] = "email"
 
     def clean(self) -> dict[str, Any]:
-        mail = str(self.cleaned_data.get("username", "")).lower()
-        address = self.request.META.get("REMOTE_ADDR", "") if self.request else ""
-        keys = [f"sign-in:{mail}", f"sign-in-from:{address}"]
-        if any(int(cache.get(key, 0)) >= TRIES for key in keys):
+        self.mail = str(self.cleaned_data.get("username", "")).strip().casefold()
+        if self.request and not may_try(self.request, self.mail):
             raise ValidationError("Too many tries. Wait a quarter of an hour, then try again.")
-        try:
-            return super().clean()
-        except ValidationError:
-            for key in keys:
-                cache.add(key, 0, WINDOW_S)
-                cache.incr(key)
-            raise
+        return super().clean()
 
 
 def a_country(typed: str) -> str:

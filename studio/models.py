@@ -131,6 +131,14 @@ class Seat(models.Model):
         ]
 
 
+class Tries(models.Model):
+    """How often something was tried since the first time, by a name that tells nobody what (studio/tries.py)."""
+
+    name = models.CharField(max_length=64, unique=True)
+    count = models.PositiveIntegerField(default=0)
+    since = models.DateTimeField(db_index=True)
+
+
 class Belonging(models.Model):
     """A row of one studio. `closed_to_crew` rows hold prices; the door keeps crew from them."""
 

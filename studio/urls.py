@@ -6,24 +6,13 @@ from django.urls import include, path, reverse_lazy
 from django.views.decorators.http import require_http_methods
 
 from studio import views
-from studio.forms import SignInForm
 from studio.presses import press_only
 
 page = require_http_methods(["GET", "HEAD", "POST"])  # Django's own forms take a PUT for a POST
 
 studio = [
     path("first/", views.first, name="first"),
-    path(
-        "sign-in/",
-        page(
-            auth.LoginView.as_view(
-                template_name="studio/sign_in.html",
-                authentication_form=SignInForm,
-                redirect_authenticated_user=True,
-            )
-        ),
-        name="sign-in",
-    ),
+    path("sign-in/", page(views.SignIn.as_view()), name="sign-in"),
     path(
         "sign-out/",
         login_not_required(press_only("jobs:today")(auth.LogoutView.as_view())),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.views import LoginView
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -15,15 +16,29 @@ from django.views.decorators.http import require_http_methods
 
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
-from studio.forms import FactsForm, FirstForm, LogoForm, PersonForm
+from studio.forms import FactsForm, FirstForm, LogoForm, PersonForm, SignInForm
 from studio.mail import decide
 from studio.models import Letter, Seat, Studio
 from studio.once import once, press_of
 from studio.opening import open_studio, seat_somebody
 from studio.presses import press_only
+from studio.tries import signed_in_here
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
+
+
+class SignIn(LoginView):
+    """A mail and its password; a browser that had them right is known again."""
+
+    template_name = "studio/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        response = super().form_valid(form)
+        signed_in_here(self.request, response, form.mail)
+        return response
 
 
 @login_not_required

@@ -54,6 +54,7 @@ DOORS = {
     "opening.py",
     "middleware.py",
     "links.py",
+    "tries.py",
 }
 ERRANDS = {"management", "demo.py"}  # they run for the studio itself
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from django.core.cache import cache
 from django.db import transaction
 
 from jobs.briefs import note
@@ -13,11 +13,15 @@ from jobs.models import Offer, Question
 from jobs.proposal.links import live_link
 from studio.mail import LINK, queue
 from studio.tokens import PLACE
+from studio.tries import is_one_too_many
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
 
-MOST, WINDOW_S = 10, 60 * 60  # questions of one link within an hour: a person's pace, and no flood
+MOST, WINDOW = (
+    10,
+    timedelta(hours=1),
+)  # questions of one link within an hour: a person's pace, and no flood
 
 
 class TooMany(ValueError):
@@ -26,9 +30,7 @@ class TooMany(ValueError):
 
 def count_one(link: str) -> None:
     """Count a question of a link (any name of it that is not its token). Raises TooMany."""
-    key = f"asked:{link}"
-    cache.add(key, 0, WINDOW_S)
-    if cache.incr(key) > MOST:
+    if is_one_too_many("asked", link, most=MOST, window=WINDOW):
         raise TooMany("That was a lot at once. Please wait an hour, write to us, or call.")
 
 

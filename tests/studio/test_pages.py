@@ -12,9 +12,9 @@ from django.urls import reverse
 from jobs.models import Payment
 from pricing.models import PurchaseOrder, RateCard, Supplier, Supply
 from studio.door import SeatAt
-from studio.forms import TRIES
 from studio.models import Person, Seat, Studio
 from studio.scales import write_call_off, write_stages
+from studio.tries import TRIES
 from tests.conftest import signed_in
 from tests.factories import PASSWORD, a_designed_job
 
