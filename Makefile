@@ -3,7 +3,7 @@ PYTHON := .venv/bin/python
 PARALLEL := -n auto --dist worksteal
 export ARCHWRIGHT_DEBUG := 1
 .DEFAULT_GOAL := help
-.PHONY: help setup demo demo-reset test test-postgres lint format types fences migrations deploy bench pictures schema keep
+.PHONY: help setup demo demo-reset test test-postgres lint format types fences migrations deploy bench mutate pictures schema keep
 
 help: ## this list
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 16
@@ -46,6 +46,10 @@ migrations: setup
 deploy: setup ## the settings that a server on the open net runs with
 	@ARCHWRIGHT_DEBUG=0 ARCHWRIGHT_SECRET=$$($(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(64))') \
 		ARCHWRIGHT_HOSTS=studio.example $(PYTHON) manage.py check --deploy --fail-level WARNING
+
+mutate: ## what the tests hold: one-token changes, a sample of every room (ROOM=jobs/money SIZE=60 SEED=1)
+	@.ci/setup test
+	@nice -n 10 $(PYTHON) -m tests.mutate $(if $(ROOM),--room $(ROOM)) --size $(or $(SIZE),60) --seed $(or $(SEED),1)
 
 bench: ## the figures of the house, each against its yardstick in one run
 	@.ci/setup test

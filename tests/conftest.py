@@ -32,9 +32,13 @@ def django_db_modify_db_settings(
 ) -> None:
     """A database of this run and worker alone: two runs in one checkout never meet.
 
-    SQLite's is a file, so that tests of several threads meet the locks that people meet.
+    SQLite's is a file, so that tests of several threads meet the locks that people meet; one whose tables stand
+    already may be named (TEST_DATABASE_FILE, with --reuse-db).
     """
     test = settings.DATABASES["default"].setdefault("TEST", {})
+    if ready := os.environ.get("TEST_DATABASE_FILE"):
+        test["NAME"] = ready
+        return
     if "sqlite" in settings.DATABASES["default"]["ENGINE"]:
         test["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
     else:

@@ -107,3 +107,9 @@ def test_htmx_is_asked_by_data_attributes() -> None:
     sources = [*SOURCES, *(HOME / "templates").rglob("*.html"), *(HOME / "static").glob("*.js")]
     found = [str(p) for p in sources if re.search(r"(?<![\w-])hx-[a-z]", p.read_text())]
     assert found == []
+
+
+def test_tables_are_as_the_last_migration_left_them(db: None) -> None:
+    from django.core.management import call_command
+
+    call_command("makemigrations", check=True, dry_run=True, verbosity=0)
