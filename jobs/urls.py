@@ -91,6 +91,7 @@ urlpatterns = [
     path("jobs/<int:number>/after/<int:pk>/take-back/", after.time_back, name="time-back"),
     path("jobs/<int:number>/promise/", buying.promise, name="promise"),
     path("jobs/<int:number>/packing/", packing.packing, name="packing"),
+    path("jobs/<int:number>/travel/", packing.travel, name="travel"),
     path("jobs/<int:number>/labels.pdf", packing.labels, name="labels"),
     path("buying/", buying.buying, name="buying"),
     path("buying/stand-in/", buying.accept_stand_in, name="stand-in"),

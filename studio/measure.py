@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from decimal import Decimal
 from typing import Literal
 
 type Units = Literal["metric", "imperial"]
@@ -14,6 +15,7 @@ type Units = Literal["metric", "imperial"]
 INCH_M = 0.0254
 FOOT_M = 0.3048
 LONGEST_M = 1000.0
+FRACTIONS = ("", "¼", "½", "¾")
 
 _MARKS = str.maketrans(
     {
@@ -100,13 +102,59 @@ def write_length(length_m: float, units: Units) -> str:
     """
     if units == "metric":
         return f"{length_m:.2f} m"
+    return _feet_inches(length_m, 2)
+
+
+def write_cut(length_mm: int, units: Units) -> str:
+    """A length to cut off: whole millimetres, or feet and inches to the quarter.
+
+    >>> write_cut(2286, "metric"), write_cut(2286, "imperial"), write_cut(108, "imperial")
+    ('2286 mm', '7\\' 6"', '4¼"')
+    """
+    return f"{length_mm} mm" if units == "metric" else _feet_inches(length_mm / 1000, 4)
+
+
+def write_diameter(across_m: float, units: Units) -> str:
+    """A balloon's diameter as the trade says it: inches to the quarter, never feet; or centimetres to the millimetre.
+
+    >>> write_diameter(0.10795, "imperial"), write_diameter(0.381, "imperial"), write_diameter(0.115, "metric")
+    ('4¼"', '15"', '11.5 cm')
+    """
+    if units == "metric":
+        return f"{across_m * 100:.1f}".removesuffix(".0") + " cm"
+    return _inches_to(round(across_m / INCH_M * 4), 4)
+
+
+def write_amount(amount: Decimal, unit: str, units: Units) -> str:
+    """So much of something in its unit, lengths and volumes in the studio's own. A bare number for single things.
+
+    A cubic foot is 0.028316846592 m³ exactly: the cube of the foot of 1959.
+
+    >>> write_amount(Decimal("5.400"), "m", "metric"), write_amount(Decimal("12"), "each", "metric")
+    ('5.40 m', '12')
+    >>> write_amount(Decimal("2.286"), "m", "imperial"), write_amount(Decimal("0.1"), "m³", "imperial")
+    ('7\\' 6"', '3.5 ft³')
+    """
+    if unit == "m":
+        return write_length(float(amount), units)
+    if unit == "m³" and units == "imperial":
+        return f"{float(amount) / FOOT_M**3:.1f} ft³"
+    number = f"{amount.normalize():f}"
+    return number if unit == "each" else f"{number} {unit}"
+
+
+def _feet_inches(length_m: float, parts: int) -> str:
+    """Rounded to so many parts of an inch: 2 or 4."""
     sign = "-" if length_m < 0 else ""
-    halves = round(abs(length_m) / INCH_M * 2)
-    feet, rest = divmod(halves, 24)
-    inches = f"{rest // 2 or ''}{'½' if rest % 2 else ''}" or "0"
+    feet, rest = divmod(round(abs(length_m) / INCH_M * parts), 12 * parts)
     if not feet:
-        return f'{sign}{inches}"'
-    return f"{sign}{feet}' {inches}\"" if rest else f"{sign}{feet}'"
+        return sign + _inches_to(rest, parts)
+    return f"{sign}{feet}' {_inches_to(rest, parts)}" if rest else f"{sign}{feet}'"
+
+
+def _inches_to(count: int, parts: int) -> str:
+    whole, rest = divmod(count, parts)
+    return f"{whole or ''}{FRACTIONS[rest * 4 // parts]}" + '"' if count else '0"'
 
 
 def write_exact(length_m: float, units: Units) -> str:

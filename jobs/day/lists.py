@@ -1,4 +1,4 @@
-"""Pick list and packing list: what to pull from the shelves, what goes into the van, in which order."""
+"""Pick list, packing list and build sheet as papers."""
 
 from __future__ import annotations
 
@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any
 from django.template.loader import render_to_string
 
 from jobs import cautions
-from jobs.design.buildsheet import build_steps
+from jobs.day.bags import Carried
+from jobs.day.travelling import loading_for, to_inflate
+from jobs.design.buildlines import Work, frame_work, soft_work
+from jobs.design.buildsheet import Step, build_steps
 from jobs.design.kit import highest_m
 from jobs.design.picture import draw
 from jobs.design.picture_recipe import draw_recipe
-from jobs.design.takeoff import KitItem
 from jobs.design.working import Worked
 from jobs.models import Job
 from jobs.proposal.correcting import departure_of
@@ -80,51 +82,20 @@ def _pull(need: Need, pack_count: Decimal, cutting: Cutting | None) -> Pull:
     return Pull(packs=rolls, left=rolls * pack_count - need.quantity - need.spare)
 
 
-# What is needed last goes in first. (Common practice, no source.)
-LOADING = (
-    ("1", "For the take-down", ("bin bags", "pin on a handle")),
-    ("2", "Tools", ()),
-    ("3", "Frame", ()),
-    ("4", "Safety, first out", ()),
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Load:
-    order: str
-    name: str
-    items: tuple[KitItem, ...]
-
-
-def loads(kit: tuple[KitItem, ...]) -> list[Load]:
-    """The van in the order it is loaded; balloon bags go on top, last, and are counted on their own."""
-    late = LOADING[0][2]
-    groups = [
-        tuple(k for k in kit if k.name in late),
-        tuple(k for k in kit if k.group == "tools" and k.name not in late),
-        tuple(k for k in kit if k.group == "frame"),
-        tuple(k for k in kit if k.group == "safety"),
-    ]
-    return [
-        Load(order=order, name=name, items=items)
-        for (order, name, _), items in zip(LOADING, groups, strict=True)
-        if items
-    ]
-
-
 def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: date) -> bytes:
-    """One of the two lists as a PDF."""
+    """One of the lists as a PDF."""
     ladder = highest_m(worked.design, worked.settled) > worked.practice.pole_reach_m
     outdoors = job.venue.outdoors
+    way = loading_for(seat, job, worked).way
     facts = {
         "studio": seat.studio,
         "job": job,
         "picks": picks(worked.takeoff.needs, book_for(seat.for_errand(), on)),
-        "loads": loads(worked.takeoff.kit),
-        "takeoff": worked.takeoff,
-        "clusters": clusters_by_recipe(worked),
+        "way": way,
+        "packing": way.packing,
+        "inflate": to_inflate(worked, way.carried),
         "sizing": worked.takeoff.sizing,
-        **(facts_of_building(worked, seat.units) if template == BUILD else {}),
+        **(facts_of_building(worked, seat.units, way.carried) if template == BUILD else {}),
         "cautions": cautions.for_crew(outdoors=outdoors, ladder=ladder),
         "departure": departure_of(seat, job),
     }
@@ -134,25 +105,35 @@ def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: dat
 BUILD = "papers/build.html"
 
 
-def facts_of_building(worked: Worked, units: Units) -> dict[str, Any]:
-    """The numbered picture and the steps, piece by piece."""
-    steps = build_steps(worked.design, worked.composition, units)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceSheet:
+    """One piece on the build sheet, in the order of work."""
+
+    name: str
+    frame: tuple[Work, ...]
+    steps: tuple[Step, ...]
+    soft: tuple[Work, ...]
+
+
+def facts_of_building(worked: Worked, units: Units, carried: Carried) -> dict[str, Any]:
+    """The numbered picture and the work, piece by piece; no recipe that nothing is made of."""
+    design, composition = worked.design, worked.composition
+    steps = build_steps(design, composition, units)
+    used = {cluster.recipe for cluster in composition.clusters}
     return {
         "picture": draw(worked, units=units, prefix="build", shown="numbered"),
         "pieces": [
-            (piece.name, [s for s in steps if s.piece == piece.name])
-            for piece in worked.design.pieces
+            PieceSheet(
+                name=piece.name,
+                frame=frame_work(design, index, worked.practice, units),
+                steps=tuple(
+                    step for step, cluster in zip(steps, composition.clusters, strict=True)
+                    if cluster.piece == index
+                ),
+                soft=soft_work(design, composition, index, units),
+            )
+            for index, piece in enumerate(design.pieces)
         ],
-        "recipes": [(recipe, draw_recipe(recipe)) for recipe in worked.design.recipes],
-    }
-
-
-def clusters_by_recipe(worked: Worked) -> list[tuple[str, str, int, float]]:
-    """What is inflated: (cluster, size, how many balls, blown to in metres), the largest lot first."""
-    tally: dict[tuple[str, str, float], int] = {}
-    for cluster in worked.composition.clusters:
-        for ball in cluster.balls:
-            key = (cluster.recipe, ball.size, ball.blown_m)
-            tally[key] = tally.get(key, 0) + 1
-    rows = [(recipe, size, count, blown) for (recipe, size, blown), count in tally.items()]
-    return sorted(rows, key=lambda row: -row[2])
+        "recipes": [(r, draw_recipe(r)) for r in design.recipes if r.name in used],
+        "bag_of": {n: str(bag.number) for bag in carried.bags for n, _ in bag.clusters},
+    }  # fmt: skip

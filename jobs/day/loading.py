@@ -1,26 +1,23 @@
-"""Bags, van, trips: where to inflate so that everything fits with the least minutes. Pure.
-
-Balls loose in a bag lie at 0.55 of its volume: random loose packing (Onoda & Liniger 1990, from memory), since a
-bag is under ten balloons wide and its walls keep them apart.
-"""
+"""The van and its trips: where to inflate so that everything fits with the least minutes. Pure."""
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import ceil, pi, sqrt
+from math import ceil, sqrt
 
+from jobs.day.bags import BAG_M, Carried, carry
+from jobs.day.boxes import Packing, pack
 from jobs.design.labour import inflating
 from jobs.design.working import Worked
+from studio.measure import Units
 
-LOOSE_PACKING = 0.55
-BAG_M = (1.0, 1.2, 0.6)  # width, height, depth when full
 BOX_M3 = 0.06  # a lidded box of about 60 × 40 × 25 cm
 BAG_MINUTES = 1.5  # to fill, tie, carry and load one bag (common practice, no source)
 ROAD_KMH = 40.0
 SITE_SLOWER = 1.15  # inflating on site against the workshop (common practice, no source)
-PARTS = (1.0, 0.75, 0.5, 0.25, 0.0)  # of the balloons inflated in the workshop
+ALIKE_MINUTES = 5.0  # nobody splits a garland to save less (own rule)
+PARTS = (1.0, 0.75, 0.5, 0.25, 0.0)  # of the balloons that can travel built
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,93 +37,103 @@ class Van:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Load:
-    """One way to do it."""
+class Way:
+    """One way to travel."""
 
-    part: float  # of the balloons inflated in the workshop
-    bags: int
+    percent: int  # of the balloons that can travel built, built in the workshop at most
+    carried: Carried
+    packing: Packing
     trips: int
     minutes: float  # more than with everything inflated at leisure next door: bags, extra trips, slower site
     fits: bool
 
     @property
+    def bags(self) -> int:
+        return len(self.carried.bags)
+
+    @property
+    def boxes(self) -> int:
+        return len(self.packing.boxes)
+
+    @property
     def words(self) -> str:
-        if self.part == 1:
-            return "all inflated in the workshop"
+        if self.percent == 100:
+            return "all built in the workshop"
         return (
-            "all inflated on site" if not self.part else f"{self.part:.0%} inflated in the workshop"
+            "all inflated on site"
+            if not self.percent
+            else f"{self.percent} % built in the workshop"
         )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loading:
-    ways: tuple[Load, ...]
+    ways: tuple[Way, ...]
     too_long: tuple[str, ...]  # parts that no van of this size takes
     bag_passes: bool  # through the door
-    boxes: int
+    chosen: int | None = None  # percent; None: by the least minutes
 
     @property
-    def best(self) -> Load | None:
-        """The least minutes that fits."""
+    def best(self) -> Way | None:
+        """Of those that fit and take no more than a few minutes over the least: the most built in the workshop."""
         fitting = [way for way in self.ways if way.fits]
-        return min(fitting, key=lambda way: (way.minutes, way.trips)) if fitting else None
+        if not fitting:
+            return None
+        least = min(way.minutes for way in fitting)
+        alike = [way for way in fitting if way.minutes <= least + ALIKE_MINUTES]
+        return min(alike, key=lambda way: (way.trips, -way.percent))
 
-
-def bag_balls(ball_m: float, bag_m: tuple[float, float, float] = BAG_M) -> int:
-    """Balls of one size that a bag holds.
-
-    >>> bag_balls(0.28)
-    34
-    """
-    wide, high, deep = bag_m
-    return int(LOOSE_PACKING * wide * high * deep / (pi / 6 * ball_m**3))
+    @property
+    def way(self) -> Way:
+        """How the job travels: as chosen, else the best; where nothing fits, with the least to carry."""
+        chosen = next((way for way in self.ways if way.percent == self.chosen), None)
+        return chosen or self.best or self.ways[-1]
 
 
 def work_loading(
-    worked: Worked, van: Van, *, box_count: int, km_one_way: float, most_trips: int = 2
-) -> Loading:
-    """Every part of the balloons that could be inflated at home, with bags, trips and minutes."""
-    sizes: Counter[float] = Counter(b.blown_m for c in worked.composition.clusters for b in c.balls)
+    worked: Worked, van: Van, *, km_one_way: float, units: Units, most_trips: int = 2,
+    chosen: int | None = None,
+) -> Loading:  # fmt: skip
+    """Every part of the balloons that could be built at home, with bags, boxes, trips and minutes."""
     frames = [part for piece in worked.design.pieces for part in piece.support.frame_parts()]
     frame_m3 = sum(
         p.count * p.length_m * max(p.width_m, 0.03) * max(p.thickness_m, 0.03) for p in frames
     )
-    boxes_m3 = box_count * BOX_M3
     too_long = tuple(dict.fromkeys(p.name for p in frames if p.length_m > van.longest_m + 1e-9))
     room = worked.design.room
-    door = min(room.door_width_m or 9.0, room.door_height_m or 9.0)
-    passes = min(BAG_M) <= door
-    site_minutes = _inflating_minutes(worked, sizes)
-    return Loading(
-        ways=tuple(
-            _ways(sizes, van, frame_m3 + boxes_m3, site_minutes, km_one_way, most_trips, bool(too_long), passes)
-        ),
-        too_long=too_long,
-        bag_passes=passes,
-        boxes=box_count,
+    passes = min(BAG_M) <= min(room.door_width_m or 9.0, room.door_height_m or 9.0)
+    ways = (
+        _way(worked, part, van, frame_m3, km_one_way, most_trips, units=units,
+             stuck=bool(too_long), passes=passes)
+        for part in PARTS
     )  # fmt: skip
+    return Loading(ways=tuple(ways), too_long=too_long, bag_passes=passes, chosen=chosen)
 
 
-def _inflating_minutes(worked: Worked, sizes: Counter[float]) -> float:
+def _way(
+    worked: Worked, part: float, van: Van, frame_m3: float, km: float, most_trips: int, *, stuck: bool,
+    passes: bool, units: Units,
+) -> Way:  # fmt: skip
+    carried = carry(worked, part)
+    packing = pack(worked.takeoff, carried, units)
+    bags = len(carried.bags)
+    bags_m3 = bags * BAG_M[0] * BAG_M[1] * BAG_M[2]
+    filled = (frame_m3 + len(packing.boxes) * BOX_M3 + bags_m3) / van.volume_m3
+    trips = max(1, ceil(filled - 1e-9))
+    slower = (SITE_SLOWER - 1) * sum(_inflating_minutes(worked, carried))
+    return Way(
+        percent=round(100 * part),
+        carried=carried,
+        packing=packing,
+        trips=trips,
+        minutes=bags * BAG_MINUTES + (trips - 1) * 2 * km / ROAD_KMH * 60 + slower,
+        fits=trips <= most_trips and not stuck and (passes or not bags),
+    )
+
+
+def _inflating_minutes(worked: Worked, carried: Carried) -> Iterator[float]:
+    """Of what is inflated on site; gas is filled there in any case."""
     minutes = worked.practice.minutes
-    return sum(count * minutes[inflating(size)] for size, count in sizes.items())
-
-
-def _ways(
-    sizes: Counter[float], van: Van, other_m3: float, inflate_min: float, km: float, most_trips: int,
-    too_long: bool, passes: bool,
-) -> Iterator[Load]:  # fmt: skip
-    bag_m3 = BAG_M[0] * BAG_M[1] * BAG_M[2]
-    trip_min = 2 * km / ROAD_KMH * 60
-    for part in PARTS:
-        fill = sum(part * count / max(bag_balls(size), 1) for size, count in sizes.items())
-        bags = ceil(fill - 1e-9)
-        trips = max(1, ceil((other_m3 + bags * bag_m3) / van.volume_m3 - 1e-9))
-        slower = (1 - part) * inflate_min * (SITE_SLOWER - 1)
-        yield Load(
-            part=part,
-            bags=bags,
-            trips=trips,
-            minutes=bags * BAG_MINUTES + (trips - 1) * trip_min + slower,
-            fits=trips <= most_trips and not too_long and (passes or not bags),
-        )
+    for _, cluster in carried.on_site:
+        if cluster.part != "floater":
+            yield from (minutes[inflating(ball.blown_m)] for ball in cluster.balls)

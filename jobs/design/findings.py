@@ -15,7 +15,7 @@ from jobs.design.practice import Practice
 from jobs.design.sizing import Sizing, room_growth
 from jobs.design.takeoff import Finding
 from pricing.core.need import Need
-from studio.measure import Units, write_exact, write_length
+from studio.measure import Units, write_diameter, write_exact, write_length
 
 GAPS = 1.0  # clusters farther apart than rigid balls that touch leave the tube bare
 CROWDED = 0.55  # closer than this part of it they do not go (common practice, no source)
@@ -178,7 +178,7 @@ def _floaters(
             code="sinks",
             weight="stop",
             piece=index,
-            sentence=f"{piece.name}: a {floaters.size} balloon at {write_length(floaters.blown_m, units)} lifts "
+            sentence=f"{piece.name}: a {floaters.size} balloon at {write_diameter(floaters.blown_m, units)} lifts "
             f"{max(lift, 0) * 1000:.1f} g, less than its ribbon.",
             mend="A larger balloon or a shorter ribbon.",
         )

@@ -3,42 +3,59 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from jobs.design.compose import Composition
-from jobs.design.document import Design
+from jobs.design.document import Design, Piece
 from jobs.design.needs import ballast_weights
 from jobs.design.practice import Practice
 from jobs.design.settle import Settled
 from jobs.design.takeoff import KitItem
+from studio.measure import Units, write_length
 
 
 def pack_kit(
-    design: Design, composition: Composition, settled: Settled, practice: Practice
+    design: Design,
+    composition: Composition,
+    settled: Settled,
+    practice: Practice,
+    units: Units = "metric",
 ) -> tuple[KitItem, ...]:
     """Frame parts, then tools, then safety things, each with what asks for it."""
     return (
         *_frame(design, practice),
         *_tools(design, composition),
-        *_safety(design, settled, practice),
+        *_safety(design, settled, practice, units),
     )
 
 
 def _frame(design: Design, practice: Practice) -> Iterator[KitItem]:
     for piece in design.pieces:
-        for part in piece.support.frame_parts():
+        for part in frame_of(piece):
             yield KitItem(
-                name=f"{piece.name}: {part.name}", count=part.count, group="frame", why="frame"
-            )
-        feet = len(piece.support.feet_x_m)
-        if feet and not piece.support.level and not piece.support.topped:
-            yield KitItem(
-                name=f"{piece.name}: base plate",
-                count=2,
-                group="frame",
-                why="it stands on the floor",
+                name=f"{piece.name}: {part.name}", count=part.count, group="frame", why=part.why
             )
     if count := ballast_weights(design, practice):
         yield KitItem(name="ballast weight", count=count, group="frame", why="outdoors")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameItem:
+    """A part of a piece's frame, as it is carried and set up."""
+
+    name: str
+    count: int
+    length_m: float | None  # longest side; None for a plate
+    why: str = "frame"
+
+
+def frame_of(piece: Piece) -> Iterator[FrameItem]:
+    """What the frame comes apart into, and the plates that it stands on."""
+    for part in piece.support.frame_parts():
+        yield FrameItem(name=part.name, count=part.count, length_m=part.length_m)
+    stands = piece.support.feet_x_m and not piece.support.level and not piece.support.topped
+    if stands:
+        yield FrameItem(name="base plate", count=2, length_m=None, why="it stands on the floor")
 
 
 def _tools(design: Design, composition: Composition) -> Iterator[KitItem]:
@@ -60,12 +77,15 @@ def _tools(design: Design, composition: Composition) -> Iterator[KitItem]:
     yield tool("bin bags", "take-down: no piece of balloon stays behind", 4)
 
 
-def _safety(design: Design, settled: Settled, practice: Practice) -> Iterator[KitItem]:
+def _safety(
+    design: Design, settled: Settled, practice: Practice, units: Units
+) -> Iterator[KitItem]:
     def safe(name: str, why: str, count: int = 1, key: str = "") -> KitItem:
         return KitItem(name=name, count=count, group="safety", why=why, key=key)
 
     if highest_m(design, settled) > practice.pole_reach_m:
-        yield safe("step ladder", f"work above {practice.pole_reach_m:.1f} m", key="tool/ladder")
+        above = write_length(practice.pole_reach_m, units)
+        yield safe("step ladder", f"work above {above}", key="tool/ladder")
     yield safe("first-aid kit", "always")
     yield safe("work gloves", "frame and snips", 2)
     yield safe("barrier tape", "people pass while you build")

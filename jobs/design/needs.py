@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from decimal import Decimal
 from math import ceil
 
-from jobs.design.compose import Cluster, Composition
+from jobs.design.compose import Ball, Cluster, Composition
 from jobs.design.document import Design, Fixed, Grade, nominal_m
 from jobs.design.gas import volume_m3
 from jobs.design.practice import Practice
 from pricing.core.need import Need
 from pricing.core.spares import spares
+from studio.measure import Units, write_length
 
 # Common practice, no source: half a tie for what is hung on a cluster or laid at the foot, a whole one for a
 # topper and for a cluster that is tied to its frame; two dots of glue for what is stuck.
@@ -20,13 +21,15 @@ HALF_TIES = {"accent": 1, "feature": 1, "skirt": 1, "topper": 2, "floater": 0}
 DOTS_EACH = 2
 
 
-def count_needs(design: Design, composition: Composition, practice: Practice) -> tuple[Need, ...]:
-    """Balloons first, then what holds them, greenery, ribbon, frames."""
+def count_needs(
+    design: Design, composition: Composition, practice: Practice, units: Units = "metric"
+) -> tuple[Need, ...]:
+    """Balloons first, then what holds them, greenery, ribbon, frames. `units` are those of the labels."""
     return (
         *_balloons(composition, practice),
         *_fixings(design, composition, practice),
         *_floaters(design),
-        *_greenery(composition),
+        *_greenery(composition, units),
         *_ribbon(composition),
         *_hung(design, practice),
         *_frames(design, practice),
@@ -46,11 +49,20 @@ def _balloons(composition: Composition, practice: Practice) -> Iterator[Need]:
         party = grade == "party"
         loss_rate = practice.loss_rates[grade]
         yield Need(
-            key=f"balloon/{size}/{colour}" + ("/party grade" if party else ""),
+            key=_key(size, colour, grade),
             label=f"{size} balloon, {colour}" + (", party grade" if party else ""),
             quantity=Decimal(count),
             spare=Decimal(spares(count, loss_rate=loss_rate, run_out=practice.run_out)),
         )
+
+
+def _key(size: str, colour: str, grade: Grade) -> str:
+    return f"balloon/{size}/{colour}" + ("/party grade" if grade == "party" else "")
+
+
+def balloon_key(ball: Ball) -> str:
+    """Key of the need that counts a ball."""
+    return _key(ball.size, ball.colour.name, ball.colour.grade)
 
 
 def fixed_by(design: Design, cluster: Cluster) -> Fixed:
@@ -100,14 +112,14 @@ def _floaters(design: Design) -> Iterator[Need]:
         yield Need(key="stick/floater", label="stick for a balloon", quantity=Decimal(sticks))
 
 
-def _greenery(composition: Composition) -> Iterator[Need]:
+def _greenery(composition: Composition, units: Units) -> Iterator[Need]:
     strands: Counter[tuple[str, float]] = Counter()
     for s in composition.strands:
         strands[s.plant, s.strand_m] += s.strands
     for (plant, strand_m), count in strands.items():
         yield Need(
             key=f"greenery/{plant}",
-            label=f"greenery strand, {plant}, {strand_m:.2f} m",
+            label=f"greenery strand, {plant}, {write_length(strand_m, units)}",
             quantity=Decimal(count),
         )
     stems: Counter[str] = Counter()

@@ -35,13 +35,13 @@ def work_out(
     practice: Practice = PRACTICE,
     sold: Sold | None = None,
 ) -> Worked:
-    """Counts, minutes, kit, findings and balls at rest. `units` are those of the findings' sentences.
+    """Counts, minutes, kit, findings and balls at rest. `units` are those of labels and sentences.
 
     `sold` answers whether the price book knows a supply; None leaves that unasked.
     """
     composition = compose(design, practice)
     settled = settle(design, composition)
-    needs = count_needs(design, composition, practice)
+    needs = count_needs(design, composition, practice, units)
     sizing = size_balloons(composition, design, practice)
     found = chain(
         check_room(design, composition, settled, units=units, practice=practice),
@@ -54,7 +54,7 @@ def work_out(
         labour=tally_labour(design, composition, practice),
         sizing=sizing,
         findings=in_order(found),
-        kit=pack_kit(design, composition, settled, practice),
+        kit=pack_kit(design, composition, settled, practice, units),
         ball_count=sum(len(c.balls) for c in composition.clusters),
         cluster_count=len(composition.clusters),
     )

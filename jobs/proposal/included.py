@@ -10,7 +10,7 @@ import numpy as np
 
 from jobs.design.document import Piece
 from jobs.design.working import Worked
-from studio.measure import Units, write_length
+from studio.measure import Units, write_diameter, write_length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,12 +52,12 @@ def _lines(index: int, piece: Piece, worked: Worked, units: Units) -> Iterator[s
         colours = Counter(b.colour.name for b in balls)
         yield f"{len(balls)} balloons in {listed([name for name, _ in colours.most_common()])}"
     if piece.features:
-        count, across = piece.features.count, write_length(piece.features.blown_m, units)
+        count, across = piece.features.count, write_diameter(piece.features.blown_m, units)
         yield f"among them {count} large {_plural(count, 'balloon')}, {across} across"
     if minis := sum(c.piece == index and c.part == "accent" for c in composition.clusters):
         yield f"and {minis} small accent {_plural(minis, 'cluster')}"
     if piece.topper:
-        yield f"One large balloon on top, {write_length(piece.topper.blown_m, units)} across"
+        yield f"One large balloon on top, {write_diameter(piece.topper.blown_m, units)} across"
     if piece.skirt:
         yield "Balloons spilling over the floor at its foot"
     if floaters := piece.floaters:

@@ -10,13 +10,13 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET
 
-from jobs.day.boxes import boxes, to_pack
-from jobs.day.lists import BUILD, clusters_by_recipe, loads, print_list
-from jobs.day.loading import Loading, Van, work_loading
+from jobs.day.bags import BAG_M
+from jobs.day.lists import BUILD, print_list
 from jobs.day.reserving import about
+from jobs.day.travelling import loading_for, not_packed, to_inflate
 from jobs.design.working import Worked
 from jobs.gather import worked_for
-from jobs.models import Hands, Job, PackTick
+from jobs.models import Job
 from jobs.proposal.accepting import is_accepted
 from jobs.proposal.correcting import departure_of
 from jobs.stages import ENDS, Lost, NoSuchMove, NoSuchReason, by_hand, move
@@ -40,33 +40,26 @@ def build(request: SeatedRequest, number: int) -> HttpResponse:
     context = {
         "job": job,
         "worked": worked,
-        "clusters": clusters_by_recipe(worked) if worked else [],
-        "loads": loads(worked.takeoff.kit) if worked else [],
+        **(travelling(request, job, worked) if worked else {}),
         "moves": by_hand(job.stage, accepted=accepted),
         "accepted": accepted,
-        "missing": missing(request, job, worked) if worked else 0,
-        "loading": loading_of(request, job, worked) if worked else None,
         "promised": promised(request, job),
         "departure": departure_of(request.seat, job),
     }
     return render(request, "jobs/build.html", context)
 
 
-def missing(request: SeatedRequest, job: Job, worked: Worked) -> int:
-    """Things not ticked on the packing page yet."""
-    things = {thing.key for thing in to_pack(worked.takeoff.needs, worked.takeoff.kit)}
-    return len(
-        things - set(request.seat.rows(PackTick).filter(job=job).values_list("key", flat=True))
-    )
-
-
-def loading_of(request: SeatedRequest, job: Job, worked: Worked) -> Loading:
-    row = request.seat.rows(Hands).first()
-    things = to_pack(worked.takeoff.needs, worked.takeoff.kit)
-    return work_loading(
-        worked, row.van() if row else Van(), box_count=len(boxes(things)),
-        km_one_way=float(job.travel_km),
-    )  # fmt: skip
+def travelling(request: SeatedRequest, job: Job, worked: Worked) -> dict[str, Any]:
+    """How it travels, what is packed for that and not ticked yet, and what is inflated where."""
+    loading = loading_for(request.seat, job, worked)
+    return {
+        "loading": loading,
+        "way": loading.way,
+        "packing": loading.way.packing,
+        "missing": not_packed(request.seat, job, loading.way.packing),
+        "inflate": to_inflate(worked, loading.way.carried),
+        "bag_m": BAG_M,
+    }
 
 
 def promised(request: SeatedRequest, job: Job) -> dict[str, Any]:

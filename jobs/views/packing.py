@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import segno
+from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from jobs.day.boxes import LOOSE, Packed, boxes, to_pack
+from jobs.day.boxes import Packing
+from jobs.day.travelling import NoSuchWay, packing_for, travel_so
 from jobs.gather import worked_for
 from jobs.models import Job, PackTick
 from jobs.views.brief import the_job
@@ -25,10 +27,10 @@ if TYPE_CHECKING:
 @require_http_methods(["GET", "POST"])
 def packing(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
-    things = things_of(request.seat, job)
+    packed = packing_of(request.seat, job)
     if request.method == "POST":
         key = request.POST.get("key", "")
-        if key not in {thing.key for thing in things}:
+        if key not in {thing.key for thing in packed.things}:
             raise Http404("Nothing of that name is packed for this job.")
         toggle(request.seat, job, key, on=request.POST.get("on") == "1")
         if not request.htmx:
@@ -36,17 +38,18 @@ def packing(request: SeatedRequest, number: int) -> HttpResponse:
     ticked = set(request.seat.rows(PackTick).filter(job=job).values_list("key", flat=True))
     context = {
         "job": job,
-        "boxes": [(name, [(t, t.key in ticked) for t in some]) for name, some in boxes(things)],
-        "missing": [thing for thing in things if thing.key not in ticked],
-        "all": len(things),
-    }
+        "groups": [(group, [(t, t.key in ticked) for t in group.things]) for group in packed.groups],
+        "missing": [thing for thing in packed.things if thing.key not in ticked],
+        "all": len(packed.things),
+        "packing": packed,
+    }  # fmt: skip
     part = "jobs/packing.html#list" if request.htmx else "jobs/packing.html"
     return render(request, part, context)
 
 
-def things_of(seat: SeatAt, job: Job) -> tuple[Packed, ...]:
+def packing_of(seat: SeatAt, job: Job) -> Packing:
     worked = worked_for(seat, job)
-    return to_pack(worked.takeoff.needs, worked.takeoff.kit) if worked else ()
+    return packing_for(seat, job, worked) if worked else Packing(groups=())
 
 
 def toggle(seat: SeatAt, job: Job, key: str, *, on: bool) -> None:
@@ -59,23 +62,34 @@ def toggle(seat: SeatAt, job: Job, key: str, *, on: bool) -> None:
         seat.rows(PackTick).filter(job=job, key=key).delete()
 
 
+@require_POST
+def travel(request: SeatedRequest, number: int) -> HttpResponse:
+    """How much is built in the workshop: the lists follow."""
+    try:
+        travel_so(request.seat, the_job(request, number), request.POST.get("way", ""))
+    except NoSuchWay as reason:
+        messages.error(request, str(reason))
+    else:
+        messages.success(request, "The packing list, the labels and the bags follow that way.")
+    return redirect("jobs:build", number)
+
+
 @require_GET
 def labels(request: SeatedRequest, number: int) -> HttpResponse:
-    """A label for every box, with a code that opens the job's packing page on a phone."""
+    """A label for every box and bag, with a code that opens the job's packing page on a phone."""
     job = the_job(request, number)
-    things = things_of(request.seat, job)
-    if not things:
+    packed = packing_of(request.seat, job)
+    if not packed.things:
         raise Http404("Nothing is designed yet.")
     address = request.build_absolute_uri(reverse("jobs:packing", args=[number]))
     code = segno.make(address, error="m", micro=False).svg_inline(
         scale=4, border=2, dark="#000", light="#fff", svgclass=None, lineclass=None, omitsize=True,
         title=f"Code that opens the packing page of job {number:04d}",
     )  # fmt: skip
-    named = [(name, some) for name, some in boxes(things) if name != LOOSE]
     facts = {
         "studio": request.seat.studio,
         "job": job,
-        "boxes": named,
+        "packing": packed,
         "code": code,
         "address": address,
     }

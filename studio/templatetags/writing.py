@@ -9,7 +9,7 @@ from babel.numbers import format_currency
 from django import template
 from django.template import Context
 
-from studio.measure import write_length
+from studio.measure import write_amount, write_cut, write_diameter, write_length
 from studio.models import Studio
 
 register = template.Library()
@@ -23,6 +23,22 @@ def studio_of(context: Context) -> Studio:
 @register.simple_tag(takes_context=True)
 def length(context: Context, value_m: float | None, empty: str = "not measured") -> str:
     return empty if value_m is None else write_length(value_m, studio_of(context).units)  # type: ignore[arg-type]
+
+
+@register.simple_tag(takes_context=True)
+def across(context: Context, value_m: float) -> str:
+    """A balloon's diameter."""
+    return write_diameter(value_m, studio_of(context).units)  # type: ignore[arg-type]
+
+
+@register.simple_tag(takes_context=True)
+def cut(context: Context, value_mm: int) -> str:
+    return write_cut(value_mm, studio_of(context).units)  # type: ignore[arg-type]
+
+
+@register.simple_tag(takes_context=True)
+def amount(context: Context, value: Decimal, unit: str) -> str:
+    return write_amount(Decimal(value), unit, studio_of(context).units)  # type: ignore[arg-type]
 
 
 @register.simple_tag(takes_context=True)
@@ -54,6 +70,11 @@ def moment(value: datetime) -> str:
 def inside(png: bytes) -> str:
     """A PNG as an address that carries it: a paper keeps the logo it was sent with."""
     return f"data:image/png;base64,{b64encode(bytes(png)).decode()}"
+
+
+@register.filter
+def at(values: dict[int, str], key: int) -> str:
+    return values.get(key, "")
 
 
 @register.filter

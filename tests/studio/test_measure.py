@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.measure import LengthError, read_length, write_length
+from studio.measure import LengthError, read_length, write_cut, write_diameter, write_length
 
 
 @pytest.mark.parametrize(
@@ -59,3 +59,32 @@ def test_nothing_typed_crashes(text: str) -> None:
         assert 0 <= read_length(text, units="metric", what="x") <= 1000
     except LengthError as refused:
         assert "expected" in str(refused)
+
+
+@pytest.mark.parametrize(
+    ("metres", "imperial", "metric"),
+    [
+        # An inch is 25.4 mm: 4¼ in are 107.95 mm, which to the half inch would read 4 or 4½.
+        (0.10795, '4¼"', "10.8 cm"),
+        (0.1143, '4½"', "11.4 cm"),
+        (0.12065, '4¾"', "12.1 cm"),
+        (0.3048, '12"', "30.5 cm"),
+        (0.9144, '36"', "91.4 cm"),
+        (0.005, '¼"', "0.5 cm"),
+    ],
+)
+def test_a_balloon_is_written_to_the_quarter_inch(
+    metres: float, imperial: str, metric: str
+) -> None:
+    assert write_diameter(metres, "imperial") == imperial
+    assert write_diameter(metres, "metric") == metric
+
+
+@given(st.integers(1, 4000))
+def test_quarters_of_an_inch_read_back_as_they_were(quarters: int) -> None:
+    across_m = quarters * 0.0254 / 4
+    assert read_length(
+        write_diameter(across_m, "imperial"), units="imperial", what=""
+    ) == pytest.approx(across_m)
+    cut = write_cut(round(across_m * 1000), "imperial")
+    assert read_length(cut, units="imperial", what="") == pytest.approx(across_m, abs=0.00051)

@@ -32,6 +32,7 @@ from jobs.gather import worked_for
 from jobs.models import Job, Offer
 from jobs.proposal.links import live_token
 from studio.door import SeatAt
+from studio.measure import write_amount
 from studio.paper import render_hybrid, render_paper
 from tests.factories import a_designed_job, a_stocked_seat
 from tests.papers import a_logo, an_offer, every_paper, papers_of_job
@@ -246,7 +247,8 @@ def test_lists_say_the_counts_of_the_take_off(seat: SeatAt) -> None:
     pick = text_of(made["pick"])
     for need in worked.takeoff.needs:
         if need.use == "consumable":
-            assert re.search(rf"{re.escape(need.label)} {need.quantity.normalize():f}\b", pick)
+            many = write_amount(need.quantity, need.unit, "imperial")
+            assert f"{need.label} {many}" in pick
     sheet = text_of(made["build"])
     for step in build_steps(worked.design, worked.composition, "imperial"):
         assert f" {step.number} {step.recipe} " in sheet

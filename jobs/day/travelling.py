@@ -1,0 +1,71 @@
+"""How a job travels: the way that was chosen, or the best, and what is packed for it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from jobs.briefs import note
+from jobs.day.bags import Carried
+from jobs.day.boxes import Packing
+from jobs.day.loading import PARTS, Loading, Van, work_loading
+from jobs.design.working import Worked
+from jobs.models import Hands, Job, PackTick
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+PERCENTS = tuple(round(100 * part) for part in PARTS)
+BY_MINUTES = "best"
+
+
+class NoSuchWay(ValueError):
+    """A way to travel that there is not. Its text is a sentence."""
+
+
+def loading_for(seat: SeatAt, job: Job, worked: Worked) -> Loading:
+    """Every way with its bags, boxes and trips, in the studio's van."""
+    row = seat.rows(Hands).first()
+    return work_loading(
+        worked, row.van() if row else Van(), km_one_way=float(job.travel_km), units=seat.units,
+        chosen=job.built_percent,
+    )  # fmt: skip
+
+
+def packing_for(seat: SeatAt, job: Job, worked: Worked) -> Packing:
+    """What every list, label and page says is packed."""
+    return loading_for(seat, job, worked).way.packing
+
+
+def not_packed(seat: SeatAt, job: Job, packing: Packing) -> int:
+    """Things that nobody has ticked yet."""
+    ticked = set(seat.rows(PackTick).filter(job=job).values_list("key", flat=True))
+    return len({thing.key for thing in packing.things} - ticked)
+
+
+@transaction.atomic
+def travel_so(seat: SeatAt, job: Job, way: str) -> None:
+    """Choose how much is built in the workshop, or leave it to the least minutes. Raises NoSuchWay."""
+    if way != BY_MINUTES and way not in {str(percent) for percent in PERCENTS}:
+        raise NoSuchWay(f"How it travels: expected one of the ways of the list, got “{way[:20]}”.")
+    job.built_percent = None if way == BY_MINUTES else int(way)
+    job.save(update_fields=["built_percent"])
+    said = "by the least minutes" if job.built_percent is None else f"{job.built_percent} % built"
+    note(seat, job, f"How it travels: {said}")
+
+
+type InflateRow = tuple[str, str, float, int, int]
+
+
+def to_inflate(worked: Worked, carried: Carried) -> list[InflateRow]:
+    """(Cluster, size, blown to in metres, balloons in the workshop, balloons on site), the largest lot first."""
+    there = {number for number, _ in carried.on_site}
+    tally: dict[tuple[str, str, float], list[int]] = {}
+    for number, cluster in enumerate(worked.composition.clusters, 1):
+        for ball in cluster.balls:
+            tally.setdefault((cluster.recipe, ball.size, ball.blown_m), [0, 0])[
+                number in there
+            ] += 1
+    rows = [(*key, home, site) for key, (home, site) in tally.items()]
+    return sorted(rows, key=lambda row: -(row[3] + row[4]))
