@@ -40,6 +40,14 @@ class Bag:
         found = Counter(cluster.recipe for _, cluster in self.clusters)
         return ", ".join(f"{count} × {recipe}" for recipe, count in found.items())
 
+    @property
+    def balloons(self) -> tuple[str, ...]:
+        """By size and colour: "24 × 11 in, ivory"."""
+        found = Counter(
+            (b.size, b.colour.name) for _, cluster in self.clusters for b in cluster.balls
+        )
+        return tuple(f"{count} × {size}, {colour}" for (size, colour), count in found.items())
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:

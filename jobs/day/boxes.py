@@ -44,6 +44,7 @@ class Packed:
     what: str
     count: str  # "12 ×" or "5.40 m"
     why: str = ""
+    inside: tuple[str, ...] = ()  # of a bag: balloons by size and colour
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,4 +166,5 @@ def _bag(bag: Bag, of: int) -> Packed:
         what=f"bag {bag.number} of {of}: clusters {bag.numbers}",
         count="1 ×",
         why=f"{bag.contents}: {bag.balls} balloons",
+        inside=bag.balloons,
     )

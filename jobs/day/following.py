@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from jobs.day.boxes import to_pack
 from jobs.day.reserving import about, book_kit, reserve
+from jobs.day.travelling import packing_for
 from jobs.gather import worked_for
 from jobs.models import Job, PackTick
 from pricing.kit import KitClash
@@ -42,10 +42,9 @@ def follow_design(seat: SeatAt, job: Job, before: Worked | None) -> str:
 
 
 def _untick(seat: SeatAt, job: Job, before: Worked | None, after: Worked | None) -> int:
-    """Take the ticks off what is wanted in another number now; answers how many."""
+    """Take the ticks off what is wanted in another number now, or holds something else; answers how many."""
     was, now = (
-        {t.key: t.count for t in to_pack(w.takeoff.needs, w.takeoff.kit)} if w else {}
-        for w in (before, after)
+        {t.key: t for t in packing_for(seat, job, w).things} if w else {} for w in (before, after)
     )
-    other = [key for key, count in was.items() if now.get(key) != count]
+    other = [key for key, thing in was.items() if now.get(key) != thing]
     return int(seat.rows(PackTick).filter(job=job, key__in=other).delete()[0])

@@ -18,12 +18,14 @@ from hypothesis import strategies as st
 
 from jobs.day.bags import FULL, carry, fill_of
 from jobs.day.boxes import Packing, pack
+from jobs.day.following import follow_design
 from jobs.day.lists import facts_of_building
 from jobs.day.loading import PARTS, Van, Way, work_loading
-from jobs.day.travelling import to_inflate
+from jobs.day.travelling import packing_for, to_inflate
 from jobs.design.needs import balloon_key
 from jobs.design.working import Worked, work_out
-from jobs.models import Client, Happening, Job, PackTick, Venue
+from jobs.gather import worked_for
+from jobs.models import Client, Happening, Job, JobDesign, PackTick, Venue
 from studio.door import SeatAt
 from studio.models import Studio
 from tests.conftest import signed_in
@@ -262,6 +264,22 @@ def test_another_split_is_another_bag_and_not_ticked_yet(
     assert missing
     assert all(t.where in ("Bags of balloons, on top", "To inflate on site") for t in missing)
     assert ticks == PackTick.objects.count()
+
+
+def test_a_bag_of_other_colours_is_to_be_looked_at_again(seat: SeatAt, job: Job) -> None:
+    worked = worked_for(seat, job)
+    assert worked
+    for thing in packing_for(seat, job, worked).things:
+        seat.add(PackTick, job=job, key=thing.key)
+    document = JobDesign.objects.get(job=job).document
+    document["palette"][0]["weight"] += 5
+    JobDesign.objects.filter(job=job).update(document=document)
+    assert "to look at again" in follow_design(seat, job, worked)
+    after = worked_for(seat, job)
+    assert after
+    bags = packing_for(seat, job, after).bags
+    assert not PackTick.objects.filter(job=job, key__in=[bag.key for bag in bags]).exists()
+    assert PackTick.objects.filter(job=job, key="kit/bin bags").exists()
 
 
 def test_a_stranger_cannot_choose_for_another_studio(stranger: SeatAt, job: Job) -> None:
