@@ -42,17 +42,25 @@ class DueJobs(models.QuerySet):
         return self.select_related("client", "venue")
 
     def with_money(self) -> Self:
-        """Adds `paid` (None: nothing yet); fetches payments, offers with their yes, what moved or ended it."""
-        from jobs.models import Offer
+        """Adds `paid` (None: nothing yet); fetches payments, invoices and credit notes, offers with their yes, and
+        what moved or ended it.
+        """
+        from jobs.models import Invoice, Offer
 
         offers = (
             Offer.objects.light().order_by("version").select_related("acceptance")
             .defer("acceptance__certificate").prefetch_related("links", "questions")
         )  # fmt: skip
+        papers = Invoice.objects.defer("pdf", "xml", "groups").order_by("number")
         return (
             self.annotate(paid=Sum("payments__amount"))
             .select_related("call_off")
-            .prefetch_related(Prefetch("offers", offers), "payments", "postponements")
+            .prefetch_related(
+                Prefetch("offers", offers),
+                Prefetch("invoices", papers),
+                "payments",
+                "postponements",
+            )
         )
 
 

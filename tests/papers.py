@@ -88,7 +88,9 @@ def papers_of_money(
         Yes(name=name, wording="I accept.", address=None, agent=agent),
         at=timezone.now(),
     )
-    paid = record_payment(seat, job, on=ON, amount=Decimal("20.00"), how="transfer", reference="")
+    paid = record_payment(
+        seat, job, on=timezone.localdate(), amount=Decimal("20.00"), how="transfer", reference=""
+    )
     bill = issue(seat, job, on=ON)
     back = credit(seat, bill, Decimal("10.00"), words.get("note", ""), on=ON)
     return {

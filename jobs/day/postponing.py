@@ -17,12 +17,12 @@ from jobs.briefs import note
 from jobs.day.reserving import about, span_of, title
 from jobs.models import Job, Postponement
 from jobs.money.calling_off import one_line
-from jobs.money.ledger import plan_of, standing_of
+from jobs.money.ledger import standing_of
 from jobs.records import vouch_postponement
 from jobs.rows import AGREED
 from pricing import kit
 from pricing.coming import coming
-from pricing.core.instalments import Due, Moved, move_with_event
+from pricing.core.instalments import Due, Moved
 from pricing.core.money import write_money
 from pricing.kit import Clash, KitClash, Span
 from pricing.models import KitBooking, Reservation
@@ -103,7 +103,9 @@ def look(seat: SeatAt, job: Job, start: datetime) -> Postponing:
     )
     times = {name: moved(at, shift, zone) for name in MOMENTS if (at := getattr(job, name))}
     times["event_start"] = start
-    days = (start.astimezone(zone).date() - job.event_start.astimezone(zone).date()).days
+    event_on = start.astimezone(zone).date()
+    days = (event_on - job.event_start.astimezone(zone).date()).days
+    then = Moved(on=localdate(), days=days, event_on=event_on)
     span = span_of(Job(**times))
     booked, needed_by = wanted(seat, job), localtime(span.out_from, zone).date()
     return Postponing(
@@ -111,17 +113,18 @@ def look(seat: SeatAt, job: Job, start: datetime) -> Postponing:
         told=tuple((MOMENTS[name], getattr(job, name), at) for name, at in times.items()),
         clashes=tuple(kit.promised_away(seat, about(job), booked, span)),
         reserved=seat.rows(Reservation).filter(about=about(job)).count(),
-        late=tuple(late(seat, job, needed_by)), dues=dues(seat, job, days), needed_by=needed_by,
+        late=tuple(late(seat, job, needed_by)), dues=dues(seat, job, then), needed_by=needed_by,
     )  # fmt: skip
 
 
-def dues(seat: SeatAt, job: Job, days: int) -> tuple[tuple[Due, Due], ...]:
-    """The instalments that a move of so many days takes along."""
-    plan = plan_of(
-        seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk), seat.studio.currency
-    )
-    new = move_with_event(plan, [Moved(on=localdate(), days=days)])
-    return tuple((was, will) for was, will in zip(plan, new, strict=True) if was != will)
+def dues(seat: SeatAt, job: Job, then: Moved) -> tuple[tuple[Due, Due], ...]:
+    """What is still open of the instalments that a move takes along."""
+    rich = seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk)
+    on, currency = localdate(), seat.studio.currency
+    was = standing_of(rich, on=on, currency=currency)
+    will = standing_of(rich, on=on, currency=currency, then=then)
+    pairs = zip(was.due, will.due, strict=True) if was and will else ()
+    return tuple(pair for pair in pairs if pair[0] != pair[1])
 
 
 def wanted(seat: SeatAt, job: Job) -> list[tuple[str, int]]:

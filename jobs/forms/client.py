@@ -152,6 +152,20 @@ class PaymentForm(forms.Form):
         if not entries:
             del self.fields["of"]
 
+    def is_sure(self, doubts: list[str]) -> bool:
+        """Whether these very doubts were asked about and ticked; another slip is asked about anew."""
+        return self.data.get("sure") == " ".join(doubts)
+
+    def ask(self, doubts: list[str]) -> None:
+        """Ask about them: what was typed stays, and a tick, empty at first, is added."""
+        told = " ".join(doubts)
+        self.data = {name: value for name, value in self.data.items() if name != "sure"}
+        tick = forms.CheckboxInput(attrs={"value": told})
+        self.fields["sure"] = forms.BooleanField(
+            label="It is right as it stands", required=False, widget=tick
+        )
+        self.add_error("sure", f"{told} Is that right? Then tick, and press again.")
+
     def clean_kind(self) -> str:
         return self.cleaned_data["kind"] or Payment.Kind.CAME
 

@@ -14,7 +14,7 @@ from django.utils.timezone import localtime
 from jobs.briefs import note
 from jobs.models import CallOff, Invoice, Job
 from jobs.money.invoicing import CannotInvoice, credit, groups_of, left_of, lock, write
-from jobs.money.ledger import accepted_offer, plan_of
+from jobs.money.ledger import accepted_offer, standing_of
 from jobs.records import vouch_call_off
 from jobs.stages import NoSuchMove, S, may_move, move
 from pricing.core.calling_off import Scale, Settlement, part_from, part_up_to, settle, worth
@@ -85,8 +85,9 @@ def look(seat: SeatAt, job: Job, *, on: date, percent: Decimal | None = None) ->
         raise CannotCallOff(
             f"Keep: expected at most the {most:f} % of your scale, got {percent:f} %."
         )
-    total = add_up((due.amount for due in plan_of(rich, currency)), currency)
-    paid = add_up((Money(p.amount, currency) for p in rich.payments.all()), currency)
+    now = standing_of(rich, on=on, currency=currency)
+    assert now
+    total, paid = max(now.total, now.total * 0), now.paid
     settled = settle(total, paid, scale if percent is None else Scale.flat(percent), days_before)
     papers = papers_for(seat, rich, settled.kept)
     if papers.kept.amount < 0:
@@ -196,7 +197,7 @@ def tell(seat: SeatAt, job: Job, shown: CallingOff, papers: list[Invoice]) -> No
         return
     studio, settled = seat.studio, shown.settled
     figures = [
-        ("Agreed total", shown.total),
+        ("Total", shown.total),
         ("Kept by our scale", settled.kept),
         ("Paid so far", shown.paid),
     ]

@@ -15,12 +15,13 @@ from django.template.loader import render_to_string
 from jobs.briefs import note
 from jobs.models import Invoice, Job, Payment
 from jobs.money import einvoice
-from jobs.money.ledger import accepted_offer, standing_of
+from jobs.money.ledger import accepted_offer, book_if_covered, called_off, kept_of, plan_of
 from jobs.money.parties import NoCountry, buyer_of, seller_of, sold_in
 from jobs.records import vouch_invoice
 from pricing.core import crediting
 from pricing.core import invoice as core
 from pricing.core.crediting import apart, beside, net_of
+from pricing.core.instalments import standing
 from pricing.core.money import Money, add_up, minor_places, write_money
 from pricing.core.tax import TaxGroup, TaxLine
 from studio.countries import country_named
@@ -40,14 +41,19 @@ class CannotInvoice(ValueError):
 @transaction.atomic
 def issue(seat: SeatAt, job: Job, *, on: date) -> Invoice:
     """Invoice the whole of what was accepted, less what was paid. Raises CannotInvoice."""
-    offer = accepted_offer(seat.rows(Job).with_money().get(pk=job.pk))
+    lock(seat)
+    rich = seat.rows(Job).with_money().get(pk=job.pk)
+    offer = accepted_offer(rich)
     if offer is None:
         raise CannotInvoice("Nothing was accepted yet, so nothing can be invoiced.")
-    lock(seat)
+    if called_off(rich):
+        raise CannotInvoice("This event was called off: what is kept was settled then.")
     if open_net(seat, job):
         raise CannotInvoice("This job is invoiced already. Credit that invoice first.")
     choice = offer.choice(offer.acceptance.choice)
     groups = groups_of(choice["figures"]["groups"], choice["figures"]["currency"])
+    if not any(group.net for group in groups):
+        raise CannotInvoice("The total that was accepted is nought, so nothing can be invoiced.")
     words = sold_in(job, offer, choice)
     return write(seat, job, Kind.INVOICE, groups, words, on=on, paid=paid_so_far(seat, job))
 
@@ -66,9 +72,12 @@ def credit(seat: SeatAt, invoice: Invoice, net: Decimal | None, why: str, *, on:
         raise CannotInvoice(f"Net to credit: expected at most {places} decimals, got {net}.")
     part = part_of(seat, left, wanted)
     words = f"Credit to invoice {invoice.written}" + (f": {why}" if why else "")
-    return write(
+    made = write(
         seat, invoice.job, Kind.CREDIT, part, words, on=on, paid=Decimal(0), of=invoice, why=why
     )
+    if open_net(seat, invoice.job):  # less is asked: what was paid may cover the deposit now
+        book_if_covered(seat, invoice.job, on=on)
+    return made
 
 
 def part_of(seat: SeatAt, left: tuple[TaxLine, ...], net: Money) -> tuple[TaxLine, ...]:
@@ -212,12 +221,16 @@ def line_words(words: str, group: TaxGroup) -> str:
 
 
 def due_day(seat: SeatAt, job: Job, on: date) -> date:
-    """The last open instalment's day; today where all is paid or it has passed."""
-    standing = standing_of(
-        seat.rows(Job).with_money().get(pk=job.pk), on=on, currency=seat.studio.currency
-    )
-    days = [due.on for due in standing.due] if standing else []
-    return max([on, *days])
+    """The last open instalment's day; today where all is paid or it has passed.
+
+    What earlier papers left is no matter: this one asks for the whole, or for what is kept.
+    """
+    rich, currency = seat.rows(Job).with_money().get(pk=job.pk), seat.studio.currency
+    off = called_off(rich)
+    plan = kept_of(off, currency) if off else plan_of(rich, currency)
+    paid = [Money(entry.amount, currency) for entry in rich.payments.all()]
+    now = standing(plan, paid, on=on, currency=currency)
+    return max([on, *(due.on for due in now.due)])
 
 
 def payment_code(made: core.Invoice) -> str:

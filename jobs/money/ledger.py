@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -11,23 +12,26 @@ from django.db.models import Sum
 from django.utils.timezone import localtime
 
 from jobs.briefs import note
-from jobs.models import Acceptance, CallOff, Job, Offer, Payment
+from jobs.models import Acceptance, CallOff, Invoice, Job, Offer, Payment
 from jobs.records import vouch_payment
 from jobs.stages import S, move_if_due
 from pricing.core.instalments import (
     Due,
     Moved,
     Standing,
+    cut_to,
     move_with_event,
     plan_from_data,
     standing,
+    within,
 )
-from pricing.core.money import Money, write_money
+from pricing.core.money import Money, add_up, write_money
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
 
 Kind = Payment.Kind
+LONG_AGO = timedelta(days=366)
 KEPT_DUE_AFTER = timedelta(days=7)  # common practice, no source
 SAID = {
     Kind.CAME: "Payment of",
@@ -48,23 +52,31 @@ def accepted_offer(job: Job) -> Offer | None:
     return None
 
 
-def plan_of(job: Job, currency: str) -> tuple[Due, ...]:
+def plan_of(job: Job, currency: str, *, then: Moved | None = None) -> tuple[Due, ...]:
     """The accepted plan of a `with_money` job as its event was moved since; nothing before the yes.
 
-    What was frozen stays as it was: instalments that were not due yet when the event was moved go along.
+    What was frozen stays as it was: instalments that were not due yet when the event was moved go along. `then` is
+    one more move, to see what it would bring.
     """
     offer = accepted_offer(job)
     if offer is None:
         return ()
     plan = plan_from_data(offer.choice(offer.acceptance.choice)["schedule"], currency)
-    moved = sorted(job.postponements.all(), key=lambda move: move.pk)
-    return move_with_event(plan, [
-        Moved(
-            on=localtime(move.at).date(),
-            days=(localtime(move.to_start).date() - localtime(move.from_start).date()).days,
-        )
-        for move in moved if move.at > offer.acceptance.at
-    ])  # fmt: skip
+    rows = sorted(job.postponements.all(), key=lambda move: move.pk)
+    moves = [as_moved(m.at, m.from_start, m.to_start) for m in rows if m.at > offer.acceptance.at]
+    moves += [then] if then else []
+    event_on = moves[-1].event_on if moves else day_of(job.event_start)
+    # An offer of what is over already is due after it.
+    return tuple(within(move_with_event(plan, moves), max(event_on, day_of(offer.sent_at))))
+
+
+def as_moved(at: datetime, was: datetime, start: datetime) -> Moved:
+    """A move of an event that was settled at a moment, in days of the current zone."""
+    return Moved(on=day_of(at), days=(day_of(start) - day_of(was)).days, event_on=day_of(start))
+
+
+def day_of(at: datetime) -> date:
+    return localtime(at).date()
 
 
 def called_off(job: Job) -> CallOff | None:
@@ -75,19 +87,55 @@ def called_off(job: Job) -> CallOff | None:
         return None
 
 
-def standing_of(job: Job, *, on: date, currency: str) -> Standing | None:
-    """Where a `with_money` job stands, or None before the client's yes.
+def standing_of(
+    job: Job, *, on: date, currency: str, after: Payment | None = None, then: Moved | None = None
+) -> Standing | None:
+    """Where a `with_money` job stands on a date, or None before the client's yes. The one answer to what is due:
+    every page, paper, letter and report asks here, and the books come to the same.
 
-    After a call-off only what is kept is due, whatever the plan said.
+    Asked is the accepted plan as its event was moved; after a call-off what is kept, whatever the plan said. Once
+    there are papers, what invoices less credit notes come to is asked instead: a credit note takes from the last
+    instalment first. A job whose invoices are all credited owes nothing until another is issued.
+    With `after` as it stood when that entry was written down; with `then` as one more move of the event would leave
+    it.
     """
-    paid = [Money(p.amount, currency) for p in job.payments.all()]
-    if off := called_off(job):
-        kept = Money(off.kept, currency)
-        rest = Due(what="what is kept after the call-off", on=off.on + KEPT_DUE_AFTER, amount=kept)
-        return standing([rest] if kept else [], paid, on=on, currency=currency)
     if accepted_offer(job) is None:
         return None
-    return standing(plan_of(job, currency), paid, on=on, currency=currency)
+    off, papers, entries = called_off(job), [*job.invoices.all()], [*job.payments.all()]
+    if after is not None:
+        off = off if off and off.at <= after.entered_at else None
+        papers = [paper for paper in papers if paper.made_at <= after.entered_at]
+        entries = [entry for entry in entries if entry.pk <= after.pk]
+    total = papers_total(papers, currency) if papers else None
+    plan = kept_of(off, currency, total) if off else plan_of(job, currency, then=then)
+    return standing(
+        plan if total is None else cut_to(plan, max(total, total * 0)),
+        [Money(entry.amount, currency) for entry in entries],
+        on=on, currency=currency, total=total, short_since=short_since(entries),
+    )  # fmt: skip
+
+
+def kept_of(off: CallOff, currency: str, papers: Money | None = None) -> tuple[Due, ...]:
+    """What is asked after a call-off: what is kept, or what papers come to since."""
+    kept = Money(off.kept, currency) if papers is None else max(papers, papers * 0)
+    rest = Due(what="what is kept after the call-off", on=off.on + KEPT_DUE_AFTER, amount=kept)
+    return (rest,) if kept else ()
+
+
+def papers_total(papers: Iterable[Invoice], currency: str) -> Money:
+    """Invoices less credit notes, tax included."""
+    credit = Invoice.Kind.CREDIT
+    signed = (-paper.total if paper.kind == credit else paper.total for paper in papers)
+    return add_up((Money(total, currency) for total in signed), currency)
+
+
+def short_since(entries: Iterable[Payment]) -> date | None:
+    """The day of the entry by which more had gone back than came, as it is now; None where it had not."""
+    sum_, since = Decimal(0), None
+    for entry in sorted(entries, key=lambda entry: entry.pk):
+        was, sum_ = sum_, sum_ + entry.amount
+        since = None if sum_ >= 0 else entry.on if was >= 0 else since
+    return since
 
 
 class CannotRecord(ValueError):
@@ -103,7 +151,7 @@ def record_payment(
     seat.for_errand().rows(Job).select_for_update().get(
         pk=job.pk
     )  # two entries wait for one another
-    if reason := why_not(seat, job, kind, amount, of):
+    if reason := why_not(seat, job, kind, amount, of, on):
         raise CannotRecord(reason)
     payment = seat.add(
         Payment, job=job, on=on, amount=amount, how=how, reference=reference, kind=kind, of=of,
@@ -115,13 +163,16 @@ def record_payment(
     return payment
 
 
-def why_not(seat: SeatAt, job: Job, kind: str, amount: Decimal, of: Payment | None) -> str:
+def why_not(
+    seat: SeatAt, job: Job, kind: str, amount: Decimal, of: Payment | None, on: date
+) -> str:
     """Why an entry cannot stand beside those of its job; empty when it can."""
-    currency, language = seat.studio.currency, seat.studio.language
 
     def write(figure: Decimal) -> str:
-        return write_money(Money(figure, currency), language)
+        return write_money(Money(figure, seat.studio.currency), seat.studio.language)
 
+    if on > seat.studio.today():
+        return f"Date: expected today or a day before, got {on:%d %B %Y}."
     if kind == Kind.REFUND:
         there = seat.rows(Payment).filter(job=job).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
         if -amount > there:
@@ -141,6 +192,22 @@ def why_not(seat: SeatAt, job: Job, kind: str, amount: Decimal, of: Payment | No
     return ""
 
 
+def doubts_about(seat: SeatAt, job: Job, *, on: date, amount: Decimal, kind: str) -> list[str]:
+    """What of an entry is most likely a slip of the hand, one sentence each: to be asked about before it stands."""
+    money = Money(amount, seat.studio.currency)
+    written, found = write_money(max(money, -money), seat.studio.language), []
+    rich = seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk)
+    now = standing_of(rich, on=on, currency=money.currency)
+    if kind == Kind.CAME and now and money > now.left:
+        left = write_money(now.left, seat.studio.language)
+        found.append(f"{written} is more than the {left} that is left to pay.")
+    if on < seat.studio.today() - LONG_AGO:
+        found.append(f"{on:%d %B %Y} is more than a year ago.")
+    if seat.rows(Payment).filter(job=job, on=on, amount=amount, kind=kind).exists():
+        found.append(f"{written} of that day is written down already.")
+    return found
+
+
 def left_of(seat: SeatAt, entry: Payment) -> Decimal:
     """What stands of an entry after everything that bounced or put it right."""
     righted = seat.rows(Payment).filter(of=entry).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
@@ -148,8 +215,8 @@ def left_of(seat: SeatAt, entry: Payment) -> Decimal:
 
 
 def book_if_covered(seat: SeatAt, job: Job, *, on: date) -> None:
-    """An accepted job whose deposit is covered is booked."""
+    """An accepted job whose deposit is covered is booked, unless it was called off."""
     fresh = seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk)
     now = standing_of(fresh, on=on, currency=seat.studio.currency)
-    if now and now.deposit_covered:
+    if now and now.deposit_covered and not called_off(fresh):
         move_if_due(seat, fresh, S.BOOKED)

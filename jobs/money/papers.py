@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from django.template.loader import render_to_string
 
 from jobs.models import Invoice, Job, Payment
-from jobs.money.ledger import called_off, plan_of, standing_of
+from jobs.money.ledger import accepted_offer, called_off, day_of, plan_of, standing_of
 from pricing.core.money import Money, add_up
 from studio.paper import render_paper
 
@@ -37,21 +37,20 @@ class Line:
 
 
 def print_receipt(seat: SeatAt, entry: Payment) -> bytes:
-    """A receipt for one entry, numbered in its job; what bounced or was put right since stands on it."""
+    """A receipt for one entry, numbered in its job, with how the job stood after it; what bounced or was put right
+    since stands on it.
+    """
     among = seat.rows(Job).with_people().with_money()
     job, currency = seat.row(Job, among=among, pk=entry.job_id), seat.studio.currency
     entries = sorted(job.payments.all(), key=lambda e: e.pk)
     known = [e for e in entries if e.pk <= entry.pk]
-    total, paid = (
-        total_at(job, entry, currency),
-        add_up((Money(e.amount, currency) for e in known), currency),
-    )
     righted = [e for e in entries if e.of_id == entry.pk]
     stands = add_up((Money(e.amount, currency) for e in [entry, *righted]), currency)
     facts = {
         "studio": seat.studio, "job": job, "entry": entry, "number": f"R-{job.number:04d}-{len(known)}",
-        "amount": max(Money(entry.amount, currency), -Money(entry.amount, currency)), "total": total, "paid": paid,
-        "left": max(total - paid, total * 0), "over": max(paid - total, total * 0),
+        "amount": max(Money(entry.amount, currency), -Money(entry.amount, currency)),
+        "standing": standing_of(job, on=entry.on, currency=currency, after=entry),
+        "paid": add_up((Money(e.amount, currency) for e in known), currency),
         "righted": [(WORDS[Payment.Kind(e.kind)], e) for e in righted], "stands": stands,
         "back": entry.kind == Payment.Kind.REFUND,
     }  # fmt: skip
@@ -59,42 +58,42 @@ def print_receipt(seat: SeatAt, entry: Payment) -> bytes:
     return render_paper(html, paper=seat.studio.paper)  # type: ignore[arg-type]
 
 
-def total_at(job: Job, entry: Payment, currency: str) -> Money:
-    """What was to be paid in all when an entry was written down; what is kept, once it was called off."""
-    off = called_off(job)
-    if off and off.at <= entry.entered_at:
-        return Money(off.kept, currency)
-    return add_up((due.amount for due in plan_of(job, currency)), currency)
-
-
 def print_statement(seat: SeatAt, job: Job, *, on: date) -> bytes:
-    """Invoices, credits and payments of a job with a running balance, and what is due when."""
+    """What is asked and what was paid of a job with a running balance, and what is due when. Both halves come to one
+    figure: before there is an invoice, what was agreed stands in its place.
+    """
     currency = seat.studio.currency
     rich = seat.row(Job, among=seat.rows(Job).with_people().with_money(), pk=job.pk)
-    invoices = (
-        seat.rows(Invoice)
-        .filter(job=job)
-        .defer("pdf", "xml")
-        .select_related("of")
-        .order_by("number")
-    )
-    lines = account(invoices, rich.payments.all(), currency)
-    standing = standing_of(rich, on=on, currency=currency)
+    lines = account_of(rich, currency)
     owing = lines[-1].balance if lines else add_up((), currency)
     facts = {
-        "studio": seat.studio, "job": rich, "on": on, "lines": lines, "standing": standing,
-        "off": called_off(rich), "owing": owing, "favour": max(-owing, owing * 0),
-        "invoiced": invoices.exists(),
+        "studio": seat.studio, "job": rich, "on": on, "lines": lines, "off": called_off(rich), "owing": owing,
+        "standing": standing_of(rich, on=on, currency=currency), "favour": max(-owing, owing * 0),
     }  # fmt: skip
     html = render_to_string("papers/statement.html", facts)
     return render_paper(html, paper=seat.studio.paper)  # type: ignore[arg-type]
 
 
+def account_of(job: Job, currency: str) -> tuple[Line, ...]:
+    """The account of a `with_money` job."""
+    papers, offer = job.invoices.all(), accepted_offer(job)
+    if papers or offer is None or called_off(job):
+        return account(papers, job.payments.all(), currency)
+    what = f"Agreed with proposal {job.number:04d}-{offer.version}, the invoice is still to come"
+    asked = add_up((due.amount for due in plan_of(job, currency)), currency)
+    return account(
+        (), job.payments.all(), currency, agreed=(day_of(offer.acceptance.at), what, asked)
+    )
+
+
 def account(
-    invoices: Iterable[Invoice], payments: Iterable[Payment], currency: str
-) -> tuple[Line, ...]:
-    """Everything by day, papers before money, each with the balance after it."""
+    invoices: Iterable[Invoice], payments: Iterable[Payment], currency: str,
+    agreed: tuple[date, str, Money] | None = None,
+) -> tuple[Line, ...]:  # fmt: skip
+    """Everything by day, papers before money, each with the balance after it. `agreed` stands for papers to come."""
     moves: list[tuple[date, int, int, str, Money]] = []
+    if agreed:
+        moves.append((agreed[0], 0, 0, *agreed[1:]))
     for row in invoices:
         total, credit = Money(row.total, currency), row.kind == Invoice.Kind.CREDIT
         to = f" to invoice {row.of.written}" if row.of else ""

@@ -19,7 +19,8 @@ from django.views.decorators.http import require_GET, require_http_methods
 from jobs import cautions
 from jobs.forms.asking import AskForm
 from jobs.forms.client import YesForm
-from jobs.models import Acceptance, Offer
+from jobs.models import Acceptance, Job, Offer
+from jobs.money.ledger import called_off, standing_of
 from jobs.proposal.accepting import CannotAccept, Yes, accept, why_not
 from jobs.proposal.choices import letters_of
 from jobs.proposal.links import follow, opened
@@ -182,5 +183,12 @@ def facts(seat: SeatAt, offer: Offer, form: YesForm) -> dict[str, Any]:
         "thread": thread(seat, offer),
         "asking": AskForm(name="ask"),
         **of_choice(offer, form.key),
-        **(of_choice(offer, accepted.choice) if accepted else {}),
+        **(money_of(seat, offer) if accepted else {}),
     }
+
+
+def money_of(seat: SeatAt, offer: Offer) -> dict[str, Any]:
+    """Where an accepted job stands today: what is due, or goes back."""
+    job = seat.row(Job, among=seat.rows(Job).with_money(), pk=offer.job_id)
+    now = standing_of(job, on=timezone.localdate(), currency=seat.studio.currency)
+    return {"standing": now, "off": called_off(job)}

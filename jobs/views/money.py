@@ -17,12 +17,19 @@ from jobs.forms.client import CreditForm, PaymentForm
 from jobs.models import Invoice, Job, Payment
 from jobs.money.einvoice import can_say
 from jobs.money.invoicing import CannotInvoice, credit, issue, open_net
-from jobs.money.ledger import CannotRecord, called_off, record_payment, standing_of
+from jobs.money.ledger import (
+    CannotRecord,
+    called_off,
+    doubts_about,
+    plan_of,
+    record_payment,
+    standing_of,
+)
 from jobs.money.papers import RECEIPTS, print_receipt, print_statement
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
 from pricing import kit
-from pricing.core.money import Money, write_money
+from pricing.core.money import Money, add_up, write_money
 from pricing.forms_stock import ChargeForm
 from pricing.models import KitNote
 from studio.door import prices_only
@@ -62,7 +69,7 @@ def payment(request: SeatedRequest, number: int) -> HttpResponse:
     job = request.seat.row(Job, among=among, number=number)
     now = standing_of(job, on=localdate(), currency=request.seat.studio.currency)
     form = payment_form(request, job, now)
-    if request.method == "GET" or not form.is_valid():
+    if request.method == "GET" or not form.is_valid() or slips(request, job, form):
         return show_payments(request, job, form, now)
 
     def make() -> str:
@@ -76,6 +83,16 @@ def payment(request: SeatedRequest, number: int) -> HttpResponse:
         return show_payments(request, job, form, now)
     messages.success(request, "Written down.")
     return redirect(leads_to)
+
+
+def slips(request: SeatedRequest, job: Job, form: PaymentForm) -> bool:
+    """Whether a sound entry must be asked about first; then the form asks."""
+    entry = {name: form.cleaned_data[name] for name in ("on", "amount", "kind")}
+    doubts = doubts_about(request.seat, job, **entry)
+    if doubts and not form.is_sure(doubts):
+        form.ask(doubts)
+        return True
+    return False
 
 
 def payment_form(request: SeatedRequest, job: Job, now: Standing | None) -> PaymentForm:
@@ -96,6 +113,7 @@ def payment_form(request: SeatedRequest, job: Job, now: Standing | None) -> Paym
 def show_payments(
     request: SeatedRequest, job: Job, form: PaymentForm, now: Standing | None
 ) -> HttpResponse:
+    currency = request.seat.studio.currency
     context = {
         "job": job,
         "form": form,
@@ -105,13 +123,14 @@ def show_payments(
         .select_related("of")
         .order_by("on", "pk"),
         "standing": now,
+        "agreed": add_up((due.amount for due in plan_of(job, currency)), currency),
         "charges": kit.charges(request.seat, about(job)),
         "invoices": request.seat.rows(Invoice)
         .filter(job=job)
         .defer("pdf", "xml")
         .annotate(for_machines=~Q(xml=""))
         .order_by("number"),
-        "xml_fits": can_say(request.seat.studio.currency),
+        "xml_fits": can_say(currency),
         "invoiced": open_net(request.seat, job),
     }
     return render(request, "jobs/payment.html", context, status=422 if form.errors else 200)

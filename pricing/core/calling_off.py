@@ -123,6 +123,8 @@ def worth(groups: Sequence[TaxLine], currency: str) -> Money:
 def part_up_to(groups: tuple[TaxLine, ...], most: Money) -> tuple[TaxLine, ...]:
     """The largest part of a document, in its tax groups' shares, that is worth no more; nothing for nothing."""
     currency = most.currency
+    if not most:
+        return ()
     if worth(groups, currency) <= most:
         return groups
     net = _about(groups, most, NEAR)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import groupby
 from typing import Any
 
 from pricing.core.money import Money, add_up
+
+DEPOSIT = "deposit"
+GIVEN_BACK = "money given back beyond what came"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,11 +24,11 @@ class Due:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """Payments against a schedule on a date; payments cover what is oldest first."""
+    """Payments against a schedule on a date. What is open of its instalments adds up to `left`."""
 
     total: Money
     paid: Money
-    due: tuple[Due, ...]  # what is still open of each instalment, oldest first
+    due: tuple[Due, ...]  # what is still open of each instalment, in the order of the plan
     overdue: tuple[Due, ...]  # those of `due` whose day has passed
     deposit_covered: bool
 
@@ -48,10 +52,11 @@ class Stage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:
-    """An event that was moved: on which day that was settled, and by how many days it went."""
+    """An event that was moved: on which day that was settled, by how many days it went, and to which day."""
 
     on: date
     days: int
+    event_on: date
 
 
 def plan_instalments(
@@ -76,7 +81,7 @@ def plan_instalments(
         raise ValueError(f"stage: expected 0 to 100 percent, got {wrong[0]}")
     deposit_on = min(offered_on + timedelta(days=deposit_days), event_on)
     balance_on = max(event_on - timedelta(days=balance_days), deposit_on)
-    plan, left = [Due(what="deposit", on=deposit_on, amount=deposit)], total - deposit
+    plan, left = [Due(what=DEPOSIT, on=deposit_on, amount=deposit)], total - deposit
     for n, stage in enumerate(sorted(stages, key=lambda s: -s.days), start=1):
         on = min(max(event_on - timedelta(days=stage.days), deposit_on), balance_on)
         amount = min(total.percent(stage.percent), left)
@@ -95,37 +100,75 @@ def stages_from_data(rows: Sequence[Sequence[str]]) -> tuple[Stage, ...]:
 def move_with_event(plan: Sequence[Due], moves: Sequence[Moved]) -> tuple[Due, ...]:
     """The plan after its event was moved: what was not due yet goes along by the same days, never the deposit.
 
-    Nothing falls due before the day on which the move was settled. Amounts stay.
+    Nothing falls due before the day on which the move was settled, or after the event. What was settled on one day
+    is one move, so that a slip and its correction leave the plan as it was. Amounts stay.
     """
-    for move in moves:
-        plan = [
-            due if due.what == "deposit" or due.on <= move.on
-            else Due(what=due.what, on=max(due.on + timedelta(days=move.days), move.on), amount=due.amount)
-            for due in plan
+    moved = list(plan)
+    for on, some in groupby(moves, key=lambda move: move.on):
+        steps = list(some)
+        days = timedelta(days=sum(step.days for step in steps))
+        moved = [
+            was if was.what == DEPOSIT else due if due.on <= on
+            else replace(due, on=max(due.on + days, on))
+            for was, due in zip(plan, moved, strict=True)
         ]  # fmt: skip
-    return tuple(plan)
+        moved = list(within(moved, steps[-1].event_on))
+    return tuple(moved)
+
+
+def within(plan: Sequence[Due], event_on: date) -> Iterator[Due]:
+    """The plan in its order: no instalment is due before the one that stands before it, none after the event."""
+    day = date.min
+    for due in plan:
+        day = min(max(due.on, day), event_on)
+        yield replace(due, on=day)
+
+
+def cut_to(plan: Sequence[Due], total: Money) -> tuple[Due, ...]:
+    """The plan cut to a smaller total, the last instalment first: the balance shrinks, the deposit goes last.
+
+    That is what a client expects of a credit note, and it never opens what was covered. A total above that of the
+    plan is asked with the last instalment. ValueError where there is none to ask it with.
+    """
+    more = total - add_up((due.amount for due in plan), total.currency)
+    if more.amount > 0 and not plan:
+        raise ValueError(f"total: expected 0 without instalments, got {total.amount}")
+    kept: list[Due] = []
+    for due in reversed(plan):
+        amount = max(due.amount + more, more * 0)
+        more = more + due.amount - amount
+        if amount:
+            kept.append(replace(due, amount=amount))
+    return tuple(reversed(kept))
 
 
 def standing(
-    plan: Sequence[Due], payments: Sequence[Money], *, on: date, currency: str
-) -> Standing:
-    """Where things stand on a date. Money given back is a negative payment."""
+    plan: Sequence[Due], payments: Sequence[Money], *, on: date, currency: str, total: Money | None = None,
+    short_since: date | None = None,
+) -> Standing:  # fmt: skip
+    """Where things stand on a date. Money given back is a negative payment.
+
+    Payments cover the instalments in the order of the plan, whatever day each fell on since: the deposit first.
+    `total` is what is asked, where that is not the plan. Where more went back than came, that is owed too, since the
+    day `short_since`.
+    """
     paid = add_up(payments, currency)
-    total = add_up((due.amount for due in plan), currency)
-    nothing = Money(Decimal(0), currency)
+    nothing = paid * 0
     rest = max(paid, nothing)
     still = []
-    for due in sorted(plan, key=lambda d: d.on):
+    if paid < nothing:
+        still.append(Due(what=GIVEN_BACK, on=short_since or on, amount=-paid))
+    for due in plan:
         covered = min(rest, due.amount)
         rest = rest - covered
         if due.amount > covered:
-            still.append(Due(what=due.what, on=due.on, amount=due.amount - covered))
+            still.append(replace(due, amount=due.amount - covered))
     return Standing(
-        total=total,
+        total=add_up((due.amount for due in plan), currency) if total is None else total,
         paid=paid,
         due=tuple(still),
         overdue=tuple(due for due in still if due.on < on),
-        deposit_covered=all(due.what != "deposit" for due in still),
+        deposit_covered=all(due.what not in (DEPOSIT, GIVEN_BACK) for due in still),
     )
 
 

@@ -86,6 +86,11 @@ class Invoice:
         """What is left to pay: total less what was paid (BR-CO-16)."""
         return self.total - self.paid
 
+    @property
+    def credit(self) -> Money:
+        """What was paid beyond the total: what people call a credit, and EN 16931 a negative amount due."""
+        return max(-self.due, self.due * 0)
+
 
 def in_part(groups: tuple[TaxLine, ...], net: Money) -> tuple[TaxLine, ...]:
     """A smaller net over the same tax groups in their shares; the tax of each on its own net.

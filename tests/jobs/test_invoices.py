@@ -89,7 +89,9 @@ def sums(xml: str) -> dict[str, Decimal]:
 def test_every_figure_agrees_across_offer_page_paper_and_machine(
     browser: Browser, taxed: SeatAt, job: Job
 ) -> None:
-    record_payment(taxed, job, on=TODAY, amount=Decimal(50), how="transfer", reference="")
+    record_payment(
+        taxed, job, on=timezone.localdate(), amount=Decimal(50), how="transfer", reference=""
+    )
     row = issue(taxed, job, on=timezone.localdate())
     figures = Offer.objects.get().figures
     assert (row.net, row.tax, row.total) == tuple(
@@ -139,7 +141,9 @@ def test_a_currency_of_three_decimals_goes_out_on_paper_alone(db: None) -> None:
     # Rules BR-DEC-01 to -28 of EN 16931 allow two decimals; the Kuwaiti dinar has three (ISO 4217).
     seat = a_stocked_seat(currency="KWD", tax_number="GB123456789")
     job = an_accepted_job(seat)
-    record_payment(seat, job, on=TODAY, amount=Decimal("50.125"), how="cash", reference="")
+    record_payment(
+        seat, job, on=timezone.localdate(), amount=Decimal("50.125"), how="cash", reference=""
+    )
     first = issue(seat, job, on=TODAY)
     note = credit(seat, first, Decimal("20.125"), "", on=TODAY)
     assert (note.net, note.tax, note.total) == (

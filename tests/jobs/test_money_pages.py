@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import uuid
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test import Client as Browser
 from django.test.utils import CaptureQueriesContext
@@ -15,6 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.models import Job, Offer, Payment
+from jobs.money.ledger import CannotRecord, record_payment
 from jobs.proposal.accepting import Yes, accept
 from jobs.proposal.offering import Words, send_offer
 from pricing.kit import Span, book, check_in
@@ -67,8 +69,8 @@ def test_one_press_is_one_payment(browser: Browser, job: Job) -> None:
 
 
 def test_a_mistake_is_put_right_by_another_entry(browser: Browser, job: Job) -> None:
-    pay(browser, job, "500")
-    pay(browser, job, "-450", kind="put_right", of=str(Payment.objects.get().pk))
+    pay(browser, job, "200")
+    pay(browser, job, "-150", kind="put_right", of=str(Payment.objects.get().pk))
     assert browser.get(at(job)).context["standing"].paid.amount == 50
 
 
@@ -84,6 +86,98 @@ def test_garbage_gets_a_sentence(
     assert answer.status_code == 422
     assert says in answer.content.decode()
     assert typed in answer.content.decode()
+
+
+def day(days: int) -> str:
+    return (timezone.localdate() + timedelta(days=days)).isoformat()
+
+
+def test_a_payment_of_a_day_to_come_is_refused(browser: Browser, job: Job) -> None:
+    answer = pay(browser, job, 50, on=day(1))
+    assert answer.status_code == 422
+    assert "Date: expected today or a day before" in answer.content.decode()
+    assert f'value="{day(1)}"' in answer.content.decode()
+    assert pay(browser, job, 50, on=day(0)).status_code == 302
+    assert Payment.objects.get().on == timezone.localdate()
+
+
+@pytest.mark.parametrize(
+    ("now", "there"),
+    [
+        # Auckland is 13 hours ahead of UTC in January, New York five behind (IANA tz database).
+        (datetime(2027, 1, 4, 12, tzinfo=UTC), {"Pacific/Auckland": 5, "America/New_York": 4}),
+        (datetime(2027, 1, 4, 3, tzinfo=UTC), {"Pacific/Auckland": 4, "America/New_York": 3}),
+    ],
+)
+def test_today_is_the_studios_own(
+    seat: SeatAt, job: Job, now: datetime, there: dict[str, int]
+) -> None:
+    with time_machine.travel(now):
+        for name, number in there.items():
+            seat.studio.timezone = name
+            on = date(2027, 1, number)
+            record_payment(seat, job, on=on, amount=Decimal(1), how="cash", reference=name)
+            with pytest.raises(CannotRecord, match="expected today or a day before"):
+                record_payment(
+                    seat,
+                    job,
+                    on=on + timedelta(days=1),
+                    amount=Decimal(1),
+                    how="cash",
+                    reference="",
+                )
+
+
+def total_of(job: Job) -> Decimal:
+    return Decimal(Offer.objects.get(job=job).figures["total"])
+
+
+@pytest.mark.parametrize(
+    ("more", "on", "says"),
+    [
+        ("0", 0, ""),
+        ("0.01", 0, "is more than the"),
+        ("-1", -366, ""),
+        ("-1", -367, "is more than a year ago."),
+    ],
+)
+def test_a_payment_that_is_most_likely_a_slip_is_asked_about(
+    browser: Browser, job: Job, more: str, on: int, says: str
+) -> None:
+    amount = total_of(job) + Decimal(more)
+    answer = pay(browser, job, amount, on=day(on))
+    if not says:
+        assert answer.status_code == 302
+        return
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert says in page
+    assert f'value="{amount}"' in page
+    assert f'value="{day(on)}"' in page
+    assert not Payment.objects.exists()
+    tick = answer.context["form"]["sure"]
+    assert not tick.value()
+    sure = tick.field.widget.attrs["value"]
+    assert pay(browser, job, amount, on=day(on), sure=sure).status_code == 302
+    assert Payment.objects.get().amount == amount
+
+
+def test_the_same_entry_twice_is_asked_about(browser: Browser, job: Job) -> None:
+    pay(browser, job, 20)
+    answer = pay(browser, job, 20)
+    assert "£20.00 of that day is written down already." in answer.content.decode()
+    assert pay(browser, job, 21).status_code == 302
+    assert pay(browser, job, 20, on=day(-1)).status_code == 302
+    assert Payment.objects.count() == 3
+
+
+def test_a_tick_is_good_for_what_it_stood_beside(browser: Browser, job: Job) -> None:
+    over = total_of(job) + 100
+    sure = pay(browser, job, over).context["form"]["sure"].field.widget.attrs["value"]
+    answer = pay(browser, job, over * 10, sure=sure)
+    assert answer.status_code == 422
+    assert not answer.context["form"]["sure"].value()
+    assert not Payment.objects.exists()
 
 
 def test_what_is_due_and_overdue_on_a_date(browser: Browser, seat: SeatAt) -> None:

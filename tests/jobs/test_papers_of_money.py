@@ -54,14 +54,14 @@ def receipt(browser: Browser, entry: Payment) -> Any:
 
 
 def test_each_kind_is_typed_above_zero_and_kept_with_its_sign(browser: Browser, job: Job) -> None:
-    enter(browser, job, "came", 300)
+    enter(browser, job, "came", 250)
     first = Payment.objects.get()
     enter(browser, job, "bounced", 100, of=str(first.pk))
     enter(browser, job, "put_right", "-20", of=str(first.pk))
     enter(browser, job, "refund", 30)
     rows = Payment.objects.order_by("pk").values_list("kind", "amount", "of")
     assert list(rows) == [
-        ("came", 300, None), ("bounced", -100, first.pk), ("put_right", -20, first.pk), ("refund", -30, None),
+        ("came", 250, None), ("bounced", -100, first.pk), ("put_right", -20, first.pk), ("refund", -30, None),
     ]  # fmt: skip
     page = browser.get(reverse("jobs:payment", args=[job.number])).content.decode()
     assert "bounced, that of" in page
@@ -230,13 +230,15 @@ def test_a_statement_runs_through_invoices_credits_and_payments(
         assert word in text
 
 
-def test_before_an_invoice_what_was_paid_stands_in_the_clients_favour(
+def test_before_an_invoice_what_was_agreed_stands_in_its_place(
     browser: Browser, seat: SeatAt, job: Job
 ) -> None:
     pay(seat, job, 100)
+    left = Decimal(job.offers.get().figures["total"]) - 100
     text = text_of(browser.get(reverse("jobs:statement", args=[job.number])).content)
-    assert "Balance in your favour" in text
-    assert "The invoice is still to come" in text
+    assert f"Agreed with proposal {job.number:04d}-1, the invoice is still to come" in text
+    for words in ("Balance to be paid", "Left to pay"):
+        assert f"{words} £{left:,.2f}" in text
 
 
 def test_after_a_call_off_the_statement_comes_out_even(

@@ -188,7 +188,11 @@ PLAN = (
 def test_instalments_that_are_not_due_yet_go_along(
     moves: list[tuple[date, int]], days: list[tuple[int, int]]
 ) -> None:
-    plan = move_with_event(PLAN, [Moved(on=on, days=n) for on, n in moves])
+    event_on, steps = date(2026, 8, 1), []
+    for on, n in moves:
+        event_on += timedelta(days=n)
+        steps.append(Moved(on=on, days=n, event_on=event_on))
+    plan = move_with_event(PLAN, steps)
     assert [(d.on.month, d.on.day) for d in plan] == days
     assert [(d.what, d.amount) for d in plan] == [(d.what, d.amount) for d in PLAN]
 
@@ -215,6 +219,29 @@ def test_the_balance_moves_with_the_event_and_the_frozen_plan_does_not(
     assert Offer.objects.get().schedule == frozen
     postpone(seat, job, job.event_start - timedelta(days=4), why="")
     assert standing(seat, job).due[1].on - before.due[1].on == timedelta(days=10)
+
+
+@pytest.mark.parametrize("days", [2, 5, 9, 60])
+def test_a_deposit_that_was_paid_stays_paid_wherever_the_event_goes(
+    seat: SeatAt, kit: None, days: int
+) -> None:
+    job = an_accepted_job(seat)
+    pay(seat, job, Offer.objects.get().figures["deposit"])
+    before = standing(seat, job)
+    postpone(seat, job, timezone.now() + timedelta(days=days), why="")
+    now, event_on = standing(seat, job), timezone.localtime(job.event_start).date()
+    assert now.deposit_covered
+    assert [(d.what, d.amount) for d in now.due] == [(d.what, d.amount) for d in before.due]
+    assert all(d.on <= event_on for d in now.due)
+
+
+def test_nothing_is_asked_after_an_event_whose_day_changed_in_any_way(
+    seat: SeatAt, kit: None
+) -> None:
+    job = an_accepted_job(seat)
+    set_times(job, timezone.now() + timedelta(days=3))
+    event_on = timezone.localtime(job.event_start).date()
+    assert [d.on for d in standing(seat, job).due] == [event_on, event_on]
 
 
 def test_the_client_gets_a_letter_with_the_new_day_and_what_is_due(seat: SeatAt, job: Job) -> None:

@@ -172,10 +172,14 @@ def test_after_another_day_was_found_the_new_due_date_is_reminded_of(
 
 def test_a_part_that_was_paid_leaves_the_rest_and_all_of_it_nothing(seat: SeatAt, job: Job) -> None:
     on, whole = due_on(job), Decimal(Offer.objects.get().schedule[0]["amount"])
-    record_payment(seat, job, on=on, amount=Decimal(10), how="transfer", reference="")
+    record_payment(
+        seat, job, on=timezone.localdate(), amount=Decimal(10), how="transfer", reference=""
+    )
     assert write_reminders(seat, on=on + timedelta(days=2)) == 1
     assert write_money(Money(whole - 10, "GBP"), "en-GB") in reminders()[0].body
-    record_payment(seat, job, on=on, amount=whole - 10, how="transfer", reference="")
+    record_payment(
+        seat, job, on=timezone.localdate(), amount=whole - 10, how="transfer", reference=""
+    )
     assert write_reminders(seat, on=on + timedelta(days=10)) == 0
 
 

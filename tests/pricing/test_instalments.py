@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -10,8 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pricing.core.instalments import (
+    GIVEN_BACK,
     Due,
+    Moved,
     Stage,
+    cut_to,
+    move_with_event,
     plan_as_data,
     plan_from_data,
     plan_instalments,
@@ -76,8 +81,61 @@ def test_too_much_is_told() -> None:
 @given(st.lists(st.integers(-500, 900), max_size=6))
 def test_what_is_open_and_what_is_paid_make_the_total(payments: list[int]) -> None:
     now = standing(a_plan(), [gbp(p) for p in payments], on=TODAY, currency="GBP")
-    still = add_up((due.amount for due in now.due), "GBP")
-    assert still == max(gbp(0), gbp(1000) - max(now.paid, gbp(0)))
+    assert add_up((due.amount for due in now.due), "GBP") == now.left
+
+
+def test_what_went_back_without_having_come_is_owed_since_that_day() -> None:
+    # 300 came and went back, then its cheque bounced: the studio is out of pocket by 300.
+    some, since = [gbp(300), gbp(-300), gbp(-300)], date(2026, 3, 5)
+    now = standing(a_plan(), some, on=date(2026, 3, 6), currency="GBP", short_since=since)
+    owed = Due(what=GIVEN_BACK, on=since, amount=gbp(300))
+    assert now.due == (owed, *a_plan())
+    assert (now.left, now.overdue, now.deposit_covered) == (gbp(1300), (owed,), False)
+
+
+def test_payments_cover_the_deposit_first_whatever_its_day() -> None:
+    plan = (replace(a_plan()[0], on=date(2026, 5, 1)), a_plan()[1])
+    now = standing(plan, [gbp(300)], on=date(2026, 4, 30), currency="GBP")
+    assert now.deposit_covered
+    assert [due.what for due in now.due] == ["balance"]
+
+
+# --- credit notes ---
+
+
+@pytest.mark.parametrize(
+    ("total", "left"),
+    [
+        (1000, [300, 700]),
+        (1001, [300, 701]),
+        (999, [300, 699]),
+        (300, [300]),
+        (299, [299]),
+        (0, []),
+    ],
+)
+def test_a_credit_takes_from_the_last_instalment_first(total: int, left: list[int]) -> None:
+    assert [due.amount for due in cut_to(a_plan(), gbp(total))] == [gbp(n) for n in left]
+
+
+def test_a_total_that_no_instalment_can_ask_is_refused() -> None:
+    assert cut_to((), gbp(0)) == ()
+    with pytest.raises(ValueError, match=r"total: expected 0 without instalments, got 0\.01"):
+        cut_to((), gbp("0.01"))
+
+
+@given(st.integers(0, 2000), st.integers(0, 1000), st.integers(0, 2000))
+def test_a_credit_never_opens_what_was_covered(total: int, deposit: int, paid: int) -> None:
+    plan = a_plan(60, 1000, deposit)
+    cut = cut_to(plan, gbp(total))
+    before = standing(plan, [gbp(paid)], on=TODAY, currency="GBP")
+    now = standing(cut, [gbp(paid)], on=TODAY, currency="GBP")
+    assert now.total == gbp(total)
+    assert now.left - now.over == gbp(total) - gbp(paid)
+    assert now.deposit_covered or not before.deposit_covered
+    if total <= 1000:
+        open_ = {due.what: due.amount for due in before.due}
+        assert all(due.amount <= open_[due.what] for due in now.due)
 
 
 def test_a_plan_goes_through_json_exactly() -> None:
@@ -175,3 +233,48 @@ def test_a_plan_with_parts_adds_up_in_order_between_deposit_and_event(
     assert all(min(TODAY + timedelta(days=7), event_on) <= on <= event_on for on in days)
     assert all(due.amount.amount > 0 for due in plan)
     assert plan_from_data(plan_as_data(plan), currency) == plan
+
+
+# --- moves of the event ---
+
+
+@given(
+    st.integers(0, 300), st.integers(0, 1000), st.lists(st.tuples(st.integers(0, 40), st.integers(0, 300)), max_size=5),
+    st.integers(0, 1000),
+)  # fmt: skip
+def test_no_move_opens_a_covered_deposit_or_asks_after_the_event(
+    event_in: int, deposit: int, steps: list[tuple[int, int]], paid: int
+) -> None:
+    """Each step: so many days pass, and the event goes to a day so many days from then."""
+    plan, on, event_on = a_plan(event_in, 1000, deposit), TODAY, TODAY + timedelta(days=event_in)
+    moves = []
+    for wait, ahead in steps:
+        on, was = on + timedelta(days=wait), event_on
+        event_on = on + timedelta(days=ahead)
+        moves.append(Moved(on=on, days=(event_on - was).days, event_on=event_on))
+    moved = move_with_event(plan, moves)
+    days = [due.on for due in moved]
+    assert days == sorted(days)
+    assert all(day <= event_on for day in days)
+    assert [(d.what, d.amount) for d in moved] == [(d.what, d.amount) for d in plan]
+    before, now = (standing(p, [gbp(paid)], on=on, currency="GBP") for p in (plan, moved))
+    assert now.deposit_covered == before.deposit_covered
+    assert [(d.what, d.amount) for d in now.due] == [(d.what, d.amount) for d in before.due]
+
+
+def test_a_slip_put_right_on_its_day_leaves_the_plan() -> None:
+    event_on = TODAY + timedelta(days=60)
+    there = Moved(on=TODAY, days=-55, event_on=TODAY + timedelta(days=5))
+    back = Moved(on=TODAY, days=55, event_on=event_on)
+    assert move_with_event(a_plan(), [there, back]) == a_plan()
+    assert [due.on for due in move_with_event(a_plan(), [there])] == [there.event_on] * 2
+
+
+@pytest.mark.parametrize(("days", "deposit_on"), [(-54, 7), (-53, 8), (-52, 8)])
+def test_a_deposit_keeps_its_day_unless_the_event_comes_before_it(
+    days: int, deposit_on: int
+) -> None:
+    # The deposit is due on 8 March, the event on 30 April; at -54 days it is on 7 March.
+    event_on = TODAY + timedelta(days=60 + days)
+    moved = move_with_event(a_plan(), [Moved(on=TODAY, days=days, event_on=event_on)])
+    assert moved[0].on == date(2026, 3, deposit_on)
