@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from django.db.models import Prefetch, Sum
@@ -110,16 +111,6 @@ class Profit:
         )  # fmt: skip
 
 
-def profit_tables(seat: SeatAt, span: Span, on: date) -> dict[str, Table]:
-    """Of jobs that were accepted and stand, with their event in this time."""
-    profits = gather_profits(seat, span)
-    currency = seat.studio.currency
-    return {
-        table.name: table
-        for table in (profit_table(profits, currency), kinds_table(profits, currency))
-    }
-
-
 def gather_profits(seat: SeatAt, span: Span) -> list[Profit]:
     offers = (
         seat.rows(Offer).defer("article", "pdf").order_by("version").select_related("acceptance")
@@ -198,13 +189,21 @@ def profit_of(
 def labour_beyond(
     labour: Mapping[str, tuple[Decimal, Decimal]], minutes: Mapping[str, int], book: Book
 ) -> Money:
-    """What the minutes taken cost beyond those quoted, each at the rate that it was quoted at."""
+    """What the minutes taken cost beyond those quoted."""
+    quoted = sum(labour.get(place, (Decimal(0), Decimal(0)))[1] for place in minutes)
+    return labour_cost(labour, minutes, book) - Money(Decimal(quoted), book.currency)
+
+
+def labour_cost(
+    labour: Mapping[str, tuple[Decimal, Decimal]], minutes: Mapping[str, int], book: Book
+) -> Money:
+    """What the minutes taken cost, each at the rate that it was quoted at; the book's where none was quoted."""
     hours = {"workshop": book.rates.workshop_hour, "site": book.rates.site_hour}
-    more = Decimal(0)
+    whole = Fraction(0)
     for place, took in minutes.items():
-        counted, cost = labour.get(place, (Decimal(0), Decimal(0)))
-        more += (cost / counted if counted else hours[place] / HOUR) * took - cost
-    return Money(more, book.currency)
+        counted, cost = (Fraction(n) for n in labour.get(place, (Decimal(0), Decimal(0))))
+        whole += (cost / counted if counted else Fraction(hours[place]) / HOUR) * took
+    return Money.exact(whole, book.currency)
 
 
 def materials_of(owner: Mapping[str, Any], currency: str) -> Money:
@@ -214,13 +213,13 @@ def materials_of(owner: Mapping[str, Any], currency: str) -> Money:
 
 def worth(taken: Sequence[Taken], books: Books, currency: str) -> Money | None:
     """What was taken, at the prices of the day. None where nothing was, or a price is not known."""
-    sums = Decimal(0)
+    sums = Fraction(0)
     for key, many, on in taken:
         price = books(on).find(key)
         if price is None:
             return None
-        sums += many * price.unit_price
-    return Money(sums, currency) if taken else None
+        sums += Fraction(many) * price.unit_cost
+    return Money.exact(sums, currency) if taken else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,8 +15,8 @@ from jobs.forms.reports import SpanForm
 from jobs.money import bookkeeping
 from jobs.money.bookkeeping import DEPOSITS, RECEIVABLE, Books
 from jobs.money.charges import charge_tables
+from jobs.money.earned import profit_tables
 from jobs.money.journal import write_by_account, write_journal
-from jobs.money.profits import profit_tables
 from jobs.money.reports import Span, sold_tables
 from jobs.money.tables import Cells, Column, Table
 from pricing.core.money import Money, add_up
@@ -34,7 +34,7 @@ def book_tables(seat: SeatAt, span: Span, on: date) -> dict[str, Table]:
 
 TABLES: dict[str, Makes] = {
     **dict.fromkeys(("won", "lost", "booked", "ahead", "due"), sold_tables),
-    **dict.fromkeys(("profit", "kinds"), profit_tables),
+    **dict.fromkeys(("profit", "kinds", "kept"), profit_tables),
     "charged": charge_tables,
     "balances": book_tables,
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 
 from pricing.core.tax import TaxGroup
 
@@ -20,7 +21,13 @@ class PackPrice:
 
     @property
     def unit_price(self) -> Decimal:
+        """For the eye: cut to the digits that a Decimal keeps. Reckon with `unit_cost`."""
         return self.pack_price / self.pack_count
+
+    @property
+    def unit_cost(self) -> Fraction:
+        """Exact."""
+        return Fraction(self.pack_price) / Fraction(self.pack_count)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,18 +7,26 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import cache
+from math import floor
 
 from babel.numbers import format_currency, get_currency_precision
 
 from pricing.core.shares import largest_remainder
 
 
-def round_half_up(value: Decimal, places: int) -> Decimal:
+def round_half_up(value: Decimal | Fraction, places: int) -> Decimal:
     """Round half away from zero to so many decimal places: the only rounding of money in the house.
+
+    What was divided on the way comes as a Fraction: a Decimal was cut by then, and half may have been lost.
 
     >>> round_half_up(Decimal("1.005"), 2), round_half_up(Decimal("-0.125"), 2)
     (Decimal('1.01'), Decimal('-0.13'))
+    >>> round_half_up(Fraction("150.165") * 20 / 60, 2)
+    Decimal('50.06')
     """
+    if isinstance(value, Fraction):
+        whole = floor(abs(value) * 10**places + Fraction(1, 2))
+        return Decimal(whole if value >= 0 else -whole).scaleb(-places)
     return value.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
 
 
@@ -96,6 +104,11 @@ class Money:
     def minor(self) -> int:
         """The amount in minor units."""
         return int(self.amount.scaleb(minor_places(self.currency)))
+
+    @classmethod
+    def exact(cls, amount: Fraction, currency: str) -> Money:
+        """An amount that was worked out exactly, rounded once."""
+        return cls(round_half_up(amount, minor_places(currency)), currency)
 
     @classmethod
     def of_minor(cls, minor: int, currency: str) -> Money:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any, Literal
 
 from pricing.core.book import Book
@@ -16,10 +17,14 @@ type CostKind = Literal[
     "materials", "labour", "hire", "travel", "venue", "extra", "overhead", "risk"
 ]
 SPREAD = ("overhead", "risk")  # on everything else: they have no tax group of their own
-HOUR = Decimal(60)
+HOUR = 60  # minutes
 WORK_AT = "labour, "  # and the place
 MULTIPLES = 100  # of the step, looked at for one that can be had
 KMH = Decimal(40)  # on the road, door to door (common practice, no source)
+
+
+class BeyondPrice(ValueError):
+    """A discount larger than the price that it comes off, as a sentence."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +51,7 @@ class CostLine:
     kind: CostKind
     quantity: Decimal
     unit: str
-    unit_cost: Decimal  # exact; `cost` is rounded
+    unit_cost: Decimal  # for the eye; `cost` is worked out exactly and rounded once
     cost: Money
 
 
@@ -144,7 +149,7 @@ def make_quote(needs: Sequence[Need], labour: Sequence[Labour], book: Book, term
     """Materials and spoil, labour, hire, travel, venue, extras, then overhead and risk on all of it.
 
     Then margin, minimum charge, rush, late take-down, rounding up, discount, tax. Spares count as used: what is
-    carried is paid for. ValueError when the discount exceeds the price.
+    carried is paid for. BeyondPrice when the discount exceeds the price.
     """
     lines = [*_direct(needs, labour, book, terms)]
     lines += _share(lines, "overhead", book.rates.overhead_percent, book)
@@ -159,8 +164,8 @@ def make_quote(needs: Sequence[Need], labour: Sequence[Labour], book: Book, term
         price += more
     discount = terms.discount or Money(Decimal(0), book.currency)
     if discount > price:
-        raise ValueError(
-            f"discount: expected at most the price of {price.amount}, got {discount.amount}"
+        raise BeyondPrice(
+            f"Discount: expected at most the price of {price.amount}, got {discount.amount}."
         )
     totals = _totals(price, discount, lines, book)
     return Quote(
@@ -184,7 +189,12 @@ def _direct(
     if book.rates.spoil_percent and materials:
         spent = add_up((line.cost for line in materials), book.currency)
         yield _line(
-            "spoil", "materials", spent.amount, "of cost", book.rates.spoil_percent / 100, book
+            "spoil",
+            "materials",
+            spent.amount,
+            "of cost",
+            Fraction(book.rates.spoil_percent) / 100,
+            book,
         )
     yield from _labour(labour, book, odd_hours=terms.odd_hours)
     yield from _materials(needs, book, "hire")
@@ -258,11 +268,13 @@ def _by_tax(amount: Money, lines: Sequence[CostLine], book: Book) -> list[tuple[
 
 
 def _line(
-    label: str, kind: CostKind, quantity: Decimal, unit: str, unit_cost: Decimal, book: Book
+    label: str, kind: CostKind, quantity: Decimal, unit: str, unit_cost: Fraction, book: Book
 ) -> CostLine:
+    """One line. A rate by the hour is no round sum by the minute, so it stays a fraction until it is multiplied."""
     return CostLine(
-        label=label, kind=kind, quantity=quantity, unit=unit, unit_cost=unit_cost,
-        cost=Money(quantity * unit_cost, book.currency),
+        label=label, kind=kind, quantity=quantity, unit=unit,
+        unit_cost=Decimal(unit_cost.numerator) / unit_cost.denominator,
+        cost=Money.exact(Fraction(quantity) * unit_cost, book.currency),
     )  # fmt: skip
 
 
@@ -274,7 +286,7 @@ def _materials(needs: Sequence[Need], book: Book, use: str) -> Iterator[CostLine
             carried = need.quantity + need.spare
             if book.rates.whole_packs and use == "consumable":
                 carried = up_to_multiple(carried, found.pack_count)
-            yield _line(need.label, kind, carried, need.unit, found.unit_price, book)
+            yield _line(need.label, kind, carried, need.unit, found.unit_cost, book)
 
 
 def _labour(labour: Sequence[Labour], book: Book, *, odd_hours: bool) -> Iterator[CostLine]:
@@ -283,27 +295,27 @@ def _labour(labour: Sequence[Labour], book: Book, *, odd_hours: bool) -> Iterato
         minutes = sum((w.minutes for w in labour if w.place == place), Decimal(0))
         if not minutes:
             continue
-        yield _line(f"{WORK_AT}{place}", "labour", minutes, "min", hour / HOUR, book)
+        minute = Fraction(hour) / HOUR
+        yield _line(f"{WORK_AT}{place}", "labour", minutes, "min", minute, book)
         if odd_hours and place == "site" and book.rates.odd_hours_percent:
-            more = hour / HOUR * book.rates.odd_hours_percent / 100
+            more = minute * Fraction(book.rates.odd_hours_percent) / 100
             yield _line("by night or at the weekend", "labour", minutes, "min", more, book)
 
 
 def _travel(book: Book, terms: Terms) -> Iterator[CostLine]:
     driven = terms.travel_km * 2 * terms.trips
     if driven:
-        yield _line("travel", "travel", driven, "km", book.rates.travel_km, book)
+        yield _line("travel", "travel", driven, "km", Fraction(book.rates.travel_km), book)
         if book.rates.travel_hour:
             minutes = driven / KMH * 60 * terms.crew
-            yield _line(
-                "time on the road", "travel", minutes, "min", book.rates.travel_hour / HOUR, book
-            )
+            minute = Fraction(book.rates.travel_hour) / HOUR
+            yield _line("time on the road", "travel", minutes, "min", minute, book)
     if terms.tolls:
         yield _once("tolls and parking", "travel", terms.tolls, book)
 
 
 def _once(label: str, kind: CostKind, money: Money, book: Book) -> CostLine:
-    return _line(label, kind, Decimal(1), "each", money.amount, book)
+    return _line(label, kind, Decimal(1), "each", Fraction(money.amount), book)
 
 
 def _share(
@@ -312,7 +324,7 @@ def _share(
     """A percentage on everything so far."""
     if percent:
         base = add_up((line.cost for line in lines), book.currency)
-        yield _line(kind, kind, base.amount, "of cost", percent / 100, book)
+        yield _line(kind, kind, base.amount, "of cost", Fraction(percent) / 100, book)
 
 
 def as_data(figures: ClientFigures) -> dict[str, Any]:

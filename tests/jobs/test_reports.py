@@ -18,6 +18,7 @@ from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
+from jobs.after.taken import write_down
 from jobs.design.compose import compose
 from jobs.design.needs import count_needs
 from jobs.design.reading import design_from
@@ -33,10 +34,12 @@ from jobs.proposal.offering import Words, send_offer
 from pricing.core.instalments import Due
 from pricing.core.money import Money, add_up
 from pricing.models import Price, StockMove, Supply
+from pricing.shelf import book_for
 from pricing.stock import put, take
 from studio.door import SeatAt
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job, a_document, with_a_rail
+from tests.jobs.test_calling_off import an_accepted_job, off
 
 PAGE = reverse("jobs:reports")
 
@@ -321,6 +324,37 @@ def test_credit_is_taken_off_and_an_invoice_issued_anew_is_none(seat: SeatAt, jo
 
 
 # --- the page and its sheets ---
+
+
+def test_kept_money_of_a_job_that_was_called_off_is_there(browser: Browser, seat: SeatAt) -> None:
+    seat.studio.tax_number = "GB 123456789"
+    seat.studio.save()
+    job = an_accepted_job(seat, days=40)
+    row = off(seat, job, "10")
+    net = job.invoices.get().net
+    agreed = Decimal(Offer.objects.get(job=job).figures["net"])
+    span = {"since": noon(0).date().isoformat(), "until": noon(60).date().isoformat()}
+    kept = table(browser, "kept", **span)
+    (line,) = kept.rows
+    assert line[1:] == (row.on, gbp(agreed), gbp(net), None, None, gbp(net))
+    assert f"Together with “kept, put right” above: £{net:,.2f}." == kept.words
+    write_down(seat, job, place="workshop", people=1, minutes=30, on=row.on)
+    key, price = "balloon/11 in/ivory", book_for(seat, row.on).find("balloon/11 in/ivory")
+    put(seat, key, Decimal(5), on=row.on)
+    take(seat, key, Decimal(3), about=f"job:{job.number}")
+    rates, (line,) = book_for(seat, row.on).rates, table(browser, "kept", **span).rows
+    spent = Money.exact(3 * price.unit_cost, "GBP"), Money(rates.workshop_hour / 2, "GBP")
+    assert line[4:] == (*spent, gbp(net) - spent[0] - spent[1])
+    assert table(browser, "profit", **span).rows == ()
+    assert table(browser, "kept").rows == ()
+    sheet = browser.get(reverse("jobs:report-sheet", args=["kept"]), span).content.decode()
+    assert f"{net:.2f}" in sheet
+    # Nothing kept is nothing, and still there.
+    off(seat, other := an_accepted_job(seat, days=41), "0")
+    assert table(browser, "kept", **span).rows[1][3] == gbp(0)
+    credit(seat, job.invoices.get(), None, "goodwill", on=row.on)
+    assert table(browser, "kept", **span).rows[0][3] == gbp(0)
+    assert other.stage == "called_off"
 
 
 def test_each_table_is_taken_away_as_it_stands(browser: Browser, seat: SeatAt, job: Job) -> None:

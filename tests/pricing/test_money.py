@@ -33,6 +33,17 @@ def test_halves_are_rounded_away_from_zero(value: str, rounded: str) -> None:
     assert round_half_up(Decimal(value), 2) == Decimal(rounded)
 
 
+@given(st.integers(-(10**9), 10**9), st.integers(1, 10**6), st.integers(0, 3))
+def test_a_fraction_is_rounded_exactly(top: int, bottom: int, places: int) -> None:
+    """Never further off than half, ties away from zero."""
+    value = Fraction(top, bottom)
+    got = round_half_up(value, places)
+    off = abs(Fraction(got)) - abs(value)
+    half = Fraction(1, 2 * 10**places)
+    assert -half < off <= half
+    assert got.as_tuple().exponent == -places
+
+
 @given(
     st.decimals("0", "99999.99", places=2),
     st.decimals("0.05", "1000", places=2),

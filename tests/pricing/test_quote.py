@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
+from math import floor
 from typing import Any
 
 import pytest
@@ -119,7 +121,7 @@ def test_the_least_price_of_a_job_holds() -> None:
 
 
 def test_a_discount_beyond_the_price_is_refused() -> None:
-    with pytest.raises(ValueError, match="discount: expected at most the price"):
+    with pytest.raises(ValueError, match="Discount: expected at most the price"):
         quote(extra=(("cost", gbp(6)),), discount=gbp(1000))
 
 
@@ -292,3 +294,33 @@ def test_everybody_on_the_road_is_paid() -> None:
     way = {"travel_km": Decimal(20), "trips": 2}  # 80 km, two hours
     costs = [quote(book=book, crew=crew, **way).cost for crew in (1, 3)]
     assert costs == [gbp(60), gbp(100)]
+
+
+def test_an_hour_is_not_cut_to_minutes_before_it_is_multiplied() -> None:
+    # 150.165 min at 20.00 an hour: 150.165 × 20 / 60 = 50.055 exactly, which is 50.06 half up (by hand).
+    book = a_book(workshop_hour=Decimal(20), overhead_percent=Decimal(0))
+    assert quote(minutes="150.165", book=book).cost == gbp("50.06")
+    # 0.15 of thirds of 0.10 is 0.005, which is 0.01 half up; a third cut to digits makes 0.00499…
+    thirds = PackPrice(name="thirds", pack_price=Decimal("0.10"), pack_count=Decimal(3))
+    some = replace(book, prices={"tape/thirds": thirds})
+    assert quote(need("tape/thirds", "0.15"), book=some).cost == gbp("0.01")
+
+
+@given(
+    st.decimals(0, 5000, places=3), st.decimals(0, 200, places=2), st.decimals(0, 5000, places=3),
+    st.decimals("0.01", 900, places=2), st.integers(1, 400),
+)  # fmt: skip
+def test_every_line_is_its_exact_product_rounded_once(
+    minutes: Decimal, hour: Decimal, count: Decimal, price: Decimal, pack: int
+) -> None:
+    """Against the standard library's exact fractions."""
+    packs = PackPrice(name="x", pack_price=price, pack_count=Decimal(pack))
+    book = replace(a_book(workshop_hour=hour), prices={"tape/x": packs})
+    made = quote(need("tape/x", str(count)), minutes=str(minutes), book=book)
+    exact = {
+        "materials": Fraction(count) * Fraction(price) / pack,
+        "labour": Fraction(minutes) * Fraction(hour) / 60,
+    }
+    for line in made.lines:
+        if line.kind in exact:
+            assert line.cost.minor == floor(exact[line.kind] * 100 + Fraction(1, 2))

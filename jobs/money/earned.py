@@ -1,0 +1,127 @@
+"""What was earned: profit of the jobs that stand, and what was kept of those that were called off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db.models import Prefetch
+from django.urls import reverse
+from django.utils.timezone import localtime
+
+from jobs.after.taken import taken_by
+from jobs.day.reserving import about
+from jobs.models import Job, Offer
+from jobs.money.ledger import accepted_offer
+from jobs.money.profits import (
+    gather_profits,
+    kinds_table,
+    labour_cost,
+    profit_table,
+    standing_net,
+    taken_of,
+    worth,
+)
+from jobs.money.reports import Span
+from jobs.money.tables import Column, Named, Table
+from pricing.core.money import Money, add_up, write_money
+from pricing.core.quote import labour_in
+from pricing.shelf import books_since
+
+if TYPE_CHECKING:
+    from studio.door import SeatAt
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """A job that was called off after the yes. Money is before tax."""
+
+    job: Named
+    on: date  # the day of the call-off
+    agreed: Money
+    kept: Money  # as papers say: invoices less credit notes
+    materials: (
+        Money | None
+    )  # what the shelves gave, at the prices of the day; None: nothing is written down
+    labour: Money | None  # what the minutes taken cost; None: none are written down
+
+    @property
+    def left(self) -> Money:
+        """Of what was kept, as far as it is written down what was spent."""
+        nothing = self.kept * 0
+        return self.kept - (self.materials or nothing) - (self.labour or nothing)
+
+
+def profit_tables(seat: SeatAt, span: Span, on: date) -> dict[str, Table]:
+    """Of accepted jobs with their event in this time."""
+    profits, currency = gather_profits(seat, span), seat.studio.currency
+    kept = gather_kept(seat, span)
+    both = add_up([*(p.put_right for p in profits), *(k.left for k in kept)], currency)
+    words = f"Together with “kept, put right” above: {write_money(both, seat.studio.language)}."
+    made = (
+        profit_table(profits, currency),
+        kept_table(kept, words, currency),
+        kinds_table(profits, currency),
+    )
+    return {table.name: table for table in made}
+
+
+def gather_kept(seat: SeatAt, span: Span) -> list[Kept]:
+    """Of the jobs whose event was to be in this time and was called off after the yes."""
+    offers = (
+        seat.rows(Offer).defer("article", "pdf", "design").order_by("version")
+        .select_related("acceptance")
+    )  # fmt: skip
+    jobs = list(
+        seat.rows(Job).filter(call_off__isnull=False, event_start__gte=span.start, event_start__lt=span.end)
+        .select_related("call_off").prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
+    )  # fmt: skip
+    return kept_from(seat, jobs) if jobs else []
+
+
+def kept_from(seat: SeatAt, jobs: Sequence[Job]) -> list[Kept]:
+    currency, books = seat.studio.currency, books_since(seat)
+    nets, taken, minutes = standing_net(seat, jobs), taken_of(seat, jobs), taken_by(seat, jobs)
+    found = []
+    for job in jobs:
+        offer = accepted_offer(job)
+        if offer is None:
+            continue
+        chosen = offer.choice(offer.acceptance.choice)
+        labour, took = (
+            labour_in(chosen.get("owner_figures", offer.owner_figures)),
+            minutes.get(job.pk),
+        )
+        book = books(localtime(offer.sent_at).date())
+        found.append(
+            Kept(
+                job=Named(shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number])),
+                on=job.call_off.on, agreed=Money(Decimal(chosen["figures"]["net"]), currency),
+                kept=Money(nets.get(job.pk, Decimal(0)), currency),
+                materials=worth(taken.get(about(job), []), books, currency),
+                labour=labour_cost(labour, took, book) if took else None,
+            )
+        )  # fmt: skip
+    return found
+
+
+def kept_table(kept: Sequence[Kept], words: str, currency: str) -> Table:
+    def total(name: str) -> Money:
+        return add_up((amount for row in kept if (amount := getattr(row, name))), currency)
+
+    return Table(
+        name="kept", title="Kept of jobs that were called off",
+        columns=(
+            Column(label="Job"), Column(label="Called off"), Column(label="Net agreed", kind="money"),
+            Column(label="Net kept", kind="money"),
+            Column(label="From the shelves", kind="money", unknown="not written down"),
+            Column(label="Labour taken", kind="money", unknown="not written down"),
+            Column(label="Left of it", kind="money"),
+        ),
+        rows=tuple((r.job, r.on, r.agreed, r.kept, r.materials, r.labour, r.left) for r in kept),
+        foot=("in all", "", *(total(n) for n in ("agreed", "kept", "materials", "labour", "left"))),
+        words=words if kept else "", empty="No job with its event in this time was called off after the yes.",
+    )  # fmt: skip
