@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any, ClassVar
 
 from babel import Locale
-from babel.numbers import list_currencies
+from babel.numbers import get_currency_precision, list_currencies
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.password_validation import validate_password
@@ -80,6 +80,9 @@ def a_tax_number(typed: str, country: str, label: str) -> None:
         raise ValidationError(f"{label}: {reason}", code="tax_number") from None
 
 
+MOST_DECIMALS = 3  # of a currency: amounts are kept with so many
+
+
 class StepsField(forms.CharField):
     """A scale of days and percent, typed one step a line, held as lists of text."""
 
@@ -109,8 +112,11 @@ class FactsForm(VersionedForm):
     """What the studio is and how it writes, measures and asks for money."""
 
     currency = forms.ChoiceField(
-        choices=[(c, c) for c in sorted(list_currencies("en_GB")) if len(c) == 3]
-    )
+        choices=[
+            (c, c) for c in sorted(list_currencies("en_GB"))
+            if len(c) == 3 and get_currency_precision(c) <= MOST_DECIMALS
+        ]
+    )  # fmt: skip
     language = forms.ChoiceField(
         label="Dates and money written as in",
         choices=[(tag, Locale.parse(tag, sep="-").get_display_name("en")) for tag in LANGUAGES],

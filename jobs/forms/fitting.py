@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 class FitForm(InStudioUnits, forms.Form):
     span_m = LengthField(label="Width there is", help_text="Free wall or floor, side to side.")
     budget = MoneyField(
-        label="The client would pay up to", required=False, max_digits=10, decimal_places=2,
+        label="The client would pay up to", required=False, max_digits=10, decimal_places=3,
         min_value=1, help_text="Tax included. Empty: no limit.",
     )  # fmt: skip
 

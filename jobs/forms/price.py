@@ -9,7 +9,10 @@ from django import forms
 
 from jobs.forms.fields import CountField, MoneyField
 from jobs.models import Job
+from pricing.core.money import minor_places
 from studio.editing import VersionedForm
+
+AMOUNTS = ("extra_cost", "discount", "tolls", "venue_cost", "strike_fee")
 
 
 class PriceForm(VersionedForm):
@@ -70,9 +73,20 @@ class PriceForm(VersionedForm):
         for name in ("tolls", "venue_cost", "strike_fee"):  # empty is nothing
             if name in said and said[name] is None:
                 said[name] = Decimal(0)
+        for name in AMOUNTS:
+            self.must_fit_the_currency(name, said.get(name))
         if said.get("tax_treatment") == Job.Tax.EXEMPT and not said.get("tax_reason"):
             self.add_error("tax_reason", "Why exempt: expected the reason, got nothing.")
         return said
+
+    def must_fit_the_currency(self, name: str, amount: Decimal | None) -> None:
+        """An amount finer than the currency would be rounded unseen: it is refused."""
+        places = minor_places(self.instance.studio.currency)
+        if amount is not None and amount != round(amount, places):
+            self.add_error(
+                name,
+                f"{self.fields[name].label}: expected at most {places} decimals, got {amount}.",
+            )
 
     def clean_margin_percent(self) -> Any:
         margin = self.cleaned_data["margin_percent"]
@@ -85,7 +99,7 @@ class BudgetForm(forms.Form):
     """What the client would pay at the most."""
 
     budget = MoneyField(
-        label="The client would pay at the most", min_value=1, max_digits=10, decimal_places=2,
+        label="The client would pay at the most", min_value=1, max_digits=10, decimal_places=3,
         help_text="Tax included.",
         error_messages={"required": "The client would pay at the most: expected an amount, got nothing."},
     )  # fmt: skip

@@ -17,7 +17,7 @@ from jobs.proposal.included import Included, included
 from jobs.proposal.lastly import held_data
 from pricing.core.instalments import Due, plan_as_data, plan_instalments, stages_from_data
 from pricing.core.money import Money
-from pricing.core.quote import ClientFigures, Quote, as_data, owner_data
+from pricing.core.quote import BeyondPrice, ClientFigures, Quote, as_data, owner_data
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -140,7 +140,10 @@ def choice_of(
     stops = [f.sentence for f in worked.takeoff.findings if f.weight == "stop"]
     if stops:
         raise CannotOffer(f"{named}The design does not fit: " + " ".join(stops))
-    quote = quote_for(seat, job, worked, on=on)
+    try:
+        quote = quote_for(seat, job, worked, on=on)
+    except BeyondPrice as reason:
+        raise CannotOffer(f"{named}{reason}") from None
     if not quote.is_complete:
         raise CannotOffer(
             f"{named}The price book has no price for: " + ", ".join(quote.unpriced) + "."

@@ -24,6 +24,7 @@ from jobs.models import Job
 from jobs.proposal.agreed import Locked, agreement_of
 from jobs.views.brief import the_job
 from jobs.views.design import show
+from pricing.core.quote import BeyondPrice
 from pricing.shelf import NoRates, book_for
 from studio.door import prices_only
 from studio.presses import press_only
@@ -107,7 +108,7 @@ def fit_to_room(request: SeatedRequest, number: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             found = fitted(request, job, form)
-        except NoRates as reason:
+        except (NoRates, BeyondPrice) as reason:
             form.add_error(None, str(reason))
         take = request.POST.get("take", "")
         if take.isdecimal() and int(take) < len(found):

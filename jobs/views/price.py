@@ -29,7 +29,7 @@ from jobs.views.agreed import agreed_of
 from jobs.views.brief import the_job
 from pricing.core.crosscheck import FOOT, METRE, cross_check
 from pricing.core.money import Money, write_money
-from pricing.core.quote import make_quote
+from pricing.core.quote import BeyondPrice, make_quote
 from pricing.shelf import NoRates, book_for
 from studio.door import prices_only
 from studio.editing import Stale
@@ -107,26 +107,30 @@ def budget(request: SeatedRequest, number: int) -> HttpResponse:
     form = BudgetForm(request.POST)
     design = design_of(request.seat, job)
     if design is None or not form.is_valid():
-        context = {
-            "job": job,
-            "budget_form": form,
-            "form": PriceForm(instance=job),
-            **quoted(request, job),
-            **agreed_of(request, job),
-        }
-        return render(request, "jobs/price.html", context, status=422)
+        return show_budget(request, job, form, status=422)
     wanted, studio = form.cleaned_data["budget"], request.seat.studio
-    cuts = meet(design, wanted, total_of(request, job))
+    try:
+        cuts = meet(design, wanted, total_of(request, job))
+    except (NoRates, BeyondPrice) as reason:
+        form.add_error("budget", str(reason))
+        return show_budget(request, job, form, status=422)
     if request.POST.get("do") == "take" and cuts:
         name = f"for {write_money(Money(wanted, studio.currency), studio.language)}"
         made = keep_beside(request.seat, job, cuts[-1].design, name)
         messages.success(request, f"Alternative {made.letter} is made of it.")
         return redirect("jobs:alternatives", number)
+    met = bool(cuts) and cuts[-1].total <= wanted
+    return show_budget(request, job, form, cuts=cuts, met=met)
+
+
+def show_budget(
+    request: SeatedRequest, job: Job, form: BudgetForm, *, status: int = 200, **found: Any
+) -> HttpResponse:
     context = {
-        "job": job, "form": PriceForm(instance=job), "budget_form": form, "cuts": cuts,
-        "met": bool(cuts) and cuts[-1].total <= wanted, **quoted(request, job), **agreed_of(request, job),
+        "job": job, "form": PriceForm(instance=job), "budget_form": form, **found, **quoted(request, job),
+        **agreed_of(request, job),
     }  # fmt: skip
-    return render(request, "jobs/price.html", context)
+    return render(request, "jobs/price.html", context, status=status)
 
 
 def total_of(request: SeatedRequest, job: Job) -> Callable[[Design], Decimal]:

@@ -55,7 +55,8 @@ def test_a_change_is_looked_at_without_being_saved(browser: Browser, job: Job) -
     [
         ("margin_percent", "100", "Margin: expected below 100 %, got 100 %"),
         ("extra_cost", "lots", "Extra cost: expected an amount such as 120.50, got “lots”"),
-        ("discount", "90000", "discount: expected at most the price"),
+        ("tolls", "1.005", "Tolls and parking: expected at most 2 decimals, got 1.005"),
+        ("discount", "90000", "Discount: expected at most the price"),
         ("trips", "", "Trips there and back: expected a value (0 for none), got nothing"),
         ("trips", "two", "expected a whole number from 0 to 20, got “two”"),
     ],
