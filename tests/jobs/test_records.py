@@ -30,7 +30,7 @@ from jobs.money.ledger import record_payment
 from jobs.proposal.accepting import Yes, accept
 from jobs.proposal.offering import Words, send_offer
 from jobs.records import faults
-from jobs.seals import seal, seal_row
+from jobs.seals import document_digest, seal, seal_row
 from studio.append_only import lower_guards, raise_guards
 from studio.door import SeatAt
 from studio.models import Studio
@@ -211,3 +211,18 @@ def test_a_column_that_came_later_leaves_old_seals_whole(seat: SeatAt, job: Job)
     assert seal_row(payment, told["columns"]) == told
     payment.amount += 1
     assert seal_row(payment, told["columns"]) != told
+
+
+def test_of_two_corrections_the_last_one_holds(seat: SeatAt, job: Job, unguarded: None) -> None:
+    row = job.designs.get(chosen=True)
+    for name in ("Smaller", "Larger"):
+        row.document["pieces"][0]["name"] = name
+        row.save()
+        told = {"corrected": "design", "is": document_digest(row.document)}
+        note(seat, job, f"Design corrected: {name}", told)
+        assert list(faults(seat)) == []
+    row.document["pieces"][0]["name"] = "Smaller"
+    row.save()
+    assert [f.partition(": ")[2] for f in faults(seat)] == [
+        "the design was changed since its last correction."
+    ]
