@@ -20,6 +20,7 @@ from studio.countries import COUNTRIES, country_of_language
 from studio.days import read_days, write_days
 from studio.editing import VersionedForm
 from studio.images import ImageError, reencode_logo
+from studio.mail import one_line
 from studio.models import Person, Seat, Studio
 from studio.scales import ScaleError, read_call_off, read_stages, write_call_off, write_stages
 from studio.signals import currency_changes
@@ -204,6 +205,13 @@ class FactsForm(VersionedForm):
             a_tax_number(said.get("tax_number", ""), country, "Tax number")
         except ValidationError as error:
             self.add_error("tax_number", error)
+
+    def clean_name(self) -> str:
+        """It stands in headers of letters, which are lines."""
+        name: str = self.cleaned_data["name"]
+        if name != one_line(name):
+            raise ValidationError("Studio: expected a name on one line, got a line break.")
+        return name
 
     def clean_country(self) -> str:
         return a_country(self.cleaned_data.get("country", ""))

@@ -5,12 +5,16 @@ from __future__ import annotations
 import hashlib
 import re
 import smtplib
+import time
 from contextlib import suppress
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from email.utils import formataddr
+from typing import Any
 
 from django.core.mail import EmailMessage, mailers
-from django.db.models import F, Q
+from django.db import InterfaceError, OperationalError, close_old_connections
+from django.db.models import Count, F, Min, Q
 from django.utils import timezone
 
 from studio.door import SeatAt
@@ -21,6 +25,9 @@ from studio.tokens import PLACE, derive
 LINK = "[the link]"
 LEASE = timedelta(minutes=10)  # a claim older than this belongs to a worker that died
 BACK_OFF = tuple(timedelta(minutes=m) for m in (1, 5, 15, 60, 240, 480, 960))  # between tries
+MARK_AGAIN_S = (1, 2, 4, 8, 16, 32, 64, 128)  # within the lease
+LATE = timedelta(hours=1)  # a letter that waits longer is told about
+SUBJECT = 200  # characters
 State = Letter.State
 
 
@@ -40,11 +47,12 @@ def queue(
 
     `link` is the shape of an address and the salt of its token; it stands for LINK in the body.
     `attachment` is the name and content of a PDF. `stop` is an address where one press ends such letters.
-    ValueError for a subject or address with a line break (header injection).
+    A subject is made of names that people typed, and becomes one line of at most 200 characters.
+    ValueError for an address with a line break (header injection).
     """
-    for name, text in (("to", to), ("subject", subject)):
-        if re.search(r"[\r\n]", text):
-            raise ValueError(f"{name}: expected one line, got a line break.")
+    if re.search(r"[\r\n]", to):
+        raise ValueError("to: expected one line, got a line break.")
+    subject = one_line(subject)[:SUBJECT]
     digest = hashlib.sha256(f"{seat.studio.pk}|{kind}|{about}|{to}".encode()).hexdigest()[:32]
     letter, _ = Letter.objects.get_or_create(
         studio=seat.studio, kind=kind, about=about, to=to,
@@ -56,6 +64,15 @@ def queue(
         },
     )  # fmt: skip
     return letter
+
+
+def one_line(text: str) -> str:
+    """Text without line breaks and other control characters, which no header may hold.
+
+    >>> one_line("Quill\\r\\nBcc: all@example.com")
+    'Quill Bcc: all@example.com'
+    """
+    return " ".join(re.sub(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]", " ", text).split())
 
 
 def send_waiting(*, at: datetime | None = None) -> tuple[int, int]:
@@ -78,7 +95,7 @@ def send_waiting(*, at: datetime | None = None) -> tuple[int, int]:
             continue
         letter = Letter.objects.select_related("studio").get(pk=pk)
         outcome, reason = deliver(letter)
-        _mark(letter, outcome, reason, at)
+        _mark_in_the_end(letter, outcome, reason, at)
         sent += outcome == State.SENT
         failed += outcome != State.SENT
     return sent, failed
@@ -87,16 +104,27 @@ def send_waiting(*, at: datetime | None = None) -> tuple[int, int]:
 def deliver(letter: Letter) -> tuple[str, str]:
     """Hand one letter to the server: what became of it, and why when it was not sent.
 
-    A server that cannot be reached, or says "later" (4xx), is tried again; "no" (5xx) is refused. A line that
-    breaks while the letter is under way leaves its fate unknown.
+    A server that cannot be reached, or says "later" (4xx), is tried again; "no" (5xx) is refused, and so is what
+    cannot be made into a letter. A line that breaks while the letter is under way leaves its fate unknown.
     """
+    try:
+        made = message(letter)
+        made.message()
+    except Exception as error:  # one that cannot be made must not keep the others
+        return State.REFUSED, f"It could not be made into a letter: {error}"[:500]
     mailer = mailers["default"]
     try:
         mailer.open()
-    except OSError as error:  # SMTPException is one
+    except Exception as error:  # nothing has gone yet, whatever it was
         return State.WAITING, str(error)[:500]
+    return _hand_over(mailer, made)
+
+
+def _hand_over(mailer: Any, made: EmailMessage) -> tuple[str, str]:
     try:
-        mailer.send_messages([message(letter)])
+        mailer.send_messages([made])
+    except (ValueError, smtplib.SMTPNotSupportedError) as error:  # said before anything was sent
+        return State.REFUSED, f"It could not be made into a letter: {error}"[:500]
     except smtplib.SMTPRecipientsRefused as error:
         codes = [code for code, _ in error.recipients.values()]
         return (State.REFUSED if min(codes) >= 500 else State.WAITING), str(error)[:500]
@@ -122,6 +150,37 @@ def _mark(letter: Letter, outcome: str, reason: str, at: datetime) -> None:
     Letter.objects.filter(pk=letter.pk, state=State.CLAIMED).update(**facts)
 
 
+def _mark_in_the_end(letter: Letter, outcome: str, reason: str, at: datetime) -> None:
+    """What became of a letter is known here alone: a database that is away for a while must learn it."""
+    for pause_s in MARK_AGAIN_S:
+        try:
+            return _mark(letter, outcome, reason, at)
+        except (OperationalError, InterfaceError):
+            time.sleep(pause_s)
+            close_old_connections()
+    return _mark(letter, outcome, reason, at)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """Letters that did not go."""
+
+    to_decide: int  # refused, or nobody knows whether they arrived
+    late: int  # wait for longer than LATE
+    since: datetime | None  # when the oldest of these was written
+
+
+def held_back(seat: SeatAt, *, at: datetime) -> Held:
+    """What the office must look after: letters for a person to decide, and letters that nobody sends."""
+    decide = Q(state__in=(State.UNKNOWN, State.REFUSED))
+    late = Q(state__in=(State.WAITING, State.CLAIMED), queued_at__lt=at - LATE)
+    found = seat.rows(Letter).aggregate(
+        to_decide=Count("pk", filter=decide), late=Count("pk", filter=late),
+        since=Min("queued_at", filter=late),
+    )  # fmt: skip
+    return Held(**found)
+
+
 def decide(seat: SeatAt, letter: Letter, *, arrived: bool) -> bool:
     """A person says what became of an unknown or refused letter: it arrived, or it is to go again."""
     open_ = seat.rows(Letter).filter(pk=letter.pk, state__in=(State.UNKNOWN, State.REFUSED))
@@ -136,7 +195,7 @@ def message(letter: Letter) -> EmailMessage:
     made = Mail(
         subject=letter.subject,
         body=letter.body.replace(LINK, address) if address else letter.body,
-        from_email=formataddr((studio.name, studio.mail)) if studio.mail else None,
+        from_email=formataddr((one_line(studio.name), studio.mail)) if studio.mail else None,
         to=[letter.to],
         headers={"Message-ID": letter.message_id, **stop_headers(letter.stop_link)},
     )

@@ -167,6 +167,7 @@ LOGGING = {
     "loggers": {
         "django": {"handlers": [], "level": "WARNING"},
         "django.request": {"level": "ERROR"},
+        "django.dispatch": {"level": "CRITICAL"},  # the mail worker tells it, once
         "studio.broken": {"handlers": ["must write"], "propagate": False},
         # Every font and every rule of the papers' style that it does not know.
         "weasyprint": {"level": "ERROR"},

@@ -16,7 +16,6 @@ from django.utils.timezone import localdate, localtime
 from jobs.briefs import note
 from jobs.day.reserving import about, span_of, title
 from jobs.models import Job, Postponement
-from jobs.money.calling_off import one_line
 from jobs.money.ledger import standing_of
 from jobs.records import vouch_postponement
 from jobs.rows import AGREED
@@ -207,7 +206,7 @@ def tell(seat: SeatAt, job: Job, row: Postponement) -> None:
     )
     queue(
         seat, kind="postponed", about=f"postponement:{row.pk}", to=job.client.mail,
-        subject=one_line(f"{studio.name}: {job.title} has a new date"),
+        subject=f"{studio.name}: {job.title} has a new date",
         body=(
             f"Dear {job.client.name},\n\n{job.title} moves from {written(seat, row.from_start)} to "
             f"{written(seat, row.to_start)}.\n\nWhat was agreed and what was paid stand as they are.\n"

@@ -209,7 +209,7 @@ def tell(seat: SeatAt, job: Job, shown: CallingOff, papers: list[Invoice]) -> No
     paper = papers[-1] if papers else None
     queue(
         seat, kind="called-off", about=f"job:{job.pk}", to=job.client.mail,
-        subject=one_line(f"{studio.name}: {job.title} is called off"),
+        subject=f"{studio.name}: {job.title} is called off",
         body=(
             f"Dear {job.client.name},\n\n{job.title} is called off, {days_before(shown.days_before)}.\n\n{lines}\n\n"
             f"Your rights under the consumer law of your country come first.\n\n{studio.name}\n"
@@ -226,7 +226,3 @@ def days_before(days: int) -> str:
     if days > 0:
         return f"{days} day{'' if days == 1 else 's'} before the event"
     return "after the event" if days else "on the day of the event"
-
-
-def one_line(text: str) -> str:
-    return " ".join(text.split())[:200]

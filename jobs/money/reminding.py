@@ -79,7 +79,7 @@ def _write(seat: SeatAt, job: Job, offer: Offer, reminder: Reminder, on: date) -
     stop = settings.SITE + reverse("jobs:stop", args=[stop_token(job.client)])
     queue(
         seat, kind="reminder", about=about, to=job.client.mail,
-        subject=f"{seat.studio.name}: {reminder.due.what} for {job.title}"[:200].replace("\n", " "),
+        subject=f"{seat.studio.name}: {reminder.due.what} for {job.title}",
         body=letter(seat.studio, job, reminder.due, on, linked=link is not None, stop=stop),
         link=(settings.SITE + reverse("jobs:offer-page", args=[PLACE]), link.salt) if link else ("", ""),
         stop=stop,

@@ -160,7 +160,7 @@ def send_offer(
     if job.client.mail:
         queue(
             seat, kind="offer", about=f"offer:{offer.pk}", to=job.client.mail,
-            subject=f"{seat.studio.name}: proposal {draft.number}".replace("\n", " "),
+            subject=f"{seat.studio.name}: proposal {draft.number}",
             body=letter(job, words, draft.stands_until, seat.studio), link=(link_for(PLACE), link.salt),
         )  # fmt: skip
     note(seat, job, f"Proposal {draft.number} sent", vouch_offer(offer))

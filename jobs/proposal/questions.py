@@ -78,7 +78,7 @@ def answer(seat: SeatAt, offer: Offer, text: str, *, link_for: Callable[[str], s
         there = f"\n\nIt stands on the page of the proposal too:\n{LINK}" if link else ""
         queue(
             seat, kind="answer", about=f"question:{entry.pk}", to=client.mail,
-            subject=f"{studio.name}: an answer on proposal {number}".replace("\n", " "),
+            subject=f"{studio.name}: an answer on proposal {number}",
             body=f"You asked about {offer.job.title}. Our answer:\n\n{text}{there}\n\n{studio.name}\n",
             link=(link_for(PLACE), link.salt) if link else ("", ""),
         )  # fmt: skip

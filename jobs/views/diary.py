@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils.timezone import get_current_timezone, localdate
+from django.utils.timezone import get_current_timezone, localdate, now
 from django.views.decorators.http import require_GET
 
 from jobs.day.agenda import by_day
@@ -15,6 +15,7 @@ from jobs.models import Job, JobDesign, Offer
 from jobs.proposal.signs import Signs, signs_of
 from jobs.waits import waits_of
 from pricing.kit import late_kit
+from studio.mail import held_back
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -56,6 +57,7 @@ def today(request: SeatedRequest) -> HttpResponse:
         "days": days(request, on, on + timedelta(days=14)),
         "rows": rows,
         "late_kit": late_kit(request.seat),
+        "letters": held_back(request.seat, at=now()) if request.seat.sees_prices else None,
     }
     return render(request, "jobs/today.html", context)
 
