@@ -9,5 +9,9 @@ class StudioConfig(AppConfig):
     def ready(self) -> None:
         from studio import checks  # noqa: F401  registers itself
         from studio.append_only import raise_guards
+        from studio.signals import before_sending
+        from studio.upkeep import daily_round, keep_statistics
 
         post_migrate.connect(raise_guards, dispatch_uid="append-only")
+        post_migrate.connect(keep_statistics, sender=self, dispatch_uid="statistics")
+        before_sending.connect(daily_round, dispatch_uid="upkeep")
