@@ -23,7 +23,7 @@ from jobs.day.reserving import about
 from jobs.design.document import Design
 from jobs.design.options import Option, Part
 from jobs.design.reading import read_design
-from jobs.designing import keep_design
+from jobs.designing import Seen, keep_design
 from jobs.gather import chosen_row
 from jobs.models import Client, Job, Offer, Shade, Venue
 from jobs.money.invoicing import issue
@@ -167,7 +167,7 @@ def play(seat: SeatAt, scene: Scene, today: date) -> Job:
     """Open one job and take it as far as its scene says."""
     job = enquire(seat, scene, today)
     if scene.design:
-        keep_design(seat, job, design_of(scene), 0)
+        keep_design(seat, job, design_of(scene), Seen())
         row = chosen_row(seat, job)
         options = [Option(name=name, parts=(Part(0, what),)) for name, what in scene.extras]
         if row and options:

@@ -98,6 +98,27 @@ def _picture(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What a save was made from.
+
+    An answer that is lost leaves a page behind by a version of its own. So a page with scripts says who it is:
+    what it saved itself it may save over, and its saves count in the order in which they were sent.
+    """
+
+    version: int = 0  # 0: none yet
+    hand: str = ""  # the page, by a word of its own; "" without scripts
+    step: int = 0  # which save of that page
+
+    def is_late(self, row: JobDesign) -> bool:
+        """Whether a later save of the same page arrived before this one."""
+        return self.is_behind(row) and self.step <= row.step
+
+    def is_behind(self, row: JobDesign) -> bool:
+        """Whether what stands is what this page saved itself."""
+        return bool(self.hand) and self.hand == row.hand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
     """What became of a save."""
 
@@ -108,34 +129,43 @@ class Kept:
 
 @transaction.atomic
 def keep_design(
-    seat: SeatAt, job: Job, design: Design, version: int, letter: str = "", *,
+    seat: SeatAt, job: Job, design: Design, seen: Seen, letter: str = "", *,
     quietly: bool = False, why: str = "",
 ) -> Kept:  # fmt: skip
-    """Save a design over the version it was made from; 0 makes the first. What is drawn as it was stays as it is.
+    """Save a design over what its page had seen. What is drawn as it was stays as it is, with its version.
 
     Raises Stale, with what differs, when somebody saved in between, and Locked where it was agreed with the
     client and `why` gives no reason to correct it. `quietly` is for saving by itself: a spell of work leaves
     one line in the log, not one for every pause.
     """
     document = written(bare(design))
-    if version == 0 and _is_first(seat, job, document, letter or "A"):
+    if seen.version == 0 and _is_first(seat, job, document, letter or "A", seen):
         note(seat, job, "First design saved")
         return Kept(version=1)
-    row = chosen_row(seat, job, letter)
-    if row and is_same(bare(design_from(row.document)), bare(design)):
+    row = chosen_row(seat, job, letter, locked=True)
+    if row is None:
+        raise Stale(differences(None, document))
+    if seen.is_late(row):
         return Kept(version=row.version)
-    agreement = permit(seat, job, why) if row and row.chosen else None
-    kept = seat.rows(JobDesign).filter(pk=row.pk if row else None, version=version)
-    if row is None or not kept.update(document=document, version=version + 1):
-        raise Stale(differences(row.document if row else None, document))
+    if is_same(bare(design_from(row.document)), bare(design)):
+        if seen.version == row.version or seen.is_behind(row):
+            seat.rows(JobDesign).filter(pk=row.pk).update(hand=seen.hand, step=seen.step)
+        return Kept(version=row.version)
+    agreement = permit(seat, job, why) if row.chosen else None
+    if seen.version != row.version and not seen.is_behind(row):
+        raise Stale(differences(row.document, document))
+    version = row.version + 1
+    seat.rows(JobDesign).filter(pk=row.pk).update(
+        document=document, version=version, hand=seen.hand, step=seen.step
+    )
     if agreement:
         told = correct_design(seat, job, agreement, why, row.document)
-        return Kept(version=version + 1, followed=told, corrected=True)
+        return Kept(version=version, followed=told, corrected=True)
     if not (quietly and _noted_lately(seat, job)):
         note(seat, job, SAVED)
     if row.chosen and seat.rows(Reservation).filter(about=about(job)).exists():
         reserve(seat, job)  # what is promised follows the design
-    return Kept(version=version + 1)
+    return Kept(version=version)
 
 
 SAVED = "Design saved"
@@ -147,11 +177,12 @@ def _noted_lately(seat: SeatAt, job: Job) -> bool:
     return seat.rows(Happening).filter(job=job, what=SAVED, who=seat.person, at__gt=since).exists()
 
 
-def _is_first(seat: SeatAt, job: Job, document: dict[str, object], letter: str) -> bool:
+def _is_first(seat: SeatAt, job: Job, document: dict[str, object], letter: str, seen: Seen) -> bool:
     """Save a job's first design; False when somebody else's is there, even since a moment ago."""
     try:
         with transaction.atomic():
-            seat.add(JobDesign, job=job, letter=letter, document=document)
+            facts = {"document": document, "hand": seen.hand, "step": seen.step}
+            seat.add(JobDesign, job=job, letter=letter, **facts)
     except IntegrityError:
         return False
     return True

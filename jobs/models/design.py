@@ -25,6 +25,9 @@ class JobDesign(Belonging):
     # What the client may tick or leave: [{name, parts, only_with, not_with}] (jobs/options.py).
     options: models.JSONField[Any, Any] = models.JSONField(default=list)
     version = models.PositiveIntegerField(default=1)
+    # The page that saved it last ("" for none that says so), and which of its saves that was.
+    hand = models.CharField(max_length=36, blank=True, default="")
+    step = models.PositiveIntegerField(default=0)
 
     class Meta:
         constraints: ClassVar = [

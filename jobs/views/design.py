@@ -10,14 +10,15 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET, require_http_methods
+from django_htmx.http import retarget
 
 from jobs.design.colours import suggest
 from jobs.design.picture_room import View
 from jobs.design.reading import write_design
 from jobs.design.starters import sketch
 from jobs.design.supports import KINDS
-from jobs.designing import Look, keep_design, look_at
-from jobs.forms.design import DesignSheet, with_another, with_suggested
+from jobs.designing import Look, Seen, keep_design, look_at
+from jobs.forms.design import DesignSheet, int_or_zero, with_another, with_suggested
 from jobs.forms.rows import SIZES
 from jobs.gather import chosen_row, design_of, placed
 from jobs.kept import begin_from, names_of_kept
@@ -75,7 +76,7 @@ def save(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> H
     assert sheet.design is not None
     why = request.POST.get("why", "").strip()
     try:
-        kept = keep_design(request.seat, job, sheet.design, version_of(request), letter, why=why)
+        kept = keep_design(request.seat, job, sheet.design, seen_by(request), letter, why=why)
     except Stale as stale:
         return show(request, job, letter, sheet, status=409, stale=stale)
     except Locked as locked:
@@ -87,12 +88,12 @@ def save(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> H
 
 def keep(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> HttpResponse:
     """Save by itself: answer only what was saved, or why it was not. Never over somebody else's."""
-    context: dict[str, Any] = {"at": now(), "version": version_of(request)}
+    context: dict[str, Any] = {"at": now(), "version": seen_by(request).version}
     if not sheet.is_valid() or sheet.design is None:
         return render(request, "jobs/design.html#kept", {**context, "unread": True}, status=422)
     try:
         context["version"] = keep_design(
-            request.seat, job, sheet.design, version_of(request), letter, quietly=True
+            request.seat, job, sheet.design, seen_by(request), letter, quietly=True
         ).version
     except Stale as stale:
         return render(request, "jobs/design.html#kept", {**context, "stale": stale}, status=409)
@@ -101,9 +102,20 @@ def keep(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> H
     return render(request, "jobs/design.html#kept", context)
 
 
-def version_of(request: SeatedRequest) -> int:
-    version = request.POST.get("version", "0")
-    return int(version) if version.isdecimal() and len(version) < 10 else 0
+def seen_by(request: SeatedRequest) -> Seen:
+    """What the form says that it was made from."""
+    version, step = (int_or_zero(request.POST.get(name)) for name in ("version", "step"))
+    return Seen(version=version, hand=request.POST.get("hand", "")[:36], step=step)
+
+
+def version_for(request: SeatedRequest, row: JobDesign | None, stale: Stale | None) -> int:
+    """The version that a form is made from. After a clash it is the newer one: saving again is a decision then,
+    not an accident. What the same page saved in the meantime is no clash.
+    """
+    seen = seen_by(request)
+    if row and (stale or not request.POST or seen.is_behind(row)):
+        return row.version
+    return seen.version
 
 
 def at(job: Job, letter: str) -> tuple[Any, ...]:
@@ -150,18 +162,17 @@ def show(
         raise Http404("No alternative of that letter.")
     if sheet is None and row:
         sheet = DesignSheet(request.seat.studio, design=placed(row.document, job))
+    look = look_of(request, job, sheet) if sheet else None
     context = {
         "job": job,
         "row": row,
         "sheet": sheet,
-        "look": look_of(request, job, sheet) if sheet else None,
+        "look": look or (saved_look(request, job, row) if sheet and row else None),
+        "shown": "saved" if look is None and row else "",
         "faults": sheet.all_faults() if sheet and sheet.data else [],
         "stale": stale,
         **(agreed_of(request, job, locked) if row and row.chosen else {}),
-        # After a clash the form carries the newer version: saving again is a decision, not an accident.
-        "version": row.version
-        if row and (stale or not request.POST)
-        else request.POST.get("version", 0),
+        "version": version_for(request, row, stale),
         "kinds": {kind: support.label for kind, support in KINDS.items()},
         "kept": names_of_kept(request.seat) if sheet is None else [],
         "shades": request.seat.rows(Shade).order_by("name") if sheet else [],
@@ -175,10 +186,13 @@ def show(
 
 
 def panel(request: SeatedRequest, job: Job, sheet: DesignSheet) -> HttpResponse:
-    """The side of the form only: what the typing comes to, or what cannot be read yet."""
+    """The side of the form only: what the typing comes to. What cannot be read yet is told below what was there."""
     look = look_of(request, job, sheet)
-    context = {"job": job, "look": look, "faults": sheet.all_faults()}
-    return render(request, "jobs/design.html#worked", context)
+    context = {"job": job, "look": look, "faults": sheet.all_faults(), "shown": "last"}
+    if look:
+        return render(request, "jobs/design.html#worked", context)
+    answer = render(request, "jobs/design.html#unread", context)
+    return retarget(answer, "#unread")
 
 
 def view_of(request: SeatedRequest) -> View:
@@ -195,6 +209,12 @@ def look_of(request: SeatedRequest, job: Job, sheet: DesignSheet) -> Look | None
     return look_at(
         request.seat, job, sheet.design, on=localdate(), view=view_of(request), names=names
     )
+
+
+def saved_look(request: SeatedRequest, job: Job, row: JobDesign) -> Look:
+    """The design as it was saved, to look at while what is typed cannot be read."""
+    design = placed(row.document, job)
+    return look_at(request.seat, job, design, on=localdate(), view=view_of(request))
 
 
 @require_GET

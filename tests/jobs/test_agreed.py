@@ -21,7 +21,7 @@ from jobs.alternatives import choose, duplicate
 from jobs.day.following import follow_design
 from jobs.day.reserving import about, promise
 from jobs.day.substitutes import stand_in
-from jobs.designing import keep_design
+from jobs.designing import Seen, keep_design
 from jobs.gather import worked_for
 from jobs.models import Acceptance, Happening, Job, JobDesign, PackTick, Shade
 from jobs.proposal.accepting import Yes, accept
@@ -378,5 +378,5 @@ def test_a_job_that_is_up_keeps_its_kit(seat: SeatAt, job: Job) -> None:
     smaller = design.design.pieces[0].model_copy(update={"accents": None})
     changed = design.design.model_copy(update={"pieces": (smaller,)})
     version = job.designs.get(chosen=True).version
-    assert keep_design(seat, job, changed, version, why=WHY).corrected
+    assert keep_design(seat, job, changed, Seen(version=version), why=WHY).corrected
     assert set(KitBooking.objects.values_list("pk", flat=True)) == held
