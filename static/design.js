@@ -5,7 +5,7 @@
 "use strict";
 
 (() => {
-  const LOOK_MS = 150, KEEP_MS = 1500, SNAP_MS = 400, INCH = 0.0254;
+  const LOOK_MS = 150, KEEP_MS = 1500, ANSWER_MS = 15000, SNAP_MS = 400, INCH = 0.0254;
   const form = () => document.getElementById("design");
   const worked = () => document.getElementById("worked");
   const sheet = () => worked()?.querySelector("figure.picture svg");
@@ -206,31 +206,38 @@
   let states = [], now = -1, snapping = 0;
   const state = () => {
     const data = new FormData(form());
-    for (const name of ["version", "csrfmiddlewaretoken"]) data.delete(name);
+    for (const name of ["version", "hand", "step", "csrfmiddlewaretoken"]) data.delete(name);
     return JSON.stringify([...data.entries()]);
   };
   function snap() {
     if (!form()) return;
+    clearTimeout(snapping);
     const current = state();
-    if (states[now] === current) return;
-    states = [...states.slice(Math.max(0, now - 60), now + 1), current];
-    now = states.length - 1;
+    if (states[now] !== current) {
+      states = [...states.slice(Math.max(0, now - 60), now + 1), current];
+      now = states.length - 1;
+    }
     tell();
   }
-  function tell() {
+  /** Something was typed: a state is taken when the hand rests; it can be undone at once. */
+  function snapSoon() {
+    clearTimeout(snapping);
+    snapping = setTimeout(snap, SNAP_MS);
+    tell(states[now] !== state());
+  }
+  function tell(typed = false) {
     const [undo, redo] = ["undo", "redo"].map((id) => document.getElementById(id));
     if (!undo) return;
     undo.hidden = redo.hidden = false;
-    undo.disabled = now <= 0;
-    redo.disabled = now >= states.length - 1;
+    undo.disabled = now <= 0 && !typed;
+    redo.disabled = typed || now >= states.length - 1;
   }
   async function go(by) {
     snap();
     if (!(now + by in states)) return;
     now += by;
     const values = Object.fromEntries(JSON.parse(states[now]));
-    values.version = named("version").value;
-    values.do = "lay-out";
+    Object.assign(values, { version: named("version").value, hand, do: "lay-out" });
     const focused = document.activeElement?.id;
     await window.htmx.ajax("POST", form().getAttribute("action"), { target: "#sheet", swap: "innerHTML", values });
     document.getElementById(focused)?.focus();
@@ -248,35 +255,101 @@
     go(event.shiftKey ? 1 : -1);
   });
 
-  // ---- saving by itself ----
-  let keeping = 0, halted = false;
-  function keepSoon() {
+  // ---- saving by itself: one save under way at a time ----
+  // A page says who it is and counts its saves, so that what it saved before is no clash where an answer was lost.
+  const hand = [...crypto.getRandomValues(new Uint8Array(12))].map((b) => b.toString(16).padStart(2, "0")).join("");
+  let step = 0, keeping = 0, sending = false, again = false, halted = false, misses = 0;
+  function keepSoon(after = KEEP_MS) {
     clearTimeout(keeping);
-    if (!halted && form()?.dataset.keeps) keeping = setTimeout(keep, KEEP_MS);
+    if (!halted && form()?.dataset.keeps) keeping = setTimeout(keep, after);
   }
   async function keep() {
+    if (sending) { again = true; return; }
     if (held || !form()) return keepSoon();
     const body = new FormData(form());
     body.set("do", "keep");
-    let answer;
-    try {
-      answer = await fetch(form().getAttribute("action"), { method: "POST", body, headers: { "HX-Request": "true" } });
-    } catch { return keepSoon(); } // the line is down: try again
-    if (![200, 409, 422].includes(answer.status)) return;
-    const said = document.getElementById("kept");
-    said.innerHTML = await answer.text();
-    const version = said.querySelector("[data-version]")?.dataset.version;
-    if (answer.status === 200 && version) named("version").value = version;
-    halted = answer.status === 409;
+    body.set("hand", hand);
+    body.set("step", ++step);
+    sending = true;
+    again = false;
+    const answer = await sent(body);
+    sending = false;
+    hear(answer);
+    if (again) keepSoon();
   }
-  document.addEventListener("change", (event) => {
+  /** Status and text of the answer; null where none came. */
+  async function sent(body) {
+    try {
+      const signal = AbortSignal.timeout(ANSWER_MS);
+      const headers = { "HX-Request": "true" };
+      const answer = await fetch(form().getAttribute("action"), { method: "POST", body, headers, signal });
+      return { status: answer.redirected ? 401 : answer.status, text: await answer.text() };
+    } catch { return null; }
+  }
+  function hear(answer) {
+    const said = document.getElementById("kept");
+    if (!said || !form()) return;
+    if (answer && [200, 409, 422].includes(answer.status)) {
+      misses = 0;
+      said.innerHTML = answer.text;
+      const version = said.querySelector("[data-version]")?.dataset.version;
+      if (answer.status === 200 && version) named("version").value = version;
+      halted = answer.status === 409;
+      return;
+    }
+    misses += 1;
+    said.textContent = !answer || answer.status >= 500
+      ? "Not saved yet: no answer came. Trying again."
+      : "Not saved: you may be signed out. Reload the page to see what is kept.";
+    keepSoon(Math.min(KEEP_MS * 2 ** misses, 30000));
+  }
+  function typed(event) {
     if (!event.target.form || event.target.form !== form()) return;
-    clearTimeout(snapping);
-    snapping = setTimeout(snap, SNAP_MS);
+    snapSoon();
     keepSoon();
+  }
+  document.addEventListener("input", typed);
+  document.addEventListener("change", typed);
+  document.addEventListener("submit", (event) => {
+    clearTimeout(keeping);
+    if (event.target !== form()) return;
+    named("hand").value = hand;
+    named("step").value = ++step;
   });
-  document.addEventListener("input", (event) => { if (event.target.form && event.target.form === form()) keepSoon(); });
-  document.addEventListener("submit", () => clearTimeout(keeping));
+
+  // ---- what cannot be read is said beside its field as well ----
+  function beside() {
+    for (const list of form()?.querySelectorAll(".field .errors") ?? []) {
+      const field = list.closest(".field"), control = field.querySelector(`[aria-describedby~="${list.id}"]`);
+      list.remove();
+      field.classList.remove("wrong");
+      control?.removeAttribute("aria-invalid");
+      control?.setAttribute("aria-describedby", others(control, list.id));
+    }
+    for (const link of document.querySelectorAll('#unread a[href^="#"]')) sayBeside(link);
+  }
+  function sayBeside(link) {
+    const control = document.getElementById(link.hash.slice(1)), field = control?.closest(".field");
+    if (!field) return;
+    let list = field.querySelector(".errors");
+    if (!list) {
+      list = document.createElement("ul");
+      list.className = "errors";
+      list.id = `${control.id}_error`;
+      field.append(list);
+    }
+    const item = document.createElement("li");
+    item.textContent = link.textContent;
+    list.append(item);
+    field.classList.add("wrong");
+    control.setAttribute("aria-invalid", "true");
+    control.setAttribute("aria-describedby", `${others(control, list.id)} ${list.id}`.trim());
+  }
+  const others = (control, id) =>
+    (control.getAttribute("aria-describedby") ?? "").split(/\s+/).filter((one) => one && one !== id).join(" ");
+  document.addEventListener("htmx:afterSwap", (event) => {
+    if (["worked", "unread"].includes(event.target.id)) beside();
+  });
 
   // ---- a shade of the studio's own fills in how it looks ----
   document.addEventListener("input", (event) => {
@@ -298,7 +371,13 @@
     if (event.target.id === "counts") unfolded = event.target.open;
   }, true);
 
-  document.addEventListener("htmx:afterSettle", (event) => { if (event.target.id === "sheet") { fold(); snap(); } });
-  fold();
-  snap();
+  /** An answer to a form that was laid out anew in the meantime is let go. */
+  function watch() {
+    form()?.addEventListener("htmx:beforeOnLoad", (event) => {
+      if (!event.currentTarget.isConnected) event.preventDefault();
+    });
+  }
+  function begin() { fold(); watch(); snap(); }
+  document.addEventListener("htmx:afterSettle", (event) => { if (event.target.id === "sheet") begin(); });
+  begin();
 })();
