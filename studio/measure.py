@@ -62,9 +62,10 @@ def read_length(text: str, *, units: Units, what: str, at_most_m: float = LONGES
         raise LengthError(
             f"{what}: expected a length such as {EXAMPLES[units]}, got “{text.strip()}”."
         )
+    length_m = round(length_m, 7)  # 3 ft is 0.9144 m, and 3 × 0.3048 is a little more
     if length_m > at_most_m:
         raise LengthError(f"{what}: expected at most {at_most_m:.0f} m, got “{text.strip()}”.")
-    return round(length_m, 7)
+    return length_m
 
 
 def _read(plain: str, units: Units) -> float | None:
