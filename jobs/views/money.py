@@ -113,17 +113,19 @@ def payment_form(request: SeatedRequest, job: Job, now: Standing | None) -> Paym
 def show_payments(
     request: SeatedRequest, job: Job, form: PaymentForm, now: Standing | None
 ) -> HttpResponse:
-    currency = request.seat.studio.currency
+    currency, off = request.seat.studio.currency, called_off(job)
+    agreed = add_up((due.amount for due in plan_of(job, currency)), currency)
     context = {
         "job": job,
         "form": form,
-        "off": called_off(job),
+        "off": off,
         "payments": request.seat.rows(Payment)
         .filter(job=job)
         .select_related("of")
         .order_by("on", "pk"),
         "standing": now,
-        "agreed": add_up((due.amount for due in plan_of(job, currency)), currency),
+        "agreed": agreed,
+        "credited": agreed - now.total if now and not off else agreed * 0,
         "charges": kit.charges(request.seat, about(job)),
         "invoices": request.seat.rows(Invoice)
         .filter(job=job)

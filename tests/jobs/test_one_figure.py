@@ -2,51 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
 import time_machine
-from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from jobs.day.postponing import CannotPostpone, postpone
 from jobs.gather import quote_for, worked_for
 from jobs.models import Job, Offer, Payment
 from jobs.money import calling_off
-from jobs.money.calling_off import CannotCallOff
-from jobs.money.invoicing import CannotInvoice, credit, issue, left_of
-from jobs.money.ledger import CannotRecord, record_payment
-from jobs.proposal.accepting import Yes, accept
-from jobs.proposal.offering import Words, send_offer
-from pricing.core.crediting import apart, net_of
+from jobs.money.invoicing import credit, issue
 from pricing.core.money import Money
 from studio.door import SeatAt
+from tests.conftest import signed_in
 from tests.factories import a_designed_job, a_stocked_seat
+from tests.happenings import REFUSED, STEPS, do, pay, said_yes, sent, undone
 from tests.surfaces import (
     disagreements_of_all,
-    fresh,
     papers_as_html,
     said_everywhere,
 )
 
 NET = Decimal("338.35")  # 406.02 with 20 % on it; 30 % of that is a deposit of 121.81
-
-
-def sent(seat: SeatAt, job: Job) -> Offer:
-    words = Words(greeting="Dear you,", note="")
-    return send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
-
-
-def said_yes(seat: SeatAt, offer: Offer) -> Job:
-    yes = Yes(name="R", wording="I accept.", address=None, agent="")
-    accept(seat, offer, yes, at=timezone.now())
-    return fresh(seat, offer.job)
 
 
 def a_job_of(seat: SeatAt, net: Decimal = NET, **facts: Any) -> Job:
@@ -59,11 +42,6 @@ def a_job_of(seat: SeatAt, net: Decimal = NET, **facts: Any) -> Job:
     job.discount, job.strike_fee = max(whole - net, Decimal(0)), max(net - whole, Decimal(0))
     job.save()
     return said_yes(seat, sent(seat, job))
-
-
-def pay(seat: SeatAt, job: Job, amount: str | Decimal, **facts: Any) -> None:
-    on = timezone.localdate()
-    record_payment(seat, job, on=on, amount=Decimal(amount), how="transfer", reference="", **facts)
 
 
 def owing(seat: SeatAt, job: Job) -> set[Decimal]:
@@ -95,6 +73,8 @@ def test_a_credit_note_lowers_what_is_due_everywhere_at_once(taxed: SeatAt, job:
     assert owing(taxed, job) == {Decimal("284.21")}
     credit(taxed, bill, Decimal(50), "two minis fewer", on=on)
     assert owing(taxed, job) == {Decimal("224.21")}
+    page = signed_in(taxed).get(reverse("jobs:payment", args=[job.number])).content.decode()
+    assert "£406.02 was agreed; credit notes took £60.00 off it" in page
     told = said_everywhere(taxed, job)
     assert len(told) >= 10
     assert told["reminders"].some == {"balance": Decimal("224.21")}
@@ -182,61 +162,6 @@ def test_two_jobs_keep_to_themselves(taxed: SeatAt, job: Job) -> None:
 # --- anything that can happen ---
 
 
-type Step = tuple[str, int]
-
-STEPS = st.lists(
-    st.tuples(
-        st.sampled_from(["pay", "pay", "refund", "bounce", "put right", "invoice", "invoice", "credit", "credit all",
-                         "move", "move", "call off", "wait"]),
-        st.integers(1, 100),
-    ),
-    max_size=9,
-)  # fmt: skip
-REFUSED = (CannotRecord, CannotInvoice, CannotPostpone, CannotCallOff)
-
-
-def pennies(share: int, of: Decimal) -> Decimal:
-    """A share of an amount in hundredths, never nothing."""
-    return max((of * share / 100).quantize(Decimal("0.01")), Decimal("0.01"))
-
-
-def do(seat: SeatAt, job: Job, what: str, n: int, clock: time_machine.Coordinates) -> None:
-    """One thing that can happen to a job's money or day. Raises one of REFUSED where it cannot."""
-    on, bills = timezone.localdate(), job.invoices.filter(kind="invoice").order_by("-number")
-    entry = job.payments.filter(kind="came").order_by("-pk").first()
-    if what == "pay":
-        pay(seat, job, pennies(n, Decimal(500)))
-    elif what == "refund":
-        pay(seat, job, -pennies(n, Decimal(300)), kind="refund")
-    elif what in ("bounce", "put right") and entry:
-        kind = "bounced" if what == "bounce" else "put_right"
-        pay(seat, job, -pennies(n, entry.amount), kind=kind, of=entry)
-    elif what == "invoice":
-        issue(seat, job, on=on)
-    elif what == "credit" and (bill := bills.first()) and (left := left_of(seat, bill)):
-        net = Money(pennies(n, net_of(left, "GBP").amount), "GBP")
-        while not apart(left, net):
-            net = net + Money.of_minor(1, "GBP")
-        credit(seat, bill, net.amount, "", on=on)
-    elif what == "credit all" and (bill := bills.first()):
-        credit(seat, bill, None, "", on=on)
-    elif what == "move":
-        postpone(seat, job, timezone.now() + timedelta(days=n), why="")
-    elif what == "call off":
-        percent = calling_off.look(seat, job, on=on).scale_percent * n / 100
-        shown = calling_off.look(seat, job, on=on, percent=percent)
-        calling_off.call_off(seat, job, on=on, percent=percent, why="", seen=shown.seen)
-    elif what == "wait":
-        clock.shift(timedelta(days=n))
-
-
-@contextmanager
-def undone() -> Iterator[None]:
-    with transaction.atomic():
-        yield
-        transaction.set_rollback(True)
-
-
 @pytest.mark.django_db
 def test_after_anything_that_happens_all_surfaces_say_one_figure() -> None:
     """Every beginning of a sequence is a sequence too, so that one look at the end is enough."""
@@ -250,14 +175,13 @@ def test_after_anything_that_happens_all_surfaces_say_one_figure() -> None:
 
         @settings(max_examples=40, suppress_health_check=list(HealthCheck))
         @given(st.sampled_from(offers), STEPS)
-        def law(offer: Offer, steps: list[Step]) -> None:
+        def law(offer: Offer, steps: list[tuple[str, int]]) -> None:
             clock.move_to(begin + timedelta(hours=1))
             with undone():
                 job = said_yes(seat, offer)
                 for what, n in steps:
-                    clock.shift(timedelta(seconds=1))
                     with suppress(*REFUSED):
-                        do(seat, fresh(seat, job), what, n, clock)
+                        do(seat, job, what, n, clock)
                 assert disagreements_of_all(seat) == []
 
         law()
