@@ -5,18 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.template.loader import render_to_string
 
 from jobs import cautions
-from jobs.day.bags import Carried
+from jobs.day.building import facts_of_building
 from jobs.day.travelling import loading_for, to_inflate
-from jobs.design.buildlines import Work, frame_work, soft_work
-from jobs.design.buildsheet import Step, build_steps
 from jobs.design.kit import highest_m
-from jobs.design.picture import draw
-from jobs.design.picture_recipe import draw_recipe
 from jobs.design.working import Worked
 from jobs.models import Job
 from jobs.proposal.correcting import departure_of
@@ -25,8 +21,7 @@ from pricing.core.cutting import Cutting, cut_rolls
 from pricing.core.need import Need
 from pricing.core.packs import Pull, whole_packs
 from pricing.shelf import book_for
-from studio.measure import Units
-from studio.paper import render_paper
+from studio.paper import Paper, render_paper
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -86,6 +81,7 @@ def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: dat
     """One of the lists as a PDF."""
     ladder = highest_m(worked.design, worked.settled) > worked.practice.pole_reach_m
     outdoors = job.venue.outdoors
+    paper: Paper = seat.studio.paper  # type: ignore[assignment]  # its choices are these
     way = loading_for(seat, job, worked).way
     facts = {
         "studio": seat.studio,
@@ -95,45 +91,11 @@ def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: dat
         "packing": way.packing,
         "inflate": to_inflate(worked, way.carried),
         "sizing": worked.takeoff.sizing,
-        **(facts_of_building(worked, seat.units, way.carried) if template == BUILD else {}),
+        **(facts_of_building(worked, seat.units, way.carried, paper) if template == BUILD else {}),
         "cautions": cautions.for_crew(outdoors=outdoors, ladder=ladder),
         "departure": departure_of(seat, job),
     }
-    return render_paper(render_to_string(template, facts), paper=seat.studio.paper)  # type: ignore[arg-type]
+    return render_paper(render_to_string(template, facts), paper=paper)
 
 
 BUILD = "papers/build.html"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PieceSheet:
-    """One piece on the build sheet, in the order of work."""
-
-    name: str
-    frame: tuple[Work, ...]
-    steps: tuple[Step, ...]
-    soft: tuple[Work, ...]
-
-
-def facts_of_building(worked: Worked, units: Units, carried: Carried) -> dict[str, Any]:
-    """The numbered picture and the work, piece by piece; no recipe that nothing is made of."""
-    design, composition = worked.design, worked.composition
-    steps = build_steps(design, composition, units)
-    used = {cluster.recipe for cluster in composition.clusters}
-    return {
-        "picture": draw(worked, units=units, prefix="build", shown="numbered"),
-        "pieces": [
-            PieceSheet(
-                name=piece.name,
-                frame=frame_work(design, index, worked.practice, units),
-                steps=tuple(
-                    step for step, cluster in zip(steps, composition.clusters, strict=True)
-                    if cluster.piece == index
-                ),
-                soft=soft_work(design, composition, index, units),
-            )
-            for index, piece in enumerate(design.pieces)
-        ],
-        "recipes": [(r, draw_recipe(r)) for r in design.recipes if r.name in used],
-        "bag_of": {n: str(bag.number) for bag in carried.bags for n, _ in bag.clusters},
-    }  # fmt: skip

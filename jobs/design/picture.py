@@ -11,11 +11,8 @@ from collections.abc import Iterator
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
-import numpy as np
-
 from jobs.design.document import Colour
 from jobs.design.picture_room import (
-    INK,
     Frame,
     View,
     draw_dimensions,
@@ -28,7 +25,7 @@ from jobs.design.picture_soft import Thing, draw_leaves, draw_ribbons
 from jobs.design.working import Worked
 from studio.measure import Units
 
-type Shown = Literal["sheet", "numbered", "plain", "live"]
+type Shown = Literal["sheet", "plain", "live"]
 WAYS = {"front": "drawn to scale", "side": "from the side", "plan": "from above"}
 BACK_M = -0.03  # balls whose centre lies farther back than this are drawn in shade
 
@@ -45,9 +42,9 @@ def draw(
 ) -> str:
     """The design as one self-contained <svg>. `prefix` keeps ids apart when several share a page.
 
-    Shown as a `sheet` with room and dimension lines; `numbered` with each cluster's number of the build sheet;
-    `plain`, the piece alone; `live`, a sheet whose balls say where on their run they sit. `under` and `over`
-    are SVG of the caller's own behind and before everything, in the same centimetres.
+    Shown as a `sheet` with room and dimension lines; `plain`, the piece alone; `live`, a sheet whose balls say
+    where on their run they sit. `under` and `over` are SVG of the caller's own behind and before everything, in
+    the same centimetres.
     """
     plain = shown == "plain"
     role = "group" if shown == "live" else "img"  # what can be taken hold of is not inside an image
@@ -57,11 +54,10 @@ def draw(
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{frame.view_box}" role="{role}" '
             f'font-family="Barlow Condensed, sans-serif" font-size="{frame.letter:.1f}">',
             f"<title>{escape(_said(worked, view))}</title>",
-            f"<defs>{''.join(_gradients(worked, prefix))}</defs>",
+            f"<defs>{''.join(draw_gradients(worked, prefix))}</defs>",
             under,
             "" if plain else draw_room(worked, frame),
-            *_pieces(worked, frame, prefix, live=shown == "live"),
-            *(_numbers(worked, frame) if shown == "numbered" else ()),
+            *draw_pieces(worked, frame, prefix, live=shown == "live"),
             "" if plain else draw_dimensions(worked, frame, units),
             over,
             "</svg>",
@@ -69,8 +65,10 @@ def draw(
     )
 
 
-def _pieces(worked: Worked, frame: Frame, prefix: str, *, live: bool) -> Iterator[str]:
-    """Piece by piece, so that one can be moved whole; within a piece by depth."""
+def draw_pieces(
+    worked: Worked, frame: Frame, prefix: str, *, live: bool = False, only: int | None = None
+) -> Iterator[str]:
+    """Piece by piece, so that one can be moved whole (or `only` one of them); within a piece by depth."""
     things: list[list[Thing]] = [[] for _ in worked.design.pieces]
     for made in (
         _balls(worked, frame, prefix, live=live),
@@ -80,6 +78,8 @@ def _pieces(worked: Worked, frame: Frame, prefix: str, *, live: bool) -> Iterato
         for thing in made:
             things[thing.piece].append(thing)
     for index, piece in enumerate(worked.design.pieces):
+        if only not in (None, index):
+            continue
         mine = sorted(things[index], key=lambda thing: thing.depth_m)
         yield f'<g data-piece="{index}">{draw_support(piece, frame)}'
         yield '<g stroke="#2b2320" stroke-opacity=".28" stroke-width="1.6">'
@@ -93,7 +93,7 @@ def _said(worked: Worked, view: View) -> str:
     return f"{pieces}: {WAYS[view]} with {worked.takeoff.ball_count} balloons"
 
 
-def _gradients(worked: Worked, prefix: str) -> Iterator[str]:
+def draw_gradients(worked: Worked, prefix: str) -> Iterator[str]:
     for i, colour in enumerate(worked.design.palette):
         for shade in (0, 1):
             stops = "".join(
@@ -136,21 +136,3 @@ def _balls(worked: Worked, frame: Frame, prefix: str, *, live: bool) -> Iterator
             f'{attributes[kind]}{where}transform="translate({x:.1f} {y:.1f})scale({radius:.3f})"/>'
         )
         yield Thing(cluster.piece, depth + radius * 0.3, svg)
-
-
-def _numbers(worked: Worked, frame: Frame) -> Iterator[str]:
-    """Each cluster's number where its balls lie, over everything else."""
-    rest = worked.settled
-    count = len(worked.composition.clusters)
-    sizes = np.bincount(rest.cluster, minlength=count).clip(1)
-    middles = np.column_stack(
-        [np.bincount(rest.cluster, rest.centres_m[:, i], count) / sizes for i in range(3)]
-    )
-    letter = min(frame.letter, 9.0)
-    yield f'<g font-size="{letter:.1f}" text-anchor="middle" font-weight="600">'
-    for number, (x, y, _) in enumerate(project(middles, frame.view).tolist(), 1):
-        at = f'x="{x:.1f}" y="{y + letter / 3:.1f}"'
-        # White round the figure keeps it readable on any colour; a stroke under it, as not all renderers paint first.
-        yield f'<text {at} fill="none" stroke="#fff" stroke-width="{letter / 3:.1f}">{number}</text>'
-        yield f'<text {at} fill="{INK}">{number}</text>'
-    yield "</g>"

@@ -63,7 +63,7 @@ class Frame:
     @classmethod
     def round_about(cls, worked: Worked, view: View, *, plain: bool = False) -> Frame:
         """`plain` leaves no room for person and dimension lines."""
-        low, high, top, bottom = _extent(worked, view)
+        low, high, top, bottom = extent(worked, view)
         if plain:
             return cls(
                 left=low - 6, top=top - 6, wide=high - low + 12, high=bottom - top + 12,
@@ -96,10 +96,14 @@ class Frame:
         return min(15.0, max(8.0, max(self.wide, self.high) / 34))
 
 
-def _extent(worked: Worked, view: View) -> tuple[float, float, float, float]:
-    """Left, right, top and bottom of frames and balloons on the sheet, cm."""
+def extent(
+    worked: Worked, view: View, only: int | None = None
+) -> tuple[float, float, float, float]:
+    """Left, right, top and bottom of frames and balloons (of `only` one piece) on the sheet, cm."""
     corners = []
-    for piece in worked.design.pieces:
+    for index, piece in enumerate(worked.design.pieces):
+        if only not in (None, index):
+            continue
         support = piece.support
         half = support.tube_m / 2
         corners += [
@@ -107,10 +111,12 @@ def _extent(worked: Worked, view: View) -> tuple[float, float, float, float]:
             (piece.at_m + support.right_m, half, max(support.top_m, 0.3)),
         ]
     rest = worked.settled
+    owner = np.array([c.piece for c in worked.composition.clusters], dtype=np.intp)[rest.cluster]
+    mine = np.full(len(owner), fill_value=True) if only is None else owner == only
     flat = project(np.array(corners), view)[:, :2]
     low, high = flat.min(axis=0), flat.max(axis=0)
-    if len(rest.radii_m):
-        balls, radii = project(rest.centres_m, view)[:, :2], 100 * rest.radii_m[:, None]
+    if mine.any():
+        balls, radii = project(rest.centres_m[mine], view)[:, :2], 100 * rest.radii_m[mine, None]
         low = np.minimum(low, (balls - radii).min(axis=0))
         high = np.maximum(high, (balls + radii).max(axis=0))
     return float(low[0]), float(high[0]), float(low[1]), float(high[1])

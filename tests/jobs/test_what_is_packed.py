@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 
 from jobs.day.bags import FULL, carry, fill_of
 from jobs.day.boxes import Packing, pack
+from jobs.day.building import facts_of_building
 from jobs.day.following import follow_design
-from jobs.day.lists import facts_of_building
 from jobs.day.loading import PARTS, Van, Way, work_loading
 from jobs.day.travelling import packing_for, to_inflate
 from jobs.design.needs import balloon_key

@@ -126,3 +126,23 @@ def test_letters_that_no_font_has_print_as_boxes_and_stop_nothing(db: None) -> N
     text = page.get_textpage().get_text_range()
     assert "風船" in text
     assert page.render(scale=1).to_pil().getcolors(9999)
+
+
+def is_across(page: pypdfium2.PdfPage) -> bool:
+    """A numbered picture on a page of its own."""
+    wide, high = page.get_size()
+    return bool(wide > high)
+
+
+@pytest.mark.parametrize("clusters", range(14, 30, 2))
+def test_no_list_ends_on_a_page_of_a_line_or_two(db: None, clusters: int) -> None:
+    """Whatever its length: the end of a list stands whole, five lines and more beside the foot."""
+    seat = a_stocked_seat()
+    job = a_designed_job(seat, "lakeside")
+    document = JobDesign.objects.get(job=job).document
+    document["pieces"][0]["runs"][0]["clusters"] = clusters
+    JobDesign.objects.filter(job=job).update(document=document)
+    for name, content in papers_of_job(seat, job).items():
+        *_, last = (page for page in pypdfium2.PdfDocument(content) if not is_across(page))
+        lines = last.get_textpage().get_text_range().strip().splitlines()
+        assert len(lines) > 6, f"{name}: {lines}"
