@@ -23,6 +23,17 @@ def press_of(request: HttpRequest) -> uuid.UUID:
         ) from None
 
 
+def led_to(seat: SeatAt, request: HttpRequest) -> str:
+    """Where an earlier press of the same form led; "" for the first one.
+
+    For forms that take each name once: a second press would be told that its own name is taken.
+    """
+    if request.method != "POST" or not request.POST.get("press"):
+        return ""
+    earlier = seat.rows(Press).filter(key=press_of(request)).first()
+    return earlier.leads_to if earlier else ""
+
+
 def once(seat: SeatAt, key: uuid.UUID, make: Callable[[], str]) -> str:
     """Run `make` in one transaction with its key and return the address it leads to.
 

@@ -19,7 +19,7 @@ from studio.editing import Stale, save_if_fresh
 from studio.forms import FactsForm, FirstForm, LogoForm, PersonForm, SignInForm
 from studio.mail import decide
 from studio.models import Letter, Seat, Studio
-from studio.once import once, press_of
+from studio.once import led_to, once, press_of
 from studio.opening import open_studio, seat_somebody
 from studio.presses import press_only
 from studio.tries import signed_in_here
@@ -115,6 +115,8 @@ def logo(request: SeatedRequest) -> HttpResponse:
 def people(request: SeatedRequest) -> HttpResponse:
     """Seat somebody new. The office does not: a seat that it gave could be the owner's."""
     owner_only(request)
+    if there := led_to(request.seat, request):
+        return redirect(there)
     form = PersonForm(request.POST)
     if not form.is_valid():
         return show(request, status=422, person_form=form)

@@ -428,7 +428,8 @@ def try_out(mutant: Mutant, nodes: list[str]) -> tuple[str, str]:
     code = apart(work, folder, cpu_s=SECONDS, wall_s=3 * SECONDS)
     said = (folder / "said.txt").read_text()
     if gone := set(re.findall(r"^ERROR: not found: .*?(tests/\S+?\.py::.*)$", said, re.MULTILINE)):
-        left = [node for node in nodes if node not in gone]  # renamed since their reach was noted
+        # renamed since their reach was noted
+        left = [node for node in nodes if not {node, node.partition("[")[0]} & gone]
         return try_out(mutant, left) if left and left != nodes else ("untested", "")
     now = (folder / "now.txt").read_text() if (folder / "now.txt").exists() else "as it was read"
     if code is None:

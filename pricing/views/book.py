@@ -19,7 +19,7 @@ from pricing.models import Price, RateCard, Supply
 from pricing.shelf import prices_on
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
-from studio.once import once, press_of
+from studio.once import led_to, once, press_of
 from studio.presses import press_only
 
 if TYPE_CHECKING:
@@ -46,6 +46,8 @@ def stores(request: SeatedRequest) -> HttpResponse:
 @prices_only
 @require_http_methods(["GET", "POST"])
 def new_supply(request: SeatedRequest) -> HttpResponse:
+    if there := led_to(request.seat, request):
+        return redirect(there)
     taken = set(request.seat.rows(Supply).values_list("key", flat=True))
     form = SupplyForm(request.POST or None, taken=taken)
     today = request.seat.studio.today()

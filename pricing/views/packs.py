@@ -15,7 +15,7 @@ from pricing.forms_stock import PackForm, SupplierForm
 from pricing.models import Pack, Supplier
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
-from studio.once import once, press_of
+from studio.once import led_to, once, press_of
 
 if TYPE_CHECKING:
     from studio.door import SeatedRequest
@@ -48,6 +48,8 @@ def packs(request: SeatedRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def supplier(request: SeatedRequest, pk: int | None = None) -> HttpResponse:
     row = request.seat.row(Supplier, pk=pk) if pk else None
+    if row is None and (there := led_to(request.seat, request)):
+        return redirect(there)
     taken = set(request.seat.rows(Supplier).exclude(pk=pk).values_list("name", flat=True))
     form = SupplierForm(request.POST or None, instance=row, taken=taken)
     context: dict[str, Any] = {"form": form, "row": row, "what": "Supplier", "at": request.path}
@@ -64,6 +66,8 @@ def supplier(request: SeatedRequest, pk: int | None = None) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def pack(request: SeatedRequest, pk: int | None = None) -> HttpResponse:
     row = request.seat.row(Pack, pk=pk) if pk else None
+    if row is None and (there := led_to(request.seat, request)):
+        return redirect(there)
     form = PackForm(
         request.POST or None, instance=row, suppliers=request.seat.rows(Supplier).order_by("name"),
         initial={"valid_from": localdate()} if row is None else {},

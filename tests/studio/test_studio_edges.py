@@ -80,6 +80,20 @@ def test_a_drawing_has_its_namespace_once() -> None:
     assert with_namespace(whole) == whole
 
 
+def test_drawings_stand_on_a_paper_with_their_words() -> None:
+    """ISO 14289-1, 7.3: a figure has an alternative text."""
+    import pikepdf
+
+    svg = '<svg viewBox="0 0 9 9"><title>An {} arch</title><rect width="9" height="9"/></svg>'
+    body = "".join(f"<p>{svg.format(word)}</p>" for word in ("open", "&quot;high&quot;"))
+    html = f"<html lang='en'><head><title>x</title></head><body>{body}</body></html>"
+    with pikepdf.open(io.BytesIO(render_paper(html, paper="A4"))) as pdf:
+        told = [
+            str(o.Alt) for o in pdf.objects if isinstance(o, pikepdf.Dictionary) and "/Alt" in o
+        ]
+    assert told == ["An open arch", 'An "high" arch']
+
+
 def test_a_picture_is_as_wide_as_it_is_asked_for() -> None:
     svg = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 20"><rect width="40" height="20" fill="#ff0000"/></svg>'
     image = Image.open(io.BytesIO(picture_png(svg, wide_cm=4, high_cm=2, wide_px=80)))

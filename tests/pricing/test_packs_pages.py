@@ -1,0 +1,283 @@
+"""Suppliers and packs: entered, corrected, searched, refused in a sentence."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+from uuid import uuid4
+
+import pytest
+from django.test import Client as Browser
+from django.urls import reverse
+from django.utils import timezone
+
+from pricing.forms_stock import read_contents, write_contents
+from pricing.models import Pack, Supplier, Supply
+from pricing.stock import Lot, Moved, NotEnough, count, holdings, lots, put, shift, take
+from pricing.views.packs import SHOWN
+from studio.door import SeatAt
+from tests.conftest import signed_in
+
+
+@pytest.fixture
+def depot(seat: SeatAt) -> Supplier:
+    Pack.objects.all().delete()
+    return seat.add(Supplier, name="Depot", lead_days=4)
+
+
+def a_pack(seat: SeatAt, supplier: Supplier, code: str, **facts: object) -> Pack:
+    known = {
+        "name": f"Pack {code}",
+        "contents": {"balloon/11 in": 50},
+        "price": Decimal(9),
+        "valid_from": timezone.localdate(),
+    }
+    return seat.add(Pack, supplier=supplier, code=code, **{**known, **facts})
+
+
+def typed(depot: Supplier, **facts: str) -> dict[str, str]:
+    return {
+        "supplier": str(depot.pk), "code": "C-1", "name": "Ivory", "contents": "balloon/11 in/ivory = 50\nballoon/5 in = 20",
+        "price": "9.50", "lead_days": "", "least": "1", "grade": "professional", "valid_from": "2026-06-01",
+        "valid_until": "", "press": str(uuid4()), **facts,
+    }  # fmt: skip
+
+
+def test_a_supplier_is_entered_once_and_corrected(
+    browser: Browser, seat: SeatAt, depot: Supplier
+) -> None:
+    facts = {
+        "name": "Larch Yard",
+        "mail": "l@example.com",
+        "lead_days": "2",
+        "delivery": "5",
+        "minimum": "50",
+    }
+    press = str(uuid4())
+    for _ in range(2):
+        answer = browser.post(reverse("pricing:new-supplier"), {**facts, "press": press})
+        assert answer.headers["Location"] == reverse("pricing:packs")
+    row = Supplier.objects.get(name="Larch Yard")
+    assert (row.mail, row.lead_days, row.delivery, row.minimum) == ("l@example.com", 2, 5, 50)
+    at = reverse("pricing:supplier", args=[row.pk])
+    assert "Larch Yard" in browser.get(at).content.decode()
+    page = browser.post(
+        at, {**facts, "lead_days": "3", "version": "1"}, follow=True
+    ).content.decode()
+    assert "Saved." in page
+    assert browser.post(at, {**facts, "lead_days": "9", "version": "1"}).status_code == 409
+    row.refresh_from_db()
+    assert (row.lead_days, row.version) == (3, 2)
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "says"),
+    [
+        ("name", "Depot", "expected each name once, got “Depot” again"), ("delivery", "-0.01", "expected 0 or more, got -0.01"),
+        ("minimum", "-1", "Least order: expected 0 or more, got -1"), ("name", "", "required"),
+    ],
+)  # fmt: skip
+def test_a_supplier_that_cannot_be_gets_a_sentence(
+    browser: Browser, depot: Supplier, field: str, value: str, says: str
+) -> None:
+    facts = {
+        "name": "New",
+        "mail": "",
+        "lead_days": "2",
+        "delivery": "0",
+        "minimum": "0",
+        "press": str(uuid4()),
+    }
+    answer = browser.post(reverse("pricing:new-supplier"), {**facts, field: value})
+    assert (answer.status_code, says in answer.content.decode()) == (422, True)
+    assert not Supplier.objects.filter(name="New").exists()
+
+
+def test_its_own_name_is_not_taken(browser: Browser, depot: Supplier) -> None:
+    facts = {
+        "name": "Depot",
+        "mail": "",
+        "lead_days": "7",
+        "delivery": "0",
+        "minimum": "0",
+        "version": "1",
+    }
+    assert browser.post(reverse("pricing:supplier", args=[depot.pk]), facts).status_code == 302
+
+
+def test_a_pack_is_entered_once_and_corrected(browser: Browser, depot: Supplier) -> None:
+    told = typed(depot)
+    for _ in range(2):
+        assert browser.post(reverse("pricing:new-pack"), told).headers["Location"] == reverse(
+            "pricing:packs"
+        )
+    row = Pack.objects.get()
+    assert row.contents == {"balloon/11 in/ivory": 50, "balloon/5 in": 20}
+    assert (row.price, row.least, row.grade, row.lead_days, row.valid_until) == (
+        Decimal("9.5"),
+        1,
+        "professional",
+        None,
+        None,
+    )
+    at = reverse("pricing:pack", args=[row.pk])
+    assert "balloon/11 in/ivory = 50\nballoon/5 in = 20" in browser.get(at).content.decode()
+    told = {**told, "version": "1", "price": "8"}
+    assert browser.post(at, told).status_code == 302  # its own code is not taken
+    assert browser.post(at, told).status_code == 409
+    row.refresh_from_db()
+    assert (row.price, row.version) == (8, 2)
+
+
+@pytest.mark.parametrize(
+    ("facts", "says"),
+    [
+        ({"price": "0"}, "Price: expected more than 0, got 0"), ({"price": "-1"}, "expected more than 0"),
+        ({"valid_until": "2026-05-31"}, "Price until: expected 2026-06-01 or later, got 2026-05-31"),
+        ({"contents": "balloon/11 in"}, "expected a supply and a count"), ({"contents": "balloon = 5"}, "expected a supply and a count"),
+        ({"contents": "balloon/11 in = 0"}, "expected a supply and a count"), ({"contents": "balloon/11 in = 12345678"}, "expected a supply and a count"),
+        ({"contents": " ; "}, "expected at least one supply and its count, got nothing"),
+        ({"contents": "a/b = 1; a/b = 2"}, "expected each supply once, got a/b again"),
+        ({"code": "OLD"}, "expected each once from a day on, got “OLD” again"), ({"supplier": "0"}, "Select a valid choice"),
+    ],
+)  # fmt: skip
+def test_a_pack_that_cannot_be_gets_a_sentence(
+    browser: Browser, seat: SeatAt, depot: Supplier, facts: dict[str, str], says: str
+) -> None:
+    a_pack(seat, depot, "OLD", valid_from="2026-06-01")
+    answer = browser.post(reverse("pricing:new-pack"), typed(depot, **facts))
+    assert (answer.status_code, says in answer.content.decode()) == (422, True)
+    assert Pack.objects.count() == 1
+
+
+@pytest.mark.parametrize("facts", [{"valid_until": "2026-06-01"}, {"code": "OLD", "valid_from": "2026-06-02"}, {"price": "0.01"}, {"contents": "a/b = 9999999"}])  # fmt: skip
+def test_what_just_may_be_is_taken(
+    browser: Browser, seat: SeatAt, depot: Supplier, facts: dict[str, str]
+) -> None:
+    a_pack(seat, depot, "OLD", valid_from="2026-06-01")
+    assert browser.post(reverse("pricing:new-pack"), typed(depot, **facts)).status_code == 302
+
+
+def test_contents_are_written_as_they_are_read() -> None:
+    held = {"balloon/11 in/ivory": 50, "balloon/5 in": 20}
+    assert read_contents(write_contents(held, "; ")) == held
+    assert write_contents({}) == ""
+
+
+def test_packs_are_searched_by_name_and_code_and_shown_up_to_a_page(
+    browser: Browser, seat: SeatAt, depot: Supplier
+) -> None:
+    a_pack(seat, depot, "A-1", name="Ivory")
+    a_pack(seat, depot, "B-2", name="Plum")
+    at = reverse("pricing:packs")
+    assert [p.code for p in browser.get(at).context["packs"]] == ["A-1", "B-2"]
+    assert [p.code for p in browser.get(at, {"q": "plu"}).context["packs"]] == ["B-2"]
+    part = browser.get(at, {"q": " a-1 "}, headers={"HX-Request": "true"})
+    assert "Ivory" in part.content.decode()
+    assert "<html" not in part.content.decode()
+    assert browser.get(at).context["more"] is False
+    for i in range(SHOWN - 2):
+        a_pack(seat, depot, f"X{i:03d}")
+    assert browser.get(at).context["more"] is False
+    a_pack(seat, depot, "Z")
+    shown = browser.get(at).context
+    assert (shown["more"], len(shown["packs"])) == (True, SHOWN)
+
+
+def test_another_studios_supplier_and_pack_are_none(
+    stranger: SeatAt, seat: SeatAt, depot: Supplier
+) -> None:
+    row = a_pack(seat, depot, "A")
+    hands = signed_in(stranger)
+    assert hands.get(reverse("pricing:supplier", args=[depot.pk])).status_code == 404
+    assert hands.get(reverse("pricing:pack", args=[row.pk])).status_code == 404
+    assert row.pk not in [p.pk for p in hands.get(reverse("pricing:packs")).context["packs"]]
+
+
+def test_rows_say_their_names(seat: SeatAt, depot: Supplier) -> None:
+    assert str(depot) == "Depot"
+    supply = Supply(key="balloon/11 in", name="11 in balloon")
+    assert (str(supply), supply.group) == ("11 in balloon", "balloon")
+
+
+# Shelves
+
+
+KEY = "balloon/11 in/ivory"
+
+
+def test_the_last_piece_can_be_taken_and_not_one_more(seat: SeatAt) -> None:
+    today = timezone.localdate()
+    put(seat, KEY, Decimal(5), on=today - timedelta(days=2), shelf="A")
+    put(seat, KEY, Decimal(3), on=today - timedelta(days=9), shelf="B")
+    with pytest.raises(NotEnough, match=r"expected at most 8, which lie there, got 8\.5"):
+        take(seat, KEY, Decimal("8.5"))
+    with pytest.raises(NotEnough, match="expected at most 5"):
+        take(seat, KEY, Decimal(6), shelf="A")
+    for wrong in (Decimal(0), Decimal(-1)):
+        with pytest.raises(ValueError, match="expected more than 0"):
+            take(seat, KEY, wrong)
+        with pytest.raises(ValueError, match="expected more than 0"):
+            put(seat, KEY, wrong, on=today)
+    moves = take(seat, KEY, Decimal(4))
+    assert [(m.shelf, m.change) for m in moves] == [("B", -3), ("A", -1)]  # the oldest first
+    assert [(lot.shelf, lot.quantity) for lot in lots(seat)] == [("A", 4)]
+    shift(seat, KEY, Decimal(4), source="A", to="C")
+    (lot,) = lots(seat)
+    assert (lot.shelf, lot.quantity, lot.aged_from) == ("C", 4, today - timedelta(days=2))
+    take(seat, KEY, Decimal(4), shelf="C")
+    assert (lots(seat), holdings(seat)) == ([], {})
+
+
+def test_a_count_makes_moves_of_what_differs_and_no_other(seat: SeatAt) -> None:
+    today = timezone.localdate()
+    put(seat, KEY, Decimal(5), on=today, shelf="A")
+    place = (KEY, "A")
+    assert count(seat, {place: Decimal(5)}, on=today) == 0
+    assert count(seat, {place: Decimal(6), (KEY, "B"): Decimal(0)}, on=today) == 1
+    assert count(seat, {place: Decimal(4)}, on=today, shown={place: Decimal(6)}) == 1
+    with pytest.raises(Moved):
+        count(seat, {place: Decimal(9)}, on=today, shown={place: Decimal(6)})
+    assert (
+        count(seat, {(KEY, "B"): Decimal(1)}, on=today, shown={place: Decimal(99)}) == 1
+    )  # of other lines
+    with pytest.raises(ValueError, match="expected 0 or more, got -1"):
+        count(seat, {place: Decimal(-1)}, on=today)
+    assert holdings(seat)[KEY].on_hand == 5
+
+
+@pytest.mark.parametrize(("days", "old"), [(365, False), (366, True)])
+def test_latex_is_old_the_day_after_its_keeping(days: int, old: bool) -> None:
+    today = timezone.localdate()
+    lot = Lot(key=KEY, shelf="", aged_from=today - timedelta(days=days), quantity=Decimal(1))
+    assert lot.is_old(today, 365) is old
+    ribbon = Lot(
+        key="ribbon/plum", shelf="", aged_from=today - timedelta(days=999), quantity=Decimal(1)
+    )
+    assert ribbon.is_old(today, 365) is False
+
+
+def test_a_second_press_of_a_new_supply_or_person_leads_where_the_first_one_led(
+    browser: Browser,
+) -> None:
+    price = {
+        "price-pack_price": "12",
+        "price-pack_count": "10",
+        "price-valid_from": timezone.localdate().isoformat(),
+    }
+    supply = {
+        "key": "ribbon/plum",
+        "name": "plum",
+        "use": "consumable",
+        "unit": "m",
+        "shelf": "",
+        **price,
+    }
+    person = {"name": "N", "mail": "n@example.com", "role": "crew", "password": "glue-on-fingers-8"}
+    for name, facts in (("pricing:new-supply", supply), ("studio:people", person)):
+        told = {**facts, "press": str(uuid4())}
+        first, second = (browser.post(reverse(name), told) for _ in range(2))
+        assert (first.status_code, second.status_code) == (302, 302), name
+        assert first.headers["Location"] == second.headers["Location"]
+        assert browser.post(reverse(name), {**told, "press": str(uuid4())}).status_code == 422
+    assert browser.post(reverse("pricing:new-supply"), {**supply, "press": "x"}).status_code == 400
