@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from string import ascii_uppercase
@@ -13,6 +14,7 @@ from jobs.briefs import note
 from jobs.day.following import follow_design
 from jobs.design.document import Design
 from jobs.design.layouts import LAYOUTS, laid_out
+from jobs.design.options import Option, carried
 from jobs.design.picture import draw
 from jobs.designing import Look, look_at
 from jobs.gather import chosen_row, placed, worked_for
@@ -69,21 +71,35 @@ def duplicate(seat: SeatAt, job: Job, letter: str, layout: str) -> JobDesign:
     Studio.objects.select_for_update().get(pk=seat.studio.pk)  # letters are given one after another
     row = seat.row(JobDesign, job=job, letter=letter)
     name = LAYOUTS[layout] if layout != "same" else row.name
-    return keep_beside(seat, job, laid_out(placed(row.document, job), layout), name)
+    options = [Option.model_validate(option) for option in row.options]
+    return keep_beside(seat, job, laid_out(placed(row.document, job), layout), name, options)
 
 
 @transaction.atomic
 def keep_beside(
-    seat: SeatAt, job: Job, design: Design, name: str, *, most: int = MOST
-) -> JobDesign:
-    """A design as one more alternative. Raises TooMany."""
+    seat: SeatAt, job: Job, design: Design, name: str, options: Sequence[Option] = (), *,
+    most: int = MOST,
+) -> JobDesign:  # fmt: skip
+    """A design as one more alternative, with what the client may leave of it as far as it has that. Raises TooMany.
+
+    `options` are those of the design that it was made from.
+    """
     Studio.objects.select_for_update().get(pk=seat.studio.pk)
     taken = set(seat.rows(JobDesign).filter(job=job).values_list("letter", flat=True))
     if len(taken) >= most:
         raise TooMany(f"Alternatives: expected at most {most}, got one more. Drop one first.")
     new = next(letter for letter in ascii_uppercase if letter not in taken)
     document = design.model_copy(update={"room": type(design.room)()}).model_dump(mode="json")
-    made = seat.add(JobDesign, job=job, letter=new, name=name[:60], chosen=False, document=document)
+    loose = [option.model_dump(mode="json") for option in carried(options, design)]
+    made = seat.add(
+        JobDesign,
+        job=job,
+        letter=new,
+        name=name[:60],
+        chosen=False,
+        document=document,
+        options=loose,
+    )
     note(seat, job, f"Alternative {new} made")
     return made
 

@@ -109,6 +109,42 @@ def with_only(design: Design, options: Sequence[Option], ticked: Sequence[int]) 
     return design.model_copy(update={"pieces": tuple(pieces)})
 
 
+def carried(options: Sequence[Option], design: Design) -> tuple[Option, ...]:
+    """What of these options another design of the same pieces still has.
+
+    Parts that it lacks are left out, and an option without any part goes, with every rule about it.
+    """
+    there = {part for part, _ in parts_of(design)}
+    kept = {
+        option: parts
+        for option in options
+        if (parts := tuple(part for part in option.parts if part in there))
+    }
+    names = {option.name for option in kept}
+    return tuple(
+        option.model_copy(update={"parts": parts, **_rules_about(option, names)})
+        for option, parts in kept.items()
+    )
+
+
+def _rules_about(option: Option, names: set[str]) -> dict[str, str]:
+    rules = {"only_with": option.only_with, "not_with": option.not_with}
+    return {rule: other if other in names else "" for rule, other in rules.items()}
+
+
+def always_in(options: Sequence[Option], design: Design, its_own: Sequence[Option]) -> list[str]:
+    """Names of options whose parts another design has too, but never without: side by side, without extras, the
+    one is shown bare and the other is not.
+    """
+    loose = {part for option in its_own for part in option.parts}
+    fixed = {
+        part
+        for part, _ in parts_of(design)
+        if part not in loose and Part(part.piece, WHOLE) not in loose
+    }
+    return [option.name for option in options if fixed.intersection(option.parts)]
+
+
 def _bare(piece: Piece, out: set[str]) -> Piece:
     nothing = {what: () if isinstance(getattr(piece, what), tuple) else None for what in out}
     return piece.model_copy(update=nothing) if nothing else piece

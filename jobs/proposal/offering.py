@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import permutations
 from typing import TYPE_CHECKING, Any
 
 from babel.dates import format_date
@@ -16,11 +17,13 @@ from django.utils import timezone
 
 from jobs import cautions
 from jobs.briefs import note
+from jobs.design.options import always_in
+from jobs.design.reading import design_from
 from jobs.gather import worked_for
 from jobs.models import Acceptance, Job, JobDesign, Offer, RoomPhoto
 from jobs.photos import behind
 from jobs.proposal.agreed import terms_data
-from jobs.proposal.choices import CannotOffer, Choice, Offered, offered_of
+from jobs.proposal.choices import CannotOffer, Choice, Offered, offered_of, options_of
 from jobs.proposal.included import listed
 from jobs.proposal.lastly import event_data
 from jobs.proposal.links import open_link
@@ -60,6 +63,9 @@ class Draft:
     version: int
     stands_until: date
     article: str
+    uneven: tuple[
+        str, ...
+    ] = ()  # what the studio should know before it sends alternatives side by side
 
     @property
     def choices(self) -> tuple[Choice, ...]:
@@ -88,6 +94,7 @@ def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
     return Draft(
         offered=offered, number=facts["number"], version=last + 1,
         stands_until=facts["stands_until"], article=render_to_string("jobs/article.html", facts),
+        uneven=uneven(rows),
     )  # fmt: skip
 
 
@@ -97,6 +104,20 @@ def offered_rows(seat: SeatAt, job: Job, letters: tuple[str, ...]) -> list[JobDe
     if not rows:
         raise CannotOffer("Nothing is designed yet.")
     return [row for row in rows if row.chosen or row.letter in letters]
+
+
+def uneven(rows: Sequence[JobDesign]) -> tuple[str, ...]:
+    """Where the client may leave of one alternative what another always has, as sentences."""
+    told = []
+    for one, other in permutations(rows, 2):
+        names = always_in(options_of(one), design_from(other.document), options_of(other))
+        if names:
+            told.append(
+                f"{listed([f'“{name}”' for name in names])} can be left out of {one.letter} but "
+                f"{'is' if len(names) == 1 else 'are'} always in {other.letter}: without extras their totals "
+                "are not of the same things."
+            )
+    return tuple(told)
 
 
 def first_words(seat: SeatAt, job: Job) -> dict[str, str]:

@@ -35,7 +35,9 @@ def take(seat: SeatAt, offer: Offer, letter: str) -> None:
             JobDesign, job=job, letter=letter[:1] or "A", chosen=False, document=written(agreed)
         )
     elif not is_same:
-        keep_beside(seat, job, design_from(row.document), EDITED, most=len(ascii_uppercase))
+        options = [Option.model_validate(option) for option in row.options]
+        drawn = design_from(row.document)
+        keep_beside(seat, job, drawn, EDITED, options, most=len(ascii_uppercase))
     if not is_same or choice.get("options"):
         row.document, row.options, row.version = written(agreed), [], row.version + 1
     seat.rows(JobDesign).filter(job=job, chosen=True).exclude(pk=row.pk).update(chosen=False)

@@ -19,9 +19,18 @@ from jobs.design.document import Design
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
 from jobs.forms.price import BudgetForm, PriceForm
-from jobs.gather import design_of, practice_of, quote_for, taxed_as, terms_of, worked_for
+from jobs.gather import (
+    chosen_row,
+    design_of,
+    practice_of,
+    quote_for,
+    taxed_as,
+    terms_of,
+    worked_for,
+)
 from jobs.models import Job
 from jobs.proposal.agreed import Locked
+from jobs.proposal.choices import options_of
 from jobs.proposal.lastly import held_by, last_jobs
 from jobs.stages import S, move_if_due
 from jobs.terms import keep_terms
@@ -116,7 +125,9 @@ def budget(request: SeatedRequest, number: int) -> HttpResponse:
         return show_budget(request, job, form, status=422)
     if request.POST.get("do") == "take" and cuts:
         name = f"for {write_money(Money(wanted, studio.currency), studio.language)}"
-        made = keep_beside(request.seat, job, cuts[-1].design, name)
+        row = chosen_row(request.seat, job)
+        options = options_of(row) if row else ()
+        made = keep_beside(request.seat, job, cuts[-1].design, name, options)
         messages.success(request, f"Alternative {made.letter} is made of it.")
         return redirect("jobs:alternatives", number)
     met = bool(cuts) and cuts[-1].total <= wanted

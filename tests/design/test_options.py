@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from itertools import combinations
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.design.compose import compose
 from jobs.design.document import Design
+from jobs.design.layouts import LAYOUTS, laid_out
 from jobs.design.needs import count_needs
 from jobs.design.options import (
     LOOSE,
     WHOLE,
     Option,
     Part,
+    always_in,
+    carried,
     faults,
     parts_of,
     ways,
@@ -22,6 +26,8 @@ from jobs.design.options import (
     with_only,
 )
 from jobs.design.practice import PRACTICE
+from jobs.design.reading import read_design
+from tests.factories import DATA
 from tests.strategies import a_design, designs, with_everything
 
 RING = a_design(with_everything("ring"))
@@ -93,3 +99,44 @@ def test_each_way_can_be_counted_and_more_never_counts_less(
     for some, more in combinations(sizes, 2):
         if some < more:
             assert sizes[some] <= sizes[more]
+
+
+# --- another design of the same pieces ---
+
+
+def test_what_a_copy_still_has_stays_optional_and_the_rest_goes_with_its_rules() -> None:
+    design = read_design((DATA / "shop-tenth.json").read_bytes())
+    options = (
+        Option(name="Greenery", parts=(Part(0, "greenery"),)),
+        Option(name="Soft", parts=(Part(0, "greenery"), Part(0, "tails"))),
+        Option(name="Minis", parts=(Part(0, "accents"),), only_with="Greenery"),
+    )
+    assert carried(options, design) == options
+    bare = design.pieces[0].model_copy(update={"greenery": ()})
+    other = design.model_copy(update={"pieces": (bare,)})
+    assert carried(options, other) == (
+        Option(name="Soft", parts=(Part(0, "tails"),)),
+        Option(name="Minis", parts=(Part(0, "accents"),)),
+    )
+    assert faults(other, carried(options, other)) == []
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_a_layout_carries_over_no_option_that_it_cannot_hold(layout: str) -> None:
+    design = read_design((DATA / "shop-tenth.json").read_bytes())
+    options = [
+        Option(name=what, parts=(Part(0, what),)) for what in ("greenery", "skirt", "accents")
+    ]
+    other = laid_out(design, layout)
+    kept = carried(options, other)
+    assert faults(other, kept) == []
+    assert len(kept) == (0 if layout == "garland only" else 3)
+
+
+def test_what_one_may_leave_and_the_other_always_has_is_named() -> None:
+    design = read_design((DATA / "shop-tenth.json").read_bytes())
+    options = (Option(name="Greenery", parts=(Part(0, "greenery"),)),)
+    assert always_in(options, design, ()) == ["Greenery"]
+    assert always_in(options, design, options) == []
+    bare = design.pieces[0].model_copy(update={"greenery": ()})
+    assert always_in(options, design.model_copy(update={"pieces": (bare,)}), ()) == []

@@ -22,7 +22,7 @@ from tests.factories import a_designed_job
 
 @pytest.fixture
 def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat)
+    return a_designed_job(seat, venue__ceiling_m=3.5)
 
 
 def options_at(job: Job) -> str:
@@ -170,3 +170,67 @@ def test_an_option_whose_part_is_gone_stops_the_offer(
 
 def test_every_loose_part_has_words() -> None:
     assert all(words and words[0].islower() for words in LOOSE.values())
+
+
+# --- side by side ---
+
+
+def named(browser: Browser, job: Job) -> dict[str, str]:
+    return {part(browser, job, "greenery"): "With greenery", part(browser, job, "accents"): "Minis"}
+
+
+def make_half(browser: Browser, job: Job) -> None:
+    address = reverse("jobs:change-alternative", args=[job.number, "A"])
+    browser.post(address, {"do": "duplicate", "layout": "one side"})
+
+
+def draft_of(browser: Browser, job: Job) -> Any:
+    told = {"greeting": "Dear you,", "do": "look", "letters": "B"}
+    answer = browser.post(reverse("jobs:proposal", args=[job.number]), told)
+    assert answer.context["reason"] == ""
+    return answer
+
+
+def test_half_of_a_garland_costs_no_more_than_the_whole(browser: Browser, job: Job) -> None:
+    browser.post(options_at(job), named(browser, job))
+    make_half(browser, job)
+    rows = {row.letter: row for row in JobDesign.objects.all()}
+    assert rows["B"].options == rows["A"].options != []
+    draft = draft_of(browser, job).context["draft"]
+    whole, half = (offered.base.figures.total for offered in draft.offered)
+    assert half.amount < whole.amount
+    assert draft.uneven == ()
+
+
+def test_what_one_may_leave_and_the_other_always_has_is_told_before_sending(
+    browser: Browser, job: Job
+) -> None:
+    make_half(browser, job)
+    browser.post(options_at(job), named(browser, job))  # after the copy was made
+    answer = draft_of(browser, job)
+    whole, half = (offered.base.figures.total for offered in answer.context["draft"].offered)
+    assert half.amount > whole.amount  # it is this that would puzzle a client
+    content = answer.content.decode()
+    assert "Before you send" in content
+    assert "can be left out of A but are always in B" in content
+    told = {"greeting": "Dear you,", "do": "look"}
+    alone = browser.post(reverse("jobs:proposal", args=[job.number]), told)
+    assert "Before you send" not in alone.content.decode()
+
+
+def test_what_meets_a_budget_keeps_what_may_be_left(browser: Browser, job: Job) -> None:
+    browser.post(options_at(job), named(browser, job))
+    browser.post(reverse("jobs:budget", args=[job.number]), {"budget": "250", "do": "take"})
+    made = JobDesign.objects.get(letter="B")
+    assert {o["name"] for o in made.options} >= {"Minis"}
+
+
+def test_what_was_drawn_after_the_proposal_keeps_what_may_be_left_too(
+    client: Browser, browser: Browser, job: Job, offer: Offer
+) -> None:
+    row = JobDesign.objects.get()
+    row.document["pieces"][0]["support"]["diameter_m"] = 2.0
+    row.save()
+    client.post(page(offer), {**YES, "do": "confirm"})
+    kept = JobDesign.objects.get(chosen=False)
+    assert {o["name"] for o in kept.options} == {"Minis", "With greenery"}
