@@ -13,6 +13,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F, Q
 from django.utils.timezone import now
 
+from pricing.core.names import supply_name
 from pricing.kit_guard import is_clash
 from pricing.models import KitBooking, KitItem, KitNote
 from pricing.stock import lock
@@ -43,7 +44,7 @@ class Clash:
     def sentence(self) -> str:
         have = " and ".join(self.held_by) or "nobody: there are no more"
         other = f" Free instead: {', '.join(self.instead)}." if self.instead else ""
-        return f"{self.key}: {self.wanted} wanted, {self.free} free; promised to {have}.{other}"
+        return f"{supply_name(self.key)}: {self.wanted} wanted, {self.free} free; promised to {have}.{other}"
 
 
 class KitClash(ValueError):

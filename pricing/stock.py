@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.db.models import Sum
 
+from pricing.core.names import supply_name
 from pricing.models import OrderLine, Reservation, StockMove
 from pricing.stock_words import plain
 from studio.models import Studio
@@ -160,7 +161,7 @@ def take(
     held = sum((lot.quantity for lot in there), NOTHING)
     if held < quantity:
         raise NotEnough(
-            f"{key}: expected at most {plain(held)}, which lie there, got {plain(quantity)}."
+            f"{supply_name(key)}: expected at most {plain(held)}, which lie there, got {plain(quantity)}."
         )
     moves = []
     for lot in there:

@@ -7,6 +7,8 @@ from typing import Any
 
 from django import template
 
+from pricing.core.names import supply_name
+
 register = template.Library()
 
 
@@ -14,6 +16,12 @@ register = template.Library()
 def typed_count(typed: Any, row: dict[str, Any]) -> str:
     """What was typed for a line of the count sheet; nothing on a fresh one."""
     return str(typed.get(f"{row['shelf']}|{row['key']}", "")) if typed else ""
+
+
+@register.filter
+def named(key: str) -> str:
+    """What people call the supply of a key."""
+    return supply_name(key)
 
 
 @register.filter

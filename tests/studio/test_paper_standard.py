@@ -235,7 +235,7 @@ def test_another_library_reads_what_the_page_says(papers: dict[str, bytes]) -> N
     assert f"Total {total[1]}" in job
     assert f"TOTAL {total[1]}" in text_of(papers["certificate"]).upper()
     assert "C-002 Pack number 2 3 €10.45 €31.35" in text_of(papers["order"])
-    assert "B2 ball/11 in 40" in text_of(papers["count"])
+    assert "B2 ball 11 in 40" in text_of(papers["count"])
     assert "5 in balloon, old gold" in text_of(papers["pick"])
 
 

@@ -1,0 +1,58 @@
+"""People read names; keys are for the machine."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.test import Client as Browser
+from django.urls import reverse
+from hypothesis import given, settings
+
+from jobs.design.working import work_out
+from pricing.core.names import supply_name
+from pricing.models import KitItem
+from pricing.starter import SUPPLIES
+from pricing.stock import put
+from studio.door import SeatAt
+from tests.strategies import designs
+
+KEYS = re.compile(
+    r"\b(?:balloon|ribbon|greenery|stem|tie|fastener|tape|line|gas|weight|stick|frame|tool)/"
+)
+
+
+@given(designs())
+@settings(max_examples=30, deadline=None)
+def test_a_supply_is_called_what_the_take_off_calls_it(design: Any) -> None:
+    for need in work_out(design).takeoff.needs:
+        if need.use == "consumable":
+            assert need.label.startswith(supply_name(need.key)), need
+
+
+def test_no_starter_supply_keeps_its_key_as_its_name() -> None:
+    for key, *_ in SUPPLIES:
+        assert not KEYS.search(supply_name(key)), key
+
+
+def test_shelves_and_count_sheet_show_names(browser: Browser, seat: SeatAt) -> None:
+    put(seat, "balloon/11 in/rose", Decimal(40), on=date(2020, 1, 1), shelf="A2")
+    put(seat, "tie/260", Decimal(4), on=date(2026, 6, 1), shelf="A5")
+    for name in ("pricing:stock", "pricing:count"):
+        page = browser.get(reverse(name)).content.decode()
+        assert "11 in balloon, rose" in page
+        lists = " ".join(re.findall(r"<(?:table|ol|ul)\b.*?</(?:table|ol|ul)>", page, re.DOTALL))
+        shown = re.sub(
+            r'(?:value|name)="[^"]*"', "", lists
+        )  # forms carry keys, people do not see them
+        assert not KEYS.search(shown), KEYS.findall(shown)
+
+
+def test_a_clash_names_the_kit(browser: Browser, seat: SeatAt) -> None:
+    from pricing.kit import Clash
+
+    seat.add(KitItem, key="frame/ring", name="ring frame", mark="no. 1")
+    clash = Clash(key="frame/ring", wanted=1, free=0, held_by=("Harvest",), instead=())
+    assert clash.sentence == "ring frame: 1 wanted, 0 free; promised to Harvest."
