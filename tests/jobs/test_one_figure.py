@@ -149,6 +149,19 @@ def test_a_whole_credit_books_nothing(taxed: SeatAt, job: Job) -> None:
     assert job.stage == "accepted"
 
 
+def test_money_that_went_back_and_never_came_is_asked_everywhere(taxed: SeatAt, job: Job) -> None:
+    pay(taxed, job, "100")
+    pay(taxed, job, "-100", kind=Payment.Kind.REFUND)
+    pay(taxed, job, "-100", kind=Payment.Kind.BOUNCED, of=job.payments.get(kind="came"))
+    assert owing(taxed, job) == {Decimal("506.02")}
+    assert said_everywhere(taxed, job)["Today"].dues == {
+        "money given back beyond what came": Decimal(100),
+        "deposit": Decimal("121.81"), "balance": Decimal("284.21"),
+    }  # fmt: skip
+    issue(taxed, job, on=timezone.localdate())
+    assert owing(taxed, job) == {Decimal("506.02")}
+
+
 def test_two_jobs_keep_to_themselves(taxed: SeatAt, job: Job) -> None:
     other = a_job_of(taxed, Decimal(200))
     credit(

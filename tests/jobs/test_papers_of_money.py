@@ -122,14 +122,14 @@ def test_too_much_is_told_and_giving_it_back_is_offered(
     assert [job.pk] == [j.pk for _, j in browser.get(reverse("jobs:money")).context["back"]]
 
 
-def test_a_plain_payment_vouches_as_it_always_did(seat: SeatAt, job: Job) -> None:
-    """Lines that were sealed before there were kinds say nothing of them, and still check."""
+def test_the_line_of_a_plain_payment_names_no_kind(seat: SeatAt, job: Job) -> None:
+    """So it reads as lines that were sealed before there were kinds; the row is vouched for beside it."""
     pay(seat, job, 300)
     first = job.payments.get()
-    old = {"payment", "amount", "on", "how", "reference"}
-    assert set(vouch_payment(first)) == old
+    plain = {"payment", "amount", "on", "how", "reference", "row"}
+    assert set(vouch_payment(first)) == plain
     pay(seat, job, -20, kind="bounced", of=first)
-    assert set(vouch_payment(job.payments.get(kind="bounced"))) == {*old, "kind", "of"}
+    assert set(vouch_payment(job.payments.get(kind="bounced"))) == {*plain, "kind", "of"}
     said = set(Happening.objects.filter(job=job).values_list("what", flat=True))
     assert {"Payment of £300.00 written down", "Bounced payment: -£20.00 written down"} <= said
     assert list(faults(seat)) == []
