@@ -1,15 +1,17 @@
 import os
 import socket
-import subprocess
 import sys
-from pathlib import Path
 from typing import Any
 
+from django.conf import settings
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import DatabaseError, connection
+from django.db.migrations.executor import MigrationExecutor
 
+from studio.keeping import FallsAlways, Keeper
 from studio.needed import must_have_secrets
-
-HOST = "127.0.0.1"
+from studio.web import HOST
 
 
 class Command(BaseCommand):
@@ -25,27 +27,62 @@ class Command(BaseCommand):
         port = next((p for p in range(wanted, min(wanted + 50, 65536)) if is_free(p)), None)
         if port is None:
             raise CommandError(f"port: expected a free one from {wanted} on, got none in fifty.")
+        self.make_ready()
         if port != wanted:
             self.stdout.write(f"Port {wanted} is taken; using {port}.")
-        self.stdout.write(f"Open http://{HOST}:{port}/ in a browser. Ctrl-C stops it.")
+        self.stdout.write(where(port))
         self.stdout.flush()
-        # The server takes this process's place, so the worker's parent stays the same, and it ends with it.
-        words = [
-            sys.executable,
-            sys.argv[0],
-            "send_letters",
-            "--watch",
-            f"--with-parent={os.getpid()}",
-        ]
-        subprocess.Popen(words)  # noqa: S603  our own command
-        granian = Path(sys.executable).parent / "granian"
-        os.execv(  # noqa: S606  the server takes this process's place
-            granian,
-            [
-                str(granian), "--interface", "wsgi", "--host", HOST, "--port", str(port), "--workers", "1",
-                "--blocking-threads", "4", "--no-access-log", "--log-level", "warning", "studio.wsgi:application",
-            ],
-        )  # fmt: skip
+        own = str(os.getpid())
+        commands = {
+            "web server": [sys.executable, "-m", "studio.web", str(port), own],
+            "mail worker": [sys.executable, sys.argv[0], "send_letters", "--watch", f"--with-parent={own}"],
+        }  # fmt: skip
+        try:
+            Keeper(commands, self.stderr.write).run()
+        except FallsAlways as reason:
+            raise CommandError(f"{reason} What it said last stands above.") from None
+
+    def make_ready(self) -> None:
+        """Tables as this version needs them; style and scripts where they are served from."""
+        try:
+            behind = is_behind()
+        except DatabaseError as error:  # pages say so until it is back
+            self.stderr.write(f"The database cannot be reached: {error}")
+            behind = False
+        if behind:
+            raise CommandError(
+                "The database is not that of this version: make a backup if it holds anything (`manage.py backup "
+                "FILE`), then run `manage.py migrate`."
+            )
+        if settings.DEBUG:
+            return
+        try:
+            call_command("collectstatic", interactive=False, verbosity=0)
+        except OSError as error:
+            raise CommandError(
+                f"{settings.STATIC_ROOT}: expected a folder to put style and scripts into, got “{error}”."
+            ) from None
+
+
+def where(port: int) -> str:
+    at = f"http://{HOST}:{port}/"
+    if settings.DEBUG:
+        return f"Open {at} in a browser. Ctrl-C stops it."
+    return (
+        f"Serving {settings.SITE} at {at} for the proxy that keeps its certificate: it passes Host on and sets "
+        "X-Forwarded-Proto. Ctrl-C stops it."
+    )
+
+
+def is_behind() -> bool:
+    """Whether migrations wait. Raises DatabaseError."""
+    try:
+        executor = MigrationExecutor(connection)
+        return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
+    finally:
+        connection.close()
+        if pool := getattr(connection, "close_pool", None):
+            pool()
 
 
 def is_free(port: int) -> bool:
