@@ -109,6 +109,12 @@ def placing(part: str, hold: str) -> str:
 
 
 def _everything_else(design: Design, composition: Composition) -> Work:
+    """What is done once, and by the piece: shopping, sorting and sweeping up are work too."""
+    kinds = {(b.size, b.colour.name) for c in composition.clusters for b in c.balls}
+    yield "shop and order", "workshop", 1
+    yield "sort a size and colour", "workshop", len(kinds)
+    yield "sweep up the workshop", "workshop", 1
+    yield "sweep up on site", "site", 1
     yield "load", "workshop", 1
     yield "unload and carry in", "site", 1
     for piece in design.pieces:

@@ -13,6 +13,8 @@ from types import MappingProxyType
 # Minutes for one of each operation, by a steady hand. Common practice, no source.
 MINUTES: Mapping[str, float] = MappingProxyType(
     {
+        "shop and order": 45.0,  # for one job, the asking and comparing included
+        "sort a size and colour": 3.0,  # fetched, counted, laid out
         "inflate and size, up to 6 in": 0.20,
         "inflate and size, up to 12 in": 0.25,
         "inflate and size, larger": 1.0,
@@ -41,10 +43,12 @@ MINUTES: Mapping[str, float] = MappingProxyType(
         "wrap a metre of ribbon": 0.6,
         "tie a bow": 3.0,
         "finesse a cluster": 0.2,
+        "sweep up the workshop": 15.0,
         "load": 20.0,
         "unload and carry in": 20.0,
         "take down a cluster": 0.15,
         "take down a frame part": 2.0,
+        "sweep up on site": 20.0,  # after the set-up and after the take-down
     }
 )
 # Balloons lost before the event. Common practice, no source.

@@ -129,6 +129,21 @@ def test_every_operation_has_its_minutes_with_the_rest_allowance() -> None:
             assert float(work.minutes) == pytest.approx(expected, abs=0.01)
 
 
+def test_shopping_sorting_and_sweeping_up_are_counted_work() -> None:
+    """Common practice, no source: an hour and more of every job is neither making nor setting up."""
+    small, large = (a_design(ring(runs=[a_run(end={"share": share})])) for share in (0.2, 0.8))
+    for design in (small, large):
+        worked = work_out(design)
+        found = {work.operation: work for work in worked.takeoff.labour}
+        for operation in ("shop and order", "sweep up the workshop", "sweep up on site"):
+            assert found[operation].times == 1
+        kinds = {(b.size, b.colour.name) for c in worked.composition.clusters for b in c.balls}
+        assert found["sort a size and colour"].times == len(kinds) > 1
+        around = [w for w in worked.takeoff.labour if w.operation.startswith(("shop", "sort", "sweep"))]
+        assert sum(w.minutes for w in around) > 80
+        assert {w.place for w in around} == {"workshop", "site"}
+
+
 @given(designs())
 @settings(max_examples=40, deadline=None)
 def test_counts_by_colour_add_up_to_the_clusters_and_the_needs(design: Design) -> None:
