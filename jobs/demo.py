@@ -32,8 +32,8 @@ from jobs.proposal.accepting import Yes, accept
 from jobs.proposal.offering import Words, send_offer
 from jobs.stages import move
 from pricing.kit import check_in
-from pricing.models import KitBooking, KitItem, KitNote
-from pricing.starter import stock_starter
+from pricing.models import KitBooking, KitItem, KitNote, Price, RateCard
+from pricing.starter import stock_starter, stock_suppliers
 from pricing.stock import put
 from studio.door import SeatAt
 from studio.models import Person, Seat, Studio
@@ -144,7 +144,13 @@ def load(on: date | None = None) -> SeatAt:
     Seat.objects.create(studio=studio, person=owner, role=Seat.Role.OWNER)
     Seat.objects.create(studio=studio, person=crew, role=Seat.Role.CREW)
     seat = SeatAt(studio, owner, Seat.Role.OWNER)
-    stock_starter(seat, tax_name="VAT", tax_percent=Decimal(20), since=today - timedelta(days=90))
+    since = today - timedelta(days=90)
+    stock_starter(seat, tax_name="VAT", tax_percent=Decimal(20), since=since)
+    stock_suppliers(seat, since=since)
+    seat.rows(RateCard).update(
+        is_example=False
+    )  # it has confirmed all but the gas, which it never bought
+    seat.rows(Price).exclude(supply__key="gas/helium").update(is_example=False)
     fill_stores(seat, today)
     with timezone.override(ZONE):
         for scene in SCENES:

@@ -104,6 +104,13 @@ def taxed_as(job: Job, book: Book) -> Book:
     return replace(book, tax=group, work_tax=None) if group else book
 
 
+def examples_in(worked: Worked, book: Book) -> tuple[str, ...]:
+    """What a design is priced with that nobody in the studio has confirmed yet, by name."""
+    found = (book.find(need.key) for need in worked.takeoff.needs)
+    named = [price.name for price in found if price and price.is_example]
+    return tuple(dict.fromkeys([*named, *(["the rates"] if book.rates.is_example else [])]))
+
+
 def quote_for(
     seat: SeatAt, job: Job, worked: Worked, *, on: date, book: Book | None = None
 ) -> Quote:

@@ -46,7 +46,7 @@ def enter(seat: SeatAt, form: FromDayForm, **of: object) -> None:
         again[form.add_prefix("seen")] = mark  # entering it again is then a decision
         form.data = again
         raise Stale(differences(form, row))
-    seat.rows(model).filter(pk=row.pk).update(**facts)
+    seat.rows(model).filter(pk=row.pk).update(**facts, is_example=False)
 
 
 def differences(form: FromDayForm, row: InForce) -> list[Difference]:

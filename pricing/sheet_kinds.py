@@ -204,9 +204,10 @@ def apply_supplies(seat: SeatAt, changed: list[dict[str, Any]]) -> None:
             studio=seat.studio, supply=supply, valid_from=facts["valid_from"]
         )
         price.pack_count, price.pack_price = facts["pack_count"], facts["pack_price"]
+        price.is_example = False
         (old if price.pk else new).append(price)
     seat.rows(Price).bulk_create(new, batch_size=500)
-    seat.rows(Price).bulk_update(old, ["pack_count", "pack_price"], batch_size=200)
+    seat.rows(Price).bulk_update(old, ["pack_count", "pack_price", "is_example"], batch_size=200)
 
 
 SHEETS = {

@@ -71,6 +71,7 @@ def _book(seat: SeatAt, card: RateCard, in_force: Iterable[Price]) -> Book:
             pack_price=price.pack_price,
             pack_count=price.pack_count,
             shelf=price.supply.shelf,
+            is_example=price.is_example,
         )
         for price in in_force
     }

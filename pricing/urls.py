@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from pricing.views import book, kit, orders, packs, sheets, stock
+from pricing.views import book, examples, kit, orders, packs, sheets, stock
 
 app_name = "pricing"
 urlpatterns = [
@@ -10,6 +10,7 @@ urlpatterns = [
     path("new/", book.new_supply, name="new-supply"),
     path("<int:pk>/", book.supply, name="supply"),
     path("<int:pk>/prices/", book.new_price, name="new-price"),
+    path("confirm/", examples.confirm, name="confirm"),
     path("rates/", book.rates, name="rates"),
     path("shelves/", stock.stock, name="stock"),
     path("shelves/move/", stock.move, name="stock-move"),

@@ -13,7 +13,7 @@ from django.utils import timezone
 from factory.django import DjangoModelFactory
 
 from jobs.models import Client, Job, JobDesign, Venue
-from pricing.starter import stock_starter
+from pricing.starter import stock_starter, stock_suppliers
 from studio.door import SeatAt
 from studio.models import Person, Seat, Studio
 
@@ -95,6 +95,7 @@ def a_stocked_seat(**facts: Any) -> SeatAt:
     seat = a_seat(studio=StudioFactory.create(**facts))
     since = timezone.localdate() - timedelta(days=400)
     stock_starter(seat, tax_name="VAT", tax_percent=Decimal(20), since=since)
+    stock_suppliers(seat, since=since)
     return seat
 
 

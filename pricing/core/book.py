@@ -18,6 +18,7 @@ class PackPrice:
     pack_price: Decimal
     pack_count: Decimal
     shelf: str = ""
+    is_example: bool = False  # nobody in the studio has confirmed it
 
     @property
     def unit_price(self) -> Decimal:
@@ -50,6 +51,7 @@ class Rates:
     whole_packs: bool = False  # the job pays for whole packs, not for what it uses of them
     tax_inside: bool = False  # the price is rounded with its tax in it
     tax_by_line: bool = False  # tax is rounded on each line, not once a group
+    is_example: bool = False  # nobody in the studio has confirmed them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ class InForce(Belonging):
 
     closed_to_crew = True
     valid_from = models.DateField()
+    is_example = models.BooleanField(default=False, editable=False)  # ours, nobody confirmed it yet
     objects = FromADay.as_manager()
 
     class Meta:

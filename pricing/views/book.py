@@ -40,7 +40,7 @@ def stores(request: SeatedRequest) -> HttpResponse:
         (name, list(some)) for name, some in groupby(rows, key=lambda row: row[0].get_use_display())
     ]
     page = "pricing/stores.html#rows" if request.htmx else "pricing/stores.html"
-    return render(request, page, {"groups": groups, "q": word})
+    return render(request, page, {"groups": groups, "q": word, "examples": examples_left(request)})
 
 
 @prices_only
@@ -133,6 +133,15 @@ def rates(request: SeatedRequest) -> HttpResponse:
         return redirect(once(request.seat, press_of(request), make))
     except Stale as stale:
         return render(request, "pricing/rates.html", {**context, "stale": stale}, status=409)
+
+
+def examples_left(request: SeatedRequest) -> int:
+    """How many entries of the price book, rates among them, nobody has confirmed yet; crew see none."""
+    if not request.seat.sees_prices:
+        return 0
+    return sum(
+        request.seat.rows(model).filter(is_example=True).count() for model in (Price, RateCard)
+    )
 
 
 def facts_of(form: SupplyForm) -> dict[str, object]:
