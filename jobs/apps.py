@@ -8,10 +8,12 @@ class JobsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from studio.signals import before_sending, currency_changes
+        from studio.signals import before_sending, currency_changes, hour_wanted, pieces_wanted
 
         before_sending.connect(remind, dispatch_uid="reminders")
         currency_changes.connect(held, dispatch_uid="proposals and payments")
+        pieces_wanted.connect(worked_pieces, dispatch_uid="worked pieces")
+        hour_wanted.connect(hour_of_a_price, dispatch_uid="hour of a price")
 
 
 def remind(**_: Any) -> None:
@@ -19,6 +21,18 @@ def remind(**_: Any) -> None:
     from jobs.money.reminding import daily_round
 
     daily_round()
+
+
+def worked_pieces(**asked: Any) -> Any:
+    from jobs.first_pieces import answer_pieces
+
+    return answer_pieces(**asked)
+
+
+def hour_of_a_price(**asked: Any) -> Any:
+    from jobs.first_pieces import answer_hour
+
+    return answer_hour(**asked)
 
 
 def held(*, studio: Any, **_: Any) -> str:

@@ -10,10 +10,11 @@ class PricingConfig(AppConfig):
 
     def ready(self) -> None:
         from pricing.kit_guard import stand_guard
-        from pricing.starter import stock_on_opening
-        from studio.signals import currency_changes, studio_opened
+        from pricing.starter import offer_figures, stock_on_opening
+        from studio.signals import currency_changes, figures_wanted, studio_opened
 
         studio_opened.connect(stock_on_opening, dispatch_uid="starter price book")
+        figures_wanted.connect(offer_figures, dispatch_uid="figures to begin with")
         currency_changes.connect(held, dispatch_uid="orders")
         post_migrate.connect(stand_guard, dispatch_uid="kit never twice")
 

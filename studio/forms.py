@@ -252,32 +252,6 @@ def is_iban(iban: str) -> bool:
     return int("".join(str(int(c, 36)) for c in turned)) % 97 == 1
 
 
-class FirstForm(FactsForm):
-    """The short set-up of a studio that does not exist yet, and its owner."""
-
-    stages = call_off_scale = reminders = None  # type: ignore[assignment]  # later, among the facts
-    tax_name = forms.CharField(label="Tax is called", max_length=20, initial="VAT")
-    tax_percent = forms.DecimalField(
-        label="Tax, %", min_value=0, max_value=100, decimal_places=3, initial=Decimal(20)
-    )
-    person = forms.CharField(label="Your name", max_length=120)
-    person_mail = forms.EmailField(label="Your e-mail, to sign in")
-    password = forms.CharField(
-        label="Your password", widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text="At least ten characters.",
-    )  # fmt: skip
-
-    class Meta(FactsForm.Meta):
-        fields: ClassVar = [
-            "name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper",
-            "terms",
-        ]  # fmt: skip
-
-    def clean_password(self) -> str:
-        validate_password(self.cleaned_data["password"])
-        return str(self.cleaned_data["password"])
-
-
 class PersonForm(forms.Form):
     """Somebody new in the studio, or a person's own new password."""
 

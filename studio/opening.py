@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from django.core.exceptions import PermissionDenied
 from django.db import connection, transaction
 
 from studio.door import SeatAt
-from studio.forms import FirstForm, PersonForm
+from studio.forms import PersonForm
+from studio.forms_first import FROM_FIGURES, EarningForm, FirstForm
 from studio.models import Person, Seat, Studio
 from studio.signals import studio_opened
 
@@ -21,7 +20,7 @@ def studios_here() -> list[Studio]:
 
 
 @transaction.atomic
-def open_studio(form: FirstForm) -> SeatAt:
+def open_studio(form: FirstForm, earning: EarningForm) -> SeatAt:
     """Make the first studio and seat its owner. PermissionDenied once there is one."""
     if Studio.objects.select_for_update().exists():
         raise PermissionDenied("This studio is open already: sign in.")
@@ -32,8 +31,8 @@ def open_studio(form: FirstForm) -> SeatAt:
     )
     Seat.objects.create(studio=studio, person=person, role=Seat.Role.OWNER)
     seat = SeatAt(studio, person, Seat.Role.OWNER)
-    percent: Decimal = facts["tax_percent"]
-    studio_opened.send(sender=Studio, seat=seat, tax_name=facts["tax_name"], tax_percent=percent)
+    told = {name: earning.cleaned_data[name] for name in FROM_FIGURES}
+    studio_opened.send(sender=Studio, seat=seat, **told)
     return seat
 
 

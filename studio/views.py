@@ -16,7 +16,8 @@ from django.views.decorators.http import require_http_methods
 
 from studio.door import prices_only
 from studio.editing import Stale, save_if_fresh
-from studio.forms import FactsForm, FirstForm, LogoForm, PersonForm, SignInForm
+from studio.forms import FactsForm, LogoForm, PersonForm, SignInForm
+from studio.forms_first import EarningForm, FirstForm
 from studio.mail import decide
 from studio.models import Letter, Seat, Studio
 from studio.once import led_to, once, press_of
@@ -46,15 +47,29 @@ class SignIn(LoginView):
 def first(request: HttpRequest) -> HttpResponse:
     if Studio.objects.exists():
         return redirect("jobs:today")
-    form = FirstForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        login(request, open_studio(form).person)
+    if request.POST.get("do") in ("look", "price"):
+        return first_prices(request)
+    form, earning = FirstForm(request.POST or None), EarningForm(request.POST or None)
+    if request.method == "POST" and all([form.is_valid(), earning.is_valid()]):
+        login(request, open_studio(form, earning).person)
         messages.success(
             request,
-            "Your studio is open. Look through the price book first: its prices are examples.",
+            "Your studio is open. The prices below are examples: look through them, then confirm them.",
         )
         return redirect("pricing:stores")
-    return render(request, "studio/first.html", {"form": form}, status=422 if form.errors else 200)
+    status = 422 if form.errors or earning.errors else 200
+    return render(request, "studio/first.html", {"form": form, "earning": earning}, status=status)
+
+
+def first_prices(request: HttpRequest) -> HttpResponse:
+    """What three pieces come to with what was typed, or the hour that a typed price makes. Nothing is kept."""
+    earning = EarningForm(request.POST)
+    if request.POST["do"] == "price":
+        earning = earning.with_hour_of_price()
+    form = FirstForm(initial=request.POST.dict())  # as typed, and not judged before it is sent
+    part = "studio/first.html#earning" if "HX-Request" in request.headers else "studio/first.html"
+    status = 422 if earning.errors else 200
+    return render(request, part, {"form": form, "earning": earning}, status=status)
 
 
 @prices_only

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -21,7 +22,7 @@ from tests.factories import PASSWORD, a_designed_job
 FIRST = {
     "name": "Tannery Yard", "address": "2 Tannery Yard", "mail": "yard@example.com", "phone": "", "currency": "EUR",
     "language": "en-IE", "timezone": "Europe/Dublin", "units": "metric", "paper": "A4", "terms": "Ours.",
-    "tax_name": "VAT", "tax_percent": "23", "person": "Maren", "person_mail": "Maren@Example.com",
+    "tax_name": "VAT", "tax_percent": "23", "hour": "31.50", "least": "150", "country": "IE", "person": "Maren", "person_mail": "Maren@Example.com",
     "password": "glue-on-fingers-7",
 }  # fmt: skip
 
@@ -39,7 +40,11 @@ def test_the_set_up_opens_the_studio_and_signs_its_owner_in(db: None) -> None:
     assert Seat.objects.get().role == "owner"
     assert Person.objects.get().mail == "maren@example.com"
     assert Supply.objects.count() > 10
-    assert RateCard.objects.get().tax_percent == 23
+    card = RateCard.objects.get()
+    assert (card.tax_percent, card.minimum_charge) == (23, 150)
+    assert card.workshop_hour == card.site_hour == Decimal("31.5")
+    assert Studio.objects.get().country == "IE"
+    assert not Supplier.objects.exists()  # none is made up
 
 
 def test_a_weak_password_gets_a_sentence_and_loses_nothing(db: None) -> None:
