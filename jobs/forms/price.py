@@ -95,6 +95,21 @@ class PriceForm(VersionedForm):
         return margin
 
 
+class AskForm(forms.Form):
+    """What the studio would like to ask, to see what it leaves."""
+
+    asked = MoneyField(
+        label="Or type what the client pays", required=False, max_digits=10, decimal_places=3,
+        help_text="Tax included. See what it leaves, then take it as a discount or as the margin of this job.",
+    )  # fmt: skip
+
+    def clean_asked(self) -> Decimal | None:
+        asked: Decimal | None = self.cleaned_data["asked"]
+        if asked is not None and asked <= 0:
+            raise forms.ValidationError(f"What the client pays: expected more than 0, got {asked}.")
+        return asked
+
+
 class BudgetForm(forms.Form):
     """What the client would pay at the most."""
 

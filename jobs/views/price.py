@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods
@@ -18,10 +18,11 @@ from jobs.design.compose import compose
 from jobs.design.document import Design
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
-from jobs.forms.price import BudgetForm, PriceForm
+from jobs.forms.price import AskForm, BudgetForm, PriceForm
 from jobs.gather import (
     chosen_row,
     design_of,
+    examples_in,
     practice_of,
     quote_for,
     taxed_as,
@@ -36,9 +37,10 @@ from jobs.stages import S, move_if_due
 from jobs.terms import keep_terms
 from jobs.views.agreed import agreed_of
 from jobs.views.brief import the_job
+from pricing.core.asking import Asked, ask
 from pricing.core.crosscheck import FOOT, METRE, cross_check
 from pricing.core.money import Money, write_money
-from pricing.core.quote import BeyondPrice, make_quote
+from pricing.core.quote import BeyondPrice, Quote, Terms, make_quote
 from pricing.shelf import NoRates, book_for
 from studio.door import prices_only
 from studio.editing import Stale
@@ -54,16 +56,24 @@ def price(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
     if request.method == "GET":
         return show(request, job, PriceForm(instance=job))
-    form = PriceForm(request.POST, instance=the_job(request, number))
+    form, do = PriceForm(request.POST, instance=the_job(request, number)), request.POST.get("do")
     if not form.is_valid():
         return show(request, job, form, status=422)
-    if fault := quoted(request, form.instance).get("fault"):
+    now = quoted(request, form.instance)
+    if fault := now.get("fault"):
         form.add_error("discount", fault)
         return show(request, job, form, status=422)
-    if request.POST.get("do") == "look":
-        return render(
-            request, "jobs/price.html#buildup", {"job": job, **quoted(request, form.instance)}
-        )
+    ask_form, asked = asked_in(request, form.instance, now)
+    if do in ("look", "ask"):
+        parts = {"job": job, "form": form, "ask_form": ask_form, "asked": asked, **now}
+        part = "jobs/price.html#buildup" if request.htmx else "jobs/price.html"
+        more = {"budget_form": BudgetForm(), **agreed_of(request, job)}
+        return render(request, part, {**more, **parts})
+    if do in ("discount", "margin"):
+        typed = with_asked(request.POST, do, asked)
+        form = PriceForm(typed, instance=the_job(request, number))
+        if asked is None or not form.is_valid():
+            return show(request, job, form, status=422, ask_form=ask_form)
     try:
         keep_terms(request.seat, job, form, request.POST.get("why", "").strip())
     except Stale as stale:
@@ -84,13 +94,39 @@ def show(
     status: int = 200,
     stale: Stale | None = None,
     locked: Locked | None = None,
+    ask_form: AskForm | None = None,
 ) -> HttpResponse:
     context = {
-        "job": job, "form": form, "stale": stale, "budget_form": BudgetForm(), **quoted(request, job),
-        **agreed_of(request, job, locked),
+        "job": job, "form": form, "stale": stale, "budget_form": BudgetForm(), "ask_form": ask_form or AskForm(),
+        **quoted(request, job), **agreed_of(request, job, locked),
     }  # fmt: skip
     part = "jobs/price.html#page" if request.htmx else "jobs/price.html"
     return render(request, part, context, status=status)
+
+
+def asked_in(request: SeatedRequest, job: Job, now: dict[str, Any]) -> tuple[AskForm, Asked | None]:
+    """What was typed that the client pays, and what it leaves; None where nothing sound was typed."""
+    form, worked = AskForm(request.POST), now["worked"]
+    wanted = form.cleaned_data["asked"] if form.is_valid() else None
+    if wanted is None or not now["quote"]:
+        return form, None
+    takeoff = worked.takeoff
+    book = taxed_as(job, book_for(request.seat, localdate()))
+
+    def price(terms: Terms) -> Quote:
+        return make_quote(takeoff.needs, takeoff.labour, book, terms)
+
+    return form, ask(Money(wanted, book.currency), price, terms_of(request.seat, job))
+
+
+def with_asked(typed: QueryDict, how: str, asked: Asked | None) -> QueryDict:
+    """The form as it was typed, with the discount or the margin that comes to what was asked."""
+    again = typed.copy()
+    if asked and how == "discount" and asked.discount is not None:
+        again["discount"] = str(asked.discount.amount)
+    if asked and how == "margin" and asked.margin_wanted is not None:
+        again["margin_percent"] = str(asked.margin_wanted)
+    return again
 
 
 def quoted(request: SeatedRequest, job: Job) -> dict[str, Any]:
@@ -99,13 +135,19 @@ def quoted(request: SeatedRequest, job: Job) -> dict[str, Any]:
     if worked is None:
         return {"quote": None, "worked": None}
     try:
-        quote = quote_for(request.seat, job, worked, on=localdate())
+        book = book_for(request.seat, localdate())
+        quote = quote_for(request.seat, job, worked, on=localdate(), book=book)
     except (NoRates, ValueError) as fault:
         return {"quote": None, "worked": worked, "fault": str(fault)}
     held = held_by(worked, quote.net.amount)
     length = FOOT if request.seat.units == "imperial" else METRE
     checks = cross_check(held, last_jobs(request.seat, job), quote.cost.currency, length)
-    return {"quote": quote, "worked": worked, "checks": checks}
+    return {
+        "quote": quote,
+        "worked": worked,
+        "checks": checks,
+        "examples": examples_in(worked, book),
+    }
 
 
 @prices_only
@@ -116,13 +158,13 @@ def budget(request: SeatedRequest, number: int) -> HttpResponse:
     form = BudgetForm(request.POST)
     design = design_of(request.seat, job)
     if design is None or not form.is_valid():
-        return show_budget(request, job, form, status=422)
+        return show(request, job, PriceForm(instance=job), status=422, budget_form=form)
     wanted, studio = form.cleaned_data["budget"], request.seat.studio
     try:
         cuts = meet(design, wanted, total_of(request, job))
     except (NoRates, BeyondPrice) as reason:
         form.add_error("budget", str(reason))
-        return show_budget(request, job, form, status=422)
+        return show(request, job, PriceForm(instance=job), status=422, budget_form=form)
     if request.POST.get("do") == "take" and cuts:
         name = f"for {write_money(Money(wanted, studio.currency), studio.language)}"
         row = chosen_row(request.seat, job)
@@ -131,17 +173,7 @@ def budget(request: SeatedRequest, number: int) -> HttpResponse:
         messages.success(request, f"Alternative {made.letter} is made of it.")
         return redirect("jobs:alternatives", number)
     met = bool(cuts) and cuts[-1].total <= wanted
-    return show_budget(request, job, form, cuts=cuts, met=met)
-
-
-def show_budget(
-    request: SeatedRequest, job: Job, form: BudgetForm, *, status: int = 200, **found: Any
-) -> HttpResponse:
-    context = {
-        "job": job, "form": PriceForm(instance=job), "budget_form": form, **found, **quoted(request, job),
-        **agreed_of(request, job),
-    }  # fmt: skip
-    return render(request, "jobs/price.html", context, status=status)
+    return show(request, job, PriceForm(instance=job), budget_form=form, cuts=cuts, met=met)
 
 
 def total_of(request: SeatedRequest, job: Job) -> Callable[[Design], Decimal]:

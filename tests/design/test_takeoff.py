@@ -139,7 +139,9 @@ def test_shopping_sorting_and_sweeping_up_are_counted_work() -> None:
             assert found[operation].times == 1
         kinds = {(b.size, b.colour.name) for c in worked.composition.clusters for b in c.balls}
         assert found["sort a size and colour"].times == len(kinds) > 1
-        around = [w for w in worked.takeoff.labour if w.operation.startswith(("shop", "sort", "sweep"))]
+        around = [
+            w for w in worked.takeoff.labour if w.operation.startswith(("shop", "sort", "sweep"))
+        ]
         assert sum(w.minutes for w in around) > 80
         assert {w.place for w in around} == {"workshop", "site"}
 

@@ -116,3 +116,64 @@ def test_a_job_may_be_taxed_otherwise(browser: Browser, job: Job) -> None:
     page = browser.get(at(job))
     assert page.context["quote"].totals.tax.amount == 0
     assert "reverse charge" in page.content.decode()
+
+
+HTMX = {"HX-Request": "true"}
+
+
+@pytest.mark.parametrize("headers", [{}, HTMX])
+def test_a_typed_total_shows_the_margin_it_leaves(
+    browser: Browser, job: Job, headers: dict[str, str]
+) -> None:
+    """By hand: the total without its 20 % of VAT, less the cost, over that net."""
+    told = {**TERMS, "do": "ask", "asked": "300"}
+    page = browser.post(at(job), told, headers=headers)
+    cost = page.context["quote"].cost.amount
+    left = (250 - cost) / 250 * 100
+    assert f"a margin of {left:.1f} % of the price" in page.content.decode()
+    assert (b"<html" in page.content) is not bool(headers)
+    job.refresh_from_db()
+    assert job.discount == 0
+
+
+@pytest.mark.parametrize("how", ["discount", "margin"])
+def test_a_typed_total_is_taken_over(browser: Browser, job: Job, how: str) -> None:
+    before = browser.get(at(job)).context["quote"].totals.total.amount
+    wanted = (before * Decimal("0.9")).quantize(Decimal("0.01"))
+    told = {
+        **TERMS,
+        "extra_cost": "0",
+        "travel_km": str(job.travel_km),
+        "trips": str(job.trips),
+        "asked": str(wanted),
+    }
+    assert browser.post(at(job), {**told, "do": how}).status_code == 302
+    job.refresh_from_db()
+    after = browser.get(at(job)).context["quote"].totals.total.amount
+    assert wanted <= after <= wanted + Decimal("0.10")
+    if how == "discount":
+        assert after == wanted
+        assert (job.discount > 0, job.margin_percent) == (True, None)
+    else:
+        assert (job.discount, job.margin_percent is not None) == (0, True)
+    assert job.stage == "priced"
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [("lots", "expected an amount such as 120.50"), ("-5", "expected more than 0, got -5")],
+)
+def test_a_total_that_is_none_gets_a_sentence(
+    browser: Browser, job: Job, asked: str, says: str
+) -> None:
+    page = browser.post(at(job), {**TERMS, "do": "ask", "asked": asked})
+    assert says in page.content.decode()
+    taken = browser.post(at(job), {**TERMS, "do": "discount", "asked": asked})
+    assert taken.status_code == 422
+    assert says in taken.content.decode()
+
+
+def test_a_stale_take_over_answers_409(browser: Browser, job: Job) -> None:
+    browser.post(at(job), TERMS)
+    answer = browser.post(at(job), {**TERMS, "do": "discount", "asked": "100"})
+    assert answer.status_code == 409
