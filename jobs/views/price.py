@@ -56,22 +56,18 @@ def price(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
     if request.method == "GET":
         return show(request, job, PriceForm(instance=job))
-    form, do = PriceForm(request.POST, instance=the_job(request, number)), request.POST.get("do")
+    form = PriceForm(request.POST, instance=the_job(request, number))
     if not form.is_valid():
         return show(request, job, form, status=422)
     now = quoted(request, form.instance)
     if fault := now.get("fault"):
         form.add_error("discount", fault)
         return show(request, job, form, status=422)
-    ask_form, asked = asked_in(request, form.instance, now)
+    do, (ask_form, asked) = request.POST.get("do"), asked_in(request, form.instance, now)
     if do in ("look", "ask"):
-        parts = {"job": job, "form": form, "ask_form": ask_form, "asked": asked, **now}
-        part = "jobs/price.html#buildup" if request.htmx else "jobs/price.html"
-        more = {"budget_form": BudgetForm(), **agreed_of(request, job)}
-        return render(request, part, {**more, **parts})
+        return show(request, job, form, ask_form=ask_form, asked=asked, now=now, only="buildup")
     if do in ("discount", "margin"):
-        typed = with_asked(request.POST, do, asked)
-        form = PriceForm(typed, instance=the_job(request, number))
+        form = PriceForm(with_asked(request.POST, do, asked), instance=the_job(request, number))
         if asked is None or not form.is_valid():
             return show(request, job, form, status=422, ask_form=ask_form)
     try:
@@ -87,21 +83,16 @@ def price(request: SeatedRequest, number: int) -> HttpResponse:
 
 
 def show(
-    request: SeatedRequest,
-    job: Job,
-    form: PriceForm,
-    *,
-    status: int = 200,
-    stale: Stale | None = None,
-    locked: Locked | None = None,
-    ask_form: AskForm | None = None,
-) -> HttpResponse:
+    request: SeatedRequest, job: Job, form: PriceForm, *, status: int = 200, only: str = "page",
+    locked: Locked | None = None, now: dict[str, Any] | None = None, **parts: Any,
+) -> HttpResponse:  # fmt: skip
+    """The page, or for htmx the part `only`; `now` is the quote where it is known, `parts` differ from fresh ones."""
     context = {
-        "job": job, "form": form, "stale": stale, "budget_form": BudgetForm(), "ask_form": ask_form or AskForm(),
-        **quoted(request, job), **agreed_of(request, job, locked),
+        "job": job, "form": form, "budget_form": BudgetForm(), "ask_form": AskForm(),
+        **(now or quoted(request, job)), **agreed_of(request, job, locked), **parts,
     }  # fmt: skip
-    part = "jobs/price.html#page" if request.htmx else "jobs/price.html"
-    return render(request, part, context, status=status)
+    template = f"jobs/price.html#{only}" if request.htmx else "jobs/price.html"
+    return render(request, template, context, status=status)
 
 
 def asked_in(request: SeatedRequest, job: Job, now: dict[str, Any]) -> tuple[AskForm, Asked | None]:
