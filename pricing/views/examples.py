@@ -30,7 +30,8 @@ def confirm(request: SeatedRequest) -> HttpResponse:
         seat.rows(RateCard).update(is_example=False)
         messages.success(request, "The rates are yours now.")
         return redirect("pricing:rates")
-    for model in (Price, RateCard):
-        seat.rows(model).update(is_example=False)
-    messages.success(request, "The price book and the rates are yours now.")
+    if asked.get("all"):
+        for model in (Price, RateCard):
+            seat.rows(model).update(is_example=False)
+        messages.success(request, "The price book and the rates are yours now.")
     return redirect("pricing:stores")

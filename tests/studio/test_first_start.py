@@ -202,6 +202,7 @@ def test_what_begins_as_an_example_says_so_until_it_is_confirmed(db: None) -> No
     assert page.count('class="example"') >= Price.objects.count()
     one = Price.objects.get(supply__key="balloon/11 in")
     confirm = reverse("pricing:confirm")
+    browser.post(confirm, {})  # nothing was pressed
     assert browser.post(confirm, {"price": str(one.pk)}).status_code == 302
     assert set(Price.objects.filter(is_example=False)) == {one}
     assert RateCard.objects.get().is_example

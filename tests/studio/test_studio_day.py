@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import io
 import json
 import zoneinfo
@@ -25,6 +26,7 @@ from studio.door import seat_of
 from studio.models import Person, Studio
 from tests.factories import DATA, StudioFactory, a_designed_job, a_seat
 from tests.studio.test_pages import FIRST
+from tests.test_house import HOME, SOURCES
 
 # A quarter past nine in the evening of 3 March in New York is the 4th in London (IANA tz database: UTC−5 until 8 March).
 EVENING = datetime(2026, 3, 4, 2, 15, tzinfo=UTC)
@@ -89,3 +91,22 @@ def test_the_quote_command_prices_with_the_studios_day(db: None, evening: None) 
     out = io.StringIO()
     call_command("quote", str(DATA / "shop-tenth.json"), stdout=out)
     assert Decimal(json.loads(out.getvalue())["price"]["client"]["total"]) > 0
+
+
+# Within a request the middleware has set the studio's zone; what a person presses may ask for "today" plainly.
+IN_REQUESTS = ("views", "forms")
+ASKED = {"jobs/day/postponing.py"}  # by a view alone
+
+
+def test_outside_requests_nothing_asks_the_machine_for_today() -> None:
+    loose = [
+        f"{path.relative_to(HOME)}:{node.lineno}"
+        for path in SOURCES
+        if not any(part.startswith(IN_REQUESTS) for part in (*path.parts[-2:],))
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Call) and not node.args and not node.keywords
+        and (name := getattr(node.func, "attr", getattr(node.func, "id", ""))) in ("localdate", "today")
+        and not (name == "today" and "studio" in ast.unparse(node.func))
+        and str(path.relative_to(HOME)) not in ASKED
+    ]  # fmt: skip
+    assert loose == []
