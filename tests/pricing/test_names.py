@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from jobs.design.working import work_out
 from pricing.core.names import supply_name
 from pricing.models import KitItem
-from pricing.starter import SUPPLIES
+from pricing.starter_sets import SUPPLIES
 from pricing.stock import put
 from studio.door import SeatAt
 from tests.strategies import designs
