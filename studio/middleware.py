@@ -5,7 +5,7 @@ from __future__ import annotations
 import zoneinfo
 from collections.abc import Callable
 
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import BadRequest, PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -27,6 +27,18 @@ def take_seat(get_response: Handler) -> Handler:
         request.seat = seat  # type: ignore[attr-defined]
         with timezone.override(zoneinfo.ZoneInfo(seat.studio.timezone)):
             return get_response(request)
+
+    return middleware
+
+
+def no_nul(get_response: Handler) -> Handler:
+    """NUL is in no text that a person types, and no database keeps it: it is refused once, here."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        for said in (request.GET, request.POST):
+            if any("\0" in text for name, texts in said.lists() for text in (name, *texts)):
+                raise BadRequest("It holds a character that no text has (NUL).")
+        return get_response(request)
 
     return middleware
 

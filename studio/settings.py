@@ -66,6 +66,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "studio.middleware.take_seat",
     "studio.middleware.first_start",
+    "studio.middleware.no_nul",
 ]
 ROOT_URLCONF = "studio.urls"
 WSGI_APPLICATION = "studio.wsgi.application"

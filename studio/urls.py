@@ -38,3 +38,5 @@ urlpatterns = [
     path("stores/", include("pricing.urls")),
 ]
 handler500 = "studio.broken.server_error"
+handler404 = "studio.refused.not_found"
+handler400 = "studio.refused.not_read"

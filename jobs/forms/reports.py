@@ -7,8 +7,9 @@ from typing import Any
 
 from django import forms
 
+from studio.asked import FIRST, LAST
+
 LONGEST_YEARS = 10
-FIRST, LAST = date(2000, 1, 1), date(2100, 12, 31)
 
 
 class DayField(forms.DateField):

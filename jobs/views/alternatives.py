@@ -26,6 +26,7 @@ from jobs.views.brief import the_job
 from jobs.views.design import show
 from pricing.core.quote import BeyondPrice
 from pricing.shelf import NoRates, book_for
+from studio.asked import whole
 from studio.door import prices_only
 from studio.presses import press_only
 
@@ -110,9 +111,9 @@ def fit_to_room(request: SeatedRequest, number: int) -> HttpResponse:
             found = fitted(request, job, form)
         except (NoRates, BeyondPrice) as reason:
             form.add_error(None, str(reason))
-        take = request.POST.get("take", "")
-        if take.isdecimal() and int(take) < len(found):
-            sheet = DesignSheet(request.seat.studio, design=found[int(take)].design)
+        take = whole(request.POST.get("take", ""))
+        if take is not None and take < len(found):
+            sheet = DesignSheet(request.seat.studio, design=found[take].design)
             return show(request, job, "", sheet)
     shown = [
         (f, draw(f.worked, units=request.seat.units, prefix=f"f{i}")) for i, f in enumerate(found)

@@ -20,6 +20,7 @@ from jobs.views.brief import the_job
 from pricing.buyplan import Wanted, make_plan, order, unsent
 from pricing.core.buying import Grade, Plan
 from pricing.models import Reservation
+from studio.asked import whole
 from studio.door import prices_only
 from studio.once import once, press_of
 from studio.presses import press_only
@@ -92,7 +93,7 @@ def accept_stand_in(request: SeatedRequest) -> HttpResponse:
     shade = request.seat.row(Shade, pk=request.POST.get("shade", "0"))
     colour, why = request.POST.get("colour", ""), request.POST.get("why", "").strip()
     numbers = [a.partition(":")[2] for a in request.POST.getlist("job")]
-    jobs = [the_job(request, int(n)) for n in numbers if n.isdecimal()]
+    jobs = [the_job(request, found) for n in numbers if (found := whole(n)) is not None]
     try:
         done = stand_in_all(request.seat, jobs, colour, shade, why)
     except Locked as locked:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.timezone import get_current_timezone, localdate, now
@@ -15,6 +16,7 @@ from jobs.models import Job, JobDesign, Offer
 from jobs.proposal.signs import Signs, signs_of
 from jobs.waits import waits_of
 from pricing.kit import late_kit
+from studio.asked import FIRST, LAST, a_day
 from studio.mail import held_back
 
 if TYPE_CHECKING:
@@ -25,7 +27,7 @@ STRETCH = timedelta(weeks=6)
 
 @require_GET
 def diary(request: SeatedRequest) -> HttpResponse:
-    start = day_from(request.GET.get("from", ""))
+    start = day_from(request)
     end = start + STRETCH
     context = {
         "days": days(request, start, end),
@@ -68,12 +70,15 @@ def last_sent(request: SeatedRequest, job: Job) -> tuple[Offer, Signs] | None:
     return (offers[-1], signs_of(offers[-1], on=localdate())) if offers else None
 
 
-def day_from(text: str) -> date:
-    """The day an address names; today where it names none."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        return localdate()
+def day_from(request: SeatedRequest) -> date:
+    """The day an address names; today where it names none, with a sentence where it names something else."""
+    text = request.GET.get("from", "")
+    day = a_day(text)
+    if text and day is None:
+        span = f"{FIRST.year} to {LAST.year}"
+        told = f"From: expected a day from {span} such as 2026-03-01, got “{text[:20]}”."
+        messages.error(request, told)
+    return day or localdate()
 
 
 def days(request: SeatedRequest, start: date, end: date) -> list[tuple[date, list[object]]]:

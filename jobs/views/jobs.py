@@ -9,12 +9,12 @@ from django.db.models.fields.tuple_lookups import TupleGreaterThan
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.dateparse import parse_datetime
 from django.views.decorators.http import require_GET, require_http_methods
 
 from jobs.briefs import open_enquiry
 from jobs.forms.brief import Brief
 from jobs.models import Job
+from studio.asked import moment, whole
 from studio.once import once, press_of
 
 if TYPE_CHECKING:
@@ -53,14 +53,11 @@ def job_list(request: SeatedRequest) -> HttpResponse:
 
 def after(jobs: DueJobs, cursor: str) -> DueJobs:
     """The jobs beyond a "moment,id" cursor; anything unreadable means from the start."""
-    moment, _, last = cursor.partition(",")
-    try:
-        start = parse_datetime(moment)
-    except ValueError:
-        start = None
-    if start is None or start.tzinfo is None or not last.isdecimal():
+    at, _, last = cursor.partition(",")
+    start, pk = moment(at), whole(last)
+    if start is None or pk is None:
         return jobs
-    return jobs.filter(TupleGreaterThan(("event_start", "pk"), (start, int(last))))
+    return jobs.filter(TupleGreaterThan(("event_start", "pk"), (start, pk)))
 
 
 @require_http_methods(["GET", "POST"])

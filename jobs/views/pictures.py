@@ -100,9 +100,10 @@ def point(request: SeatedRequest, number: int, row: RoomPhoto) -> HttpResponse:
     """One point: clicked on the picture (its own submit button, no script needed) or typed in percent."""
     step = next_step(row)
     data = request.POST
-    if "spot.x" in data and data["spot.x"] + data["spot.y"] not in ("", "00"):
+    across, down = data.get("spot.x", ""), data.get("spot.y", "")
+    if across + down not in ("", "00"):
         high_px = SHOWN_PX * row.high_px / row.wide_px
-        share = (number_in(data["spot.x"]) / SHOWN_PX, number_in(data["spot.y"]) / high_px)
+        share = (number_in(across) / SHOWN_PX, number_in(down) / high_px)
         form = PointForm({"x": 100 * share[0], "y": 100 * share[1]})
     else:
         form = PointForm(data)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from jobs.design.colours import alike
 from jobs.forms.shades import ShadeForm
 from jobs.models import Shade
+from studio.asked import whole
 from studio.door import prices_only
 
 if TYPE_CHECKING:
@@ -22,9 +23,9 @@ if TYPE_CHECKING:
 @require_http_methods(["GET", "POST"])
 def shades(request: SeatedRequest) -> HttpResponse:
     rows = list(request.seat.rows(Shade).order_by("name"))
-    out = request.POST.get("out", "")
-    if out.isdecimal() and len(out) < 10:
-        request.seat.row(Shade, pk=int(out)).delete()
+    out = whole(request.POST.get("out", ""))
+    if out is not None:
+        request.seat.row(Shade, pk=out).delete()
         return redirect("jobs:shades")
     form = ShadeForm(request.POST or None, known={row.name for row in rows})
     if request.method == "POST" and form.is_valid():
