@@ -15,6 +15,9 @@ from pricing.sheet import Sheet, SheetFault
 if TYPE_CHECKING:
     from studio.door import SeatAt
 
+GRADES, USES, UNITS = Pack.Grade.values, Supply.Use.values, Supply.Unit.values
+AMOUNT = re.compile(r"[+-]?([0-9]{1,20}(\.[0-9]{0,20})?|\.[0-9]{1,20})")
+
 # --- reading cells ---
 
 
@@ -32,7 +35,7 @@ def amount(
     cells: Mapping[str, str], column: str, *, above: int = 0, or_equal: bool = False
 ) -> Decimal:
     value = cells.get(column, "")
-    if not re.fullmatch(r"[+-]?([0-9]{1,20}(\.[0-9]{0,20})?|\.[0-9]{1,20})", value):
+    if not AMOUNT.fullmatch(value):
         raise SheetFault(column, f"expected an amount such as 12.50, got “{value[:40]}”.")
     number = Decimal(value)
     good = number > above or (or_equal and number == above)
@@ -88,7 +91,7 @@ def read_pack(cells: Mapping[str, str], suppliers: Mapping[str, int]) -> dict[st
         "supplier": one_of(cells, "supplier", suppliers), "code": text(cells, "code", 60),
         "name": text(cells, "name", 120), "contents": contents, "price": amount(cells, "price"),
         "lead_days": whole(cells, "lead_days", None, 0), "least": whole(cells, "least", 1, 1),
-        "grade": one_of(cells, "grade", list(Pack.Grade.values)),
+        "grade": one_of(cells, "grade", GRADES),
         "valid_from": day(cells, "valid_from", needed=True),
         "valid_until": day(cells, "valid_until", needed=False),
     }  # fmt: skip
@@ -139,13 +142,16 @@ def apply_packs(seat: SeatAt, changed: list[dict[str, Any]]) -> None:
     new: list[Pack] = []
     old: list[Pack] = []
     for facts in changed:
-        row = known.get(pack_key(facts)) or Pack(
-            studio=seat.studio, supplier=suppliers[facts["supplier"]]
-        )
-        for name in PACK_FACTS:
-            setattr(row, name, facts[name])
-        row.version += 1 if row.pk else 0
-        (old if row.pk else new).append(row)
+        row = known.get(pack_key(facts))
+        named = {name: facts[name] for name in PACK_FACTS}
+        if row is None:
+            supplier = suppliers[facts["supplier"]]
+            new.append(Pack(studio=seat.studio, supplier=supplier, **named))
+            continue
+        for name, value in named.items():
+            setattr(row, name, value)
+        row.version += 1
+        old.append(row)
     seat.rows(Pack).bulk_create(new, batch_size=500)
     seat.rows(Pack).bulk_update(old, [*PACK_FACTS, "version"], batch_size=200)
 
@@ -162,8 +168,8 @@ def read_supply(cells: Mapping[str, str], _: object) -> dict[str, Any]:
             "key", f"expected words parted by slashes such as balloon/11 in, got “{key}”."
         )
     return {
-        "key": key, "name": text(cells, "name", 120), "use": one_of(cells, "use", list(Supply.Use.values)),
-        "unit": one_of(cells, "unit", list(Supply.Unit.values)),
+        "key": key, "name": text(cells, "name", 120), "use": one_of(cells, "use", USES),
+        "unit": one_of(cells, "unit", UNITS),
         "shelf": text(cells, "shelf", 40, needed=False), "pack_count": amount(cells, "pack_count"),
         "pack_price": amount(cells, "pack_price", or_equal=True),
         "valid_from": day(cells, "valid_from", needed=True),

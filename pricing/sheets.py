@@ -1,7 +1,8 @@
 """Price books as CSV: out, and in again after a trial that shows what would change.
 
-RFC 4180 with a header row, UTF-8. A cell that a spreadsheet would run as a formula goes out with an apostrophe
-before it, and comes in without: the round trip is exact (OWASP, formula injection).
+RFC 4180 with a header row, UTF-8. What a spreadsheet would run as a formula goes out with an apostrophe before it,
+and comes in without: the round trip is exact (OWASP, "CSV Injection"). A spreadsheet that parts cells by another
+sign than ours, as many do by a semicolon, begins a cell within ours: so also after such a sign.
 """
 
 from __future__ import annotations
@@ -30,8 +31,12 @@ MOST_ROWS = 60_000
 MOST_LETTERS = 10_000  # of a cell; a quote that is not closed makes one of the rest of the file
 CHUNK = 4_000  # rows looked at in one step of the trial
 TOLD = 400  # changes and faults that are listed; all are counted
-RISKY = ("=", "+", "-", "@", "\t", "\r", "'")
+RISKY = frozenset("=+-@\t\r\n＝＋－＠'")  # OWASP's list, and our own apostrophe
+BEGINS = frozenset(",;|\t\r\n")  # after these a cell may begin, and may be quoted
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+LOOKED = [
+    "checked", "seen", "fault_count", "faults", "new_count", "changed_count", "changes",
+]  # fmt: skip
 END = (
     "\x1e"  # a line of our own after the last: where a quote is not closed, it comes inside a cell
 )
@@ -41,11 +46,34 @@ csv.field_size_limit(
 
 
 def neutral(text: str) -> str:
-    return f"'{text}" if text.startswith(RISKY) else text
+    """The text with an apostrophe wherever a cell could begin with something that runs.
+
+    >>> neutral("=1+1"), neutral("bows;=1+1"), neutral("well-known")
+    ("'=1+1", "bows;'=1+1", 'well-known')
+    """
+    if RISKY.isdisjoint(text):
+        return text
+    out, begins = [], True
+    for sign in text:
+        if begins and sign in RISKY:
+            out.append("'")
+        out.append(sign)
+        begins = sign in BEGINS or (begins and sign == '"')
+    return "".join(out)
 
 
 def plain_cell(text: str) -> str:
-    return text[1:] if text.startswith("'") else text
+    """What `neutral` was given."""
+    if "'" not in text:
+        return text
+    out, begins = [], True
+    for sign in text:
+        if begins and sign == "'":
+            begins = False
+            continue
+        out.append(sign)
+        begins = sign in BEGINS or (begins and sign == '"')
+    return "".join(out)
 
 
 def write_sheet(seat: SeatAt, sheet: Sheet) -> Iterator[str]:
@@ -121,8 +149,8 @@ class Row:
 NO_ROW = Row(number=0, cells=[])
 
 
-def rows_of(text: str) -> Iterator[Row]:
-    """Rows that hold anything."""
+def raw_rows(text: str) -> Iterator[tuple[int, list[str]]]:
+    """The number of the line on which each row begins that holds anything, and its cells as they stand."""
     reader = csv.reader(chain(io.StringIO(text, newline=""), [END]))
     begins = 1
     for row in reader:
@@ -130,18 +158,24 @@ def rows_of(text: str) -> Iterator[Row]:
         if row == [END]:
             return
         if any(cell.strip() for cell in row):
-            closed = not row[-1].endswith(END)
-            cells = [plain_cell(cell.removesuffix(END).strip()) for cell in row]
-            yield Row(number=number, cells=cells, closed=closed)
+            yield number, row
+
+
+def rows_of(text: str, skip: int = 0) -> Iterator[Row]:
+    """Rows that hold anything, but for the first so many: a step of a trial goes on where the last one ended."""
+    for number, row in islice(raw_rows(text), skip, None):
+        closed = not row[-1].endswith(END)
+        if not closed:
+            row[-1] = row[-1].removesuffix(END)
+        yield Row(number=number, cells=[plain_cell(cell.strip()) for cell in row], closed=closed)
 
 
 def facts_of(
     sheet: Sheet, text: str, known: Any, start: int, count: int
 ) -> Iterator[tuple[int, dict[str, Any] | SheetFault]]:
     """The number of a row's first line and its facts or its fault."""
-    rows = rows_of(text)
-    header = next(rows).cells
-    for row in islice(rows, start, start + count):
+    header = next(rows_of(text)).cells
+    for row in islice(rows_of(text, skip=start + 1), count):
         if shape := row.fault(header):
             yield row.number, shape
             continue
@@ -173,7 +207,7 @@ def step(seat: SeatAt, trial: Trial) -> None:
         seen.add(repr(key))
         note_change(trial, number, key, standing.get(key), facts)
     trial.seen = list(seen)
-    trial.save()
+    trial.save(update_fields=LOOKED)  # not the content, which stays as it is
 
 
 def note_fault(trial: Trial, number: int, fault: SheetFault) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client as Browser
 from django.urls import reverse
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pricing.models import Pack, Price, Supplier, Supply, Trial
@@ -169,11 +170,36 @@ def test_what_is_no_sheet_is_refused(
     assert not Trial.objects.exists()
 
 
-@given(st.text(max_size=30).filter(lambda t: t == t.strip() and "\0" not in t))
+# Characters that part, quote or begin what runs come often, so that they meet.
+TYPED = st.text(
+    st.one_of(st.sampled_from("=+-@,;|\t\r\n\"' ＝x"), st.characters(codec="utf-8")), max_size=30
+)
+
+
+@given(TYPED.filter(lambda t: t == t.strip() and "\0" not in t))
+@example('x";=1+1')
+@example("''=1")
+@example("\t\t=1")
 def test_cells_that_would_run_go_out_neutral_and_come_back_exact(text: str) -> None:
-    # OWASP, CSV injection: cells that begin with = + - @, a tab or a carriage return.
-    assert plain_cell(neutral(text)) == text
-    assert not neutral(text).startswith(("=", "+", "-", "@", "\t", "\r"))
+    """OWASP, "CSV Injection": = + - @ (in full width too), tab, CR, LF; at the start of a cell, also of one that
+    another separator, with or without a quote, begins within ours."""
+    out = neutral(text)
+    assert plain_cell(out) == text
+    for begun in re.split(r"[,;|\t\r\n]", out):
+        assert not begun.lstrip('"').startswith(tuple("=+-@＝＋－＠")), out
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
+@given(cells=st.lists(TYPED, min_size=1, max_size=4))
+def test_no_cell_runs_whichever_separator_a_spreadsheet_takes(
+    separator: str, cells: list[str]
+) -> None:
+    """Read as spreadsheets do: another separator than ours, quotes anywhere."""
+    written = io.StringIO()
+    csv.writer(written, lineterminator="\r\n").writerow([neutral(cell) for cell in cells])
+    for row in csv.reader(io.StringIO(written.getvalue(), newline=""), delimiter=separator):
+        for cell in row:
+            assert not cell.startswith(tuple("=+-@＝＋－＠")), (cells, row)
 
 
 def test_formulas_are_names_like_any_other(browser: Browser, seat: SeatAt) -> None:
