@@ -146,7 +146,7 @@ def test_from_the_letter_to_the_books(open_page: Opener, mailbox: Mailbox) -> No
     assert pounds(told) in certificate
     assert offer.pdf_sha256 in re.sub(r"\s", "", certificate)
 
-    first = (figures["deposit"] / 2).quantize(Decimal("0.01"))
+    first = (figures["deposit"] / 3).quantize(Decimal("0.01"))
     write_down(page, first)
     assert ledger(seat).deposit_covered is False
     write_down(page, figures["deposit"] - first)
