@@ -15,6 +15,7 @@ from django.core.exceptions import BadRequest
 from django.db import IntegrityError, InterfaceError, OperationalError
 from django.test import RequestFactory
 from django.urls import reverse
+from lxml import html
 from PIL import Image
 
 from studio.broken import is_away, note_down, server_error, shape_of
@@ -386,3 +387,21 @@ def test_a_logo_is_brought_and_taken_off_again(seat: SeatAt) -> None:
 
 def test_an_open_studio_is_not_opened_again(seat: SeatAt) -> None:
     assert signed_in(seat).get(reverse("studio:first")).headers["Location"] == reverse("jobs:today")
+
+
+def test_a_name_is_kept_as_it_was_typed(seat: SeatAt) -> None:
+    browser = signed_in(seat)
+    page = html.document_fromstring(browser.get(reverse("studio:facts")).content.decode())
+    (form,) = [form for form in page.forms if "currency" in form.fields]
+    facts = {
+        **{k: v or "" for k, v in form.form_values()},
+        "name": "Larch & Daughter",
+        "tax_number": "",
+    }
+    assert browser.post(reverse("studio:facts"), facts).status_code == 302
+    assert Studio.objects.get(pk=seat.studio.pk).name == "Larch & Daughter"
+
+
+def test_a_bare_number_is_metres_or_feet() -> None:
+    assert read_length("2", units="metric", what="L") == 2
+    assert read_length("2", units="imperial", what="L") == 0.6096
