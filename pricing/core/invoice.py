@@ -87,6 +87,11 @@ class Invoice:
         return self.total - self.paid
 
     @property
+    def short(self) -> Money:
+        """What was given back beyond what came."""
+        return max(-self.paid, self.paid * 0)
+
+    @property
     def credit(self) -> Money:
         """What was paid beyond the total: what people call a credit, and EN 16931 a negative amount due."""
         return max(-self.due, self.due * 0)

@@ -27,6 +27,7 @@ from tests.surfaces import (
     disagreements_of_all,
     papers_as_html,
     said_everywhere,
+    text_of,
 )
 
 NET = Decimal("338.35")  # 406.02 with 20 % on it; 30 % of that is a deposit of 121.81
@@ -158,7 +159,8 @@ def test_money_that_went_back_and_never_came_is_asked_everywhere(taxed: SeatAt, 
         "money given back beyond what came": Decimal(100),
         "deposit": Decimal("121.81"), "balance": Decimal("284.21"),
     }  # fmt: skip
-    issue(taxed, job, on=timezone.localdate())
+    bill = issue(taxed, job, on=timezone.localdate())
+    assert "Given back beyond what came £100.00" in text_of(bytes(bill.pdf))
     assert owing(taxed, job) == {Decimal("506.02")}
 
 
