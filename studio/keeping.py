@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 LOOK_S = 0.2
 SHORT_S = 10.0  # one that lives no longer than this fell as it began
-TIMES = 5  # as often in a row, and it is not worth another try
+TIMES = 5  # as often in a row without ever having lived longer, and it is not worth another try
+LONGEST_S = 30.0  # between two tries
 GRACE_S = 12.0  # to finish what is in hand
 
 
@@ -30,6 +31,7 @@ class Kept:
     child: subprocess.Popen[bytes] | None = None
     began: float = 0.0
     falls: int = 0  # in a row, each just after it began
+    lived: bool = False  # longer than that, once
     again_at: float = 0.0
 
 
@@ -69,11 +71,12 @@ class Keeper:
         """Clear away what it left behind, a process that holds the port perhaps, and set a time for the next try."""
         assert one.child
         kill_group(one.child.pid)
-        one.falls = one.falls + 1 if now - one.began < SHORT_S else 1
-        if one.falls >= TIMES:
+        short = now - one.began < SHORT_S
+        one.falls, one.lived = one.falls + 1 if short else 1, one.lived or not short
+        if one.falls >= TIMES and not one.lived:
             raise FallsAlways(f"The {one.name} ended {TIMES} times in a row just after it began.")
         self.tell(f"The {one.name} ended ({one.child.returncode}); it is started again.")
-        one.child, one.again_at = None, now + 2.0 ** (one.falls - 1)
+        one.child, one.again_at = None, now + min(2.0 ** (one.falls - 1), LONGEST_S)
 
     def end_all(self) -> None:
         children = [one.child for one in self.kept if one.child]
