@@ -16,6 +16,7 @@ from jobs.design.kit import highest_m
 from jobs.design.working import Worked
 from jobs.models import Job
 from jobs.proposal.correcting import departure_of
+from jobs.unpriced import unpriced
 from pricing.core.book import Book
 from pricing.core.cutting import Cutting, cut_rolls
 from pricing.core.need import Need
@@ -94,6 +95,7 @@ def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: dat
         **(facts_of_building(worked, seat.units, way.carried, paper) if template == BUILD else {}),
         "cautions": cautions.for_crew(outdoors=outdoors, ladder=ladder),
         "departure": departure_of(seat, job),
+        "access": unpriced(seat, job.venue.access),
     }
     return render_paper(render_to_string(template, facts), paper=paper)
 

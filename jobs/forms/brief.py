@@ -129,7 +129,7 @@ class JobForm(BriefPart):
         help_texts: ClassVar = {
             "title": "Such as “Anniversary lunch”. The client reads this.",
             "latex": "Natural-rubber latex can cause allergic reactions: ask about guests and staff.",
-            "notes": "For the studio; the client does not see them.",
+            "notes": "For the studio; the client does not see them. Crew read them without sums of money.",
         }
         widgets: ClassVar = {"notes": forms.Textarea(attrs={"rows": 3})}
 

@@ -17,6 +17,7 @@ from jobs.gather import bare, chosen_row, placed, practice_of
 from jobs.models import Happening, Job
 from jobs.proposal.agreed import TERMS, Agreement, agreement_of, terms_data
 from jobs.seals import document_digest
+from studio.sums import without_sums
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -103,6 +104,11 @@ def departure_of(seat: SeatAt, job: Job) -> Departure | None:
         for line in seat.rows(Happening).filter(job=job).select_related("who").order_by("-pk")
         if "corrected" in line.data and (seat.sees_prices or line.data["corrected"] == DESIGN)
     ]
+    studio = seat.studio
+
+    def told(why: str) -> str:
+        return why if seat.sees_prices else without_sums(why, studio.currency, studio.language)
+
     row = chosen_row(seat, job)
     built = bare(design_from(row.document)) if row else None
     other = built is not None and not is_same(agreement.design, built)
@@ -111,7 +117,7 @@ def departure_of(seat: SeatAt, job: Job) -> Departure | None:
         design=differences(agreement.design, built, seat.units)[:SHOWN] if other and built else (),
         terms=_terms(agreement, job, lines) if seat.sees_prices else (),
         corrections=tuple(
-            Correction(what=WORDS[line.data["corrected"]], why=line.data["why"], by=str(line.who), at=line.at)
+            Correction(what=WORDS[line.data["corrected"]], why=told(line.data["why"]), by=str(line.who), at=line.at)
             for line in lines
         ),
     )  # fmt: skip

@@ -12,7 +12,8 @@ from django.views.decorators.http import require_http_methods
 
 from jobs.briefs import keep_brief
 from jobs.forms.brief import Brief
-from jobs.models import Happening, Job, JobDesign
+from jobs.models import Job, JobDesign
+from jobs.unpriced import hide_sums, log_for
 from jobs.waits import waits_of
 from studio.editing import Stale
 
@@ -55,12 +56,14 @@ def show(
     seat = request.seat
     found = seat.rows(Job).with_people()
     job = seat.row(Job, among=found.with_money() if seat.sees_prices else found, number=number)
+    if not seat.sees_prices:
+        hide_sums(seat, form.client, form.venue, form.job)
     designed = seat.rows(JobDesign).filter(job=job).exists()
     context = {
         "job": job,
         "brief": form,
         "stale": stale,
         "waits": waits_of(seat, job, on=localdate(), designed=designed),
-        "log": seat.rows(Happening).filter(job=job).select_related("who").order_by("-pk")[:20],
+        "log": log_for(seat, job),
     }
     return render(request, "jobs/brief.html", context, status=status)
