@@ -22,7 +22,7 @@ OUT = "studio:sign-out"
 
 # What crew may do: pack, count, move stock, take kit back, write down time, take a job through its days.
 CREW_PRESSES = {
-    "jobs:after", "jobs:time-back", "jobs:packing", "jobs:stage", "pricing:stock-move", "pricing:count",
+    "jobs:after", "jobs:time-back", "jobs:packing", "jobs:travel", "jobs:stage", "pricing:stock-move", "pricing:count",
     "pricing:kit-back", "studio:password",
 }  # fmt: skip
 # What they may read besides; everything else is the office's.

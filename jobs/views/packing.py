@@ -10,7 +10,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from jobs.day.boxes import Packing
 from jobs.day.travelling import NoSuchWay, packing_for, travel_so
@@ -19,6 +19,7 @@ from jobs.models import Job, PackTick
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
 from studio.paper import render_paper
+from studio.presses import press_only
 
 if TYPE_CHECKING:
     from studio.door import SeatAt, SeatedRequest
@@ -62,7 +63,7 @@ def toggle(seat: SeatAt, job: Job, key: str, *, on: bool) -> None:
         seat.rows(PackTick).filter(job=job, key=key).delete()
 
 
-@require_POST
+@press_only("jobs:build", "number")
 def travel(request: SeatedRequest, number: int) -> HttpResponse:
     """How much is built in the workshop: the lists follow."""
     try:
