@@ -496,7 +496,7 @@ def told(room: str, found: list[tuple[Mutant, str, str]], reasons: dict[str, str
     return lines
 
 
-def main() -> int:
+def what_is_asked(words: list[str] | None = None) -> argparse.Namespace:
     asked = argparse.ArgumentParser(description="What do the tests hold?")
     asked.add_argument("--room", action="append", choices=ROOMS)
     asked.add_argument("--size", type=int, default=60)
@@ -504,6 +504,7 @@ def main() -> int:
     asked.add_argument(
         "--list", action="store_true", help="the sample, and how many tests meet each"
     )
+    asked.add_argument("--worth", type=float, default=WORTH, help="seconds of tests for one change")
     asked.add_argument("--reach-only", action="store_true")
     asked.add_argument(
         "--tests", action="append", help="renew the reach of tests that begin so alone"
@@ -511,7 +512,11 @@ def main() -> int:
     asked.add_argument(
         "--as-is", action="store_true", help="with what is known of the tests' reach"
     )
-    wants = asked.parse_args()
+    return asked.parse_args(words)
+
+
+def main() -> int:
+    wants = what_is_asked()
     rooms = wants.room or list(ROOMS)
     os.chdir(HOME)
     KEPT.mkdir(parents=True, exist_ok=True)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import inspect
+import re
 
 import pytest
 
@@ -112,3 +114,17 @@ def test_reasons_are_given_for_changes_that_there_are() -> None:
     reasons = mutate.equal_ones()
     assert set(reasons) <= every
     assert all(len(reason) > 20 for reason in reasons.values())
+
+
+def test_what_is_asked_by_default() -> None:
+    wants = mutate.what_is_asked([])
+    assert (wants.room, wants.size, wants.seed, wants.tests, wants.worth) == (
+        None,
+        60,
+        1,
+        None,
+        mutate.WORTH,
+    )
+    assert {wants.list, wants.reach_only, wants.as_is} == {False}
+    used = set(re.findall(r"wants\.(\w+)", inspect.getsource(mutate.main)))
+    assert used == set(vars(wants))
