@@ -214,7 +214,7 @@ def test_today_names_letters_that_need_a_person(seat: SeatAt, crew: SeatAt) -> N
         letter = a_letter(seat, about=f"offer:{i}")
         Letter.objects.filter(pk=letter.pk).update(state=state)
     assert "2 letters need you" in today(seat)
-    assert "wait, the oldest" not in today(seat)
+    assert "waited since" not in today(seat)
     assert "Letters that did not go" not in today(crew)
 
 
@@ -226,5 +226,5 @@ def test_today_names_letters_that_nobody_sends(
     a_letter(seat)
     since = timezone.now() - timedelta(minutes=minutes)
     Letter.objects.update(queued_at=since, state=state)
-    assert ("1 letter waits, the oldest since" in today(seat)) is told
+    assert ("1 letter has waited since" in today(seat)) is told
     assert "Letters that did not go" not in today(stranger)
