@@ -9,6 +9,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from jobs.models import Happening, Job
+from jobs.rows import AGREED
 from jobs.seals import seal
 from studio.editing import save_if_fresh
 from studio.models import Studio
@@ -54,10 +55,20 @@ def open_enquiry(seat: SeatAt, brief: Brief) -> Job:
 
 
 @transaction.atomic
-def keep_brief(seat: SeatAt, job: Job, brief: Brief) -> None:
-    """Save what changed. Raises Stale when somebody saved in between; then nothing is saved."""
+def keep_brief(seat: SeatAt, job: Job, brief: Brief) -> list[Job]:
+    """Save what changed. Raises Stale when somebody saved in between; then nothing is saved.
+
+    Answers accepted jobs at the same venue whose place is called or found otherwise by that: their logs say so.
+    """
     for part in (brief.client, brief.venue, brief.job):
         if part.is_changed:
             save_if_fresh(part)
     if any(part.is_changed for part in (brief.client, brief.venue, brief.job)):
         note(seat, job, "Brief changed")
+    if not {"name", "address"} & set(brief.venue.changed_data):
+        return []
+    others = seat.rows(Job).filter(venue=job.venue_id, stage__in=AGREED).exclude(pk=job.pk)
+    found = list(others.order_by("event_start", "pk"))
+    for other in found:
+        note(seat, other, f"Name or address of the venue changed in the brief of {job}")
+    return found

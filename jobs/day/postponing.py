@@ -1,4 +1,4 @@
-"""An event goes to another day: dates, kit and reservations go along in one transaction; money stays."""
+"""An event goes to another day, hour or place: kit and reservations go along in one transaction; money stays."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ import zoneinfo
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
 
 from babel.dates import format_date
 from django.db import transaction
@@ -15,7 +16,7 @@ from django.utils.timezone import localdate, localtime
 
 from jobs.briefs import note
 from jobs.day.reserving import about, span_of, title
-from jobs.models import Job, Postponement
+from jobs.models import Job, Postponement, Venue
 from jobs.money.ledger import standing_of
 from jobs.records import vouch_postponement
 from jobs.rows import AGREED
@@ -23,8 +24,8 @@ from pricing import kit
 from pricing.coming import coming
 from pricing.core.instalments import Due, Moved
 from pricing.core.money import write_money
-from pricing.kit import Clash, KitClash, Span
-from pricing.models import KitBooking, Reservation
+from pricing.kit import Ask, Clash, KitClash, Span
+from pricing.models import KitBooking, KitWish, Reservation
 from pricing.stock import holdings, lock
 from studio.mail import queue
 
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from studio.door import SeatAt
 
 BUYING_TAKES = timedelta(days=3)  # a supplier's lead as it begins (pricing/models/buying.py)
+IN_ORDER = ("access_from", "event_start", "event_end", "clear_by")
 MOMENTS = {
     "access_from": "Room free from",
     "event_start": "Event starts",
@@ -55,11 +57,29 @@ class Late:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rest:
+    """What else changes with an event; None of a moment: it goes along with the start."""
+
+    event_end: datetime | None = None
+    access_from: datetime | None = None
+    clear_by: datetime | None = None
+    venue: Venue | None = None  # None: the same; one without a key is new
+
+    def moments(self) -> dict[str, datetime]:
+        said = {name: getattr(self, name) for name in ("event_end", "access_from", "clear_by")}
+        return {name: at for name, at in said.items() if at}
+
+
+ALONG = Rest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Postponing:
-    """What a new start brings with it."""
+    """What a move brings with it."""
 
     times: dict[str, datetime]  # of the job, by field
-    told: tuple[tuple[str, datetime, datetime], ...]  # what, was, will be
+    venue: tuple[Venue, Venue] | None  # was, will be
+    told: tuple[tuple[str, datetime | None, datetime], ...]  # what, was, will be; those that change
     span: Span  # for the kit
     days: int
     kit: int  # items that are booked now
@@ -68,6 +88,11 @@ class Postponing:
     late: tuple[Late, ...]
     dues: tuple[tuple[Due, Due], ...]  # instalments that go along: as they are, as they will be
     needed_by: date  # supplies, in the shop
+    typed: frozenset[str] = frozenset()  # moments that somebody typed, by their words
+
+    def goes_along(self, name: str) -> bool:
+        """Whether a moment changes only because the start does."""
+        return name not in self.typed
 
 
 def moved(at: datetime, shift: timedelta, zone: zoneinfo.ZoneInfo) -> datetime:
@@ -84,36 +109,65 @@ def moved(at: datetime, shift: timedelta, zone: zoneinfo.ZoneInfo) -> datetime:
     return there.astimezone(zoneinfo.ZoneInfo("UTC"))
 
 
-def look(seat: SeatAt, job: Job, start: datetime) -> Postponing:
-    """What a new start would bring. Raises CannotPostpone."""
+def look(seat: SeatAt, job: Job, start: datetime, rest: Rest = ALONG) -> Postponing:
+    """What a move would bring. Raises CannotPostpone."""
     if job.stage not in AGREED:
         raise CannotPostpone(
             f"A job that is {job.get_stage_display()} is not postponed; before a yes, change the date in the brief."
         )
-    if start == job.event_start:
-        raise CannotPostpone("New start: expected another time, got the one that stands.")
     zone = zoneinfo.ZoneInfo(seat.studio.timezone)
-    if start.astimezone(zone).date() < localdate(timezone=zone):
+    times, venue = new_times(job, start, rest, zone), new_venue(job, rest)
+    told = tuple(
+        (words, getattr(job, name), times[name])
+        for name, words in MOMENTS.items() if name in times and times[name] != getattr(job, name)
+    )  # fmt: skip
+    if not told and not venue:
+        raise CannotPostpone(
+            "New start: expected another time, or another end, room or venue; got what stands."
+        )
+    if start != job.event_start and start.astimezone(zone).date() < localdate(timezone=zone):
         raise CannotPostpone(
             f"New start: expected today or a day to come, got {written(seat, start)}."
         )
-    shift = start.astimezone(zone).replace(tzinfo=None) - job.event_start.astimezone(zone).replace(
-        tzinfo=None
-    )
-    times = {name: moved(at, shift, zone) for name in MOMENTS if (at := getattr(job, name))}
-    times["event_start"] = start
+    in_order(times)
     event_on = start.astimezone(zone).date()
     days = (event_on - job.event_start.astimezone(zone).date()).days
     then = Moved(on=localdate(), days=days, event_on=event_on)
     span = span_of(Job(**times))
-    booked, needed_by = wanted(seat, job), localtime(span.out_from, zone).date()
+    needed_by = localtime(span.out_from, zone).date()
     return Postponing(
-        times=times, span=span, days=days, kit=sum(many for _, many in booked),
-        told=tuple((MOMENTS[name], getattr(job, name), at) for name, at in times.items()),
-        clashes=tuple(kit.promised_away(seat, about(job), booked, span)),
+        times=times, venue=venue, span=span, days=days, told=told,
+        typed=frozenset(MOMENTS[name] for name in rest.moments()),
+        kit=sum(ask.many for ask in booked(seat, job)),
+        clashes=tuple(kit.promised_away(seat, about(job), wanted(seat, job), span)),
         reserved=seat.rows(Reservation).filter(about=about(job)).count(),
         late=tuple(late(seat, job, needed_by)), dues=dues(seat, job, then), needed_by=needed_by,
     )  # fmt: skip
+
+
+def new_times(
+    job: Job, start: datetime, rest: Rest, zone: zoneinfo.ZoneInfo
+) -> dict[str, datetime]:
+    """Every moment of the job as it will be: as typed, else by the same shift as the start."""
+    there = [at.astimezone(zone).replace(tzinfo=None) for at in (start, job.event_start)]
+    shift = there[0] - there[1]
+    along = {name: moved(at, shift, zone) for name in MOMENTS if (at := getattr(job, name))}
+    return {**along, "event_start": start, **rest.moments()}
+
+
+def new_venue(job: Job, rest: Rest) -> tuple[Venue, Venue] | None:
+    if rest.venue is None or rest.venue.pk == job.venue_id:
+        return None
+    return job.venue, rest.venue
+
+
+def in_order(times: dict[str, datetime]) -> None:
+    """Raises CannotPostpone for an end before the start, or a room that is not there for the event."""
+    for first, then in pairwise(name for name in IN_ORDER if name in times):
+        if times[first] > times[then]:
+            raise CannotPostpone(
+                f"{MOMENTS[then]}: expected no earlier than {MOMENTS[first].lower()}, got a time before it."
+            )
 
 
 def dues(seat: SeatAt, job: Job, then: Moved) -> tuple[tuple[Due, Due], ...]:
@@ -126,10 +180,17 @@ def dues(seat: SeatAt, job: Job, then: Moved) -> tuple[tuple[Due, Due], ...]:
     return tuple(pair for pair in pairs if pair[0] != pair[1])
 
 
-def wanted(seat: SeatAt, job: Job) -> list[tuple[str, int]]:
+def wanted(seat: SeatAt, job: Job) -> list[Ask]:
+    """The kit that a job asked for; of one from before that was kept, what is booked."""
+    wishes = seat.rows(KitWish).filter(about=about(job)).order_by("pk")
+    return [Ask(w.key, w.count, tuple(w.sizes_m)) for w in wishes] or booked(seat, job)
+
+
+def booked(seat: SeatAt, job: Job) -> list[Ask]:
     """The kit that is booked for a job, by key."""
     rows = seat.rows(KitBooking).filter(about=about(job), returned_at=None)
-    return sorted(Counter(rows.values_list("item__key", flat=True)).items())
+    many = Counter(rows.values_list("item__key", flat=True))
+    return [Ask(key, count) for key, count in sorted(many.items())]
 
 
 def late(seat: SeatAt, job: Job, needed_by: date) -> list[Late]:
@@ -161,28 +222,60 @@ def arrivals(seat: SeatAt) -> dict[str, date]:
 
 
 @transaction.atomic
-def postpone(seat: SeatAt, job: Job, start: datetime, *, why: str) -> Postponement:
+def postpone(
+    seat: SeatAt, job: Job, start: datetime, rest: Rest = ALONG, *, why: str
+) -> Postponement:
     """Move it, with kit and reservations. Raises CannotPostpone with what stands in the way; then nothing moved."""
     lock(seat)
-    shown = look(seat, job, start)
-    was = job.event_start
-    same = seat.rows(Job).filter(pk=job.pk, event_start=was, stage=job.stage)
-    if not same.update(**shown.times, version=F("version") + 1):
+    shown = look(seat, job, start, rest)
+    was = {"event_start": job.event_start, "venue": job.venue, "stage": job.stage}
+    will: dict[str, Any] = {**shown.times}
+    if shown.venue:
+        if rest.venue and rest.venue.pk is None:
+            rest.venue.studio = seat.studio
+            rest.venue.save()
+        will["venue"] = rest.venue
+    if not seat.rows(Job).filter(pk=job.pk, **was).update(**will, version=F("version") + 1):
         raise CannotPostpone("Somebody moved this job in between: look at it again.")
     row = seat.add(
-        Postponement, job=job, from_start=was, to_start=start, why=why[:200], who=seat.person
-    )
+        Postponement, job=job, from_start=was["event_start"], to_start=start, why=why[:200],
+        who=seat.person,
+    )  # fmt: skip
     job.refresh_from_db()
-    if booked := wanted(seat, job):
+    take_along(seat, job, shown)
+    note(seat, job, "; ".join(changes(seat, shown)), vouch_postponement(row))
+    tell(seat, job, row, shown)
+    return row
+
+
+def take_along(seat: SeatAt, job: Job, shown: Postponing) -> None:
+    """Kit, supplies and holding follow. Raises CannotPostpone for kit that another job has then."""
+    if asks := wanted(seat, job):
         try:
-            kit.book(seat, about(job), title(job), booked, shown.span)
+            clashes = kit.book_what_is_free(seat, about(job), title(job), asks, shown.span)
         except KitClash as clash:
             raise CannotPostpone(f"Kit is not free then. {clash}") from None
+        if away := [clash for clash in clashes if clash.is_promised_away]:
+            raise CannotPostpone(f"Kit is not free then. {KitClash(away)}")
     seat.rows(Reservation).filter(about=about(job)).update(needed_by=shown.needed_by)
-    words = f"Postponed from {written(seat, was)} to {written(seat, start)}"
-    note(seat, job, words, vouch_postponement(row))
-    tell(seat, job, row)
-    return row
+    event_on = localtime(job.event_start).date()
+    seat.rows(Job).filter(pk=job.pk, held_until__gt=event_on).update(held_until=event_on)
+
+
+def changes(seat: SeatAt, shown: Postponing) -> list[str]:
+    """What changes, for the log and the letter; times that only go along with the start left out."""
+    moved_on = {name: (was, will) for name, was, will in shown.told}
+    found = []
+    was, will = moved_on.pop(MOMENTS["event_start"], (None, None))
+    if was and will:
+        found.append(f"Postponed from {written(seat, was)} to {written(seat, will)}")
+    for name, (was, will) in moved_on.items():
+        if not shown.goes_along(name):
+            before = f" instead of {written(seat, was)}" if was else ""
+            found.append(f"{name} {written(seat, will)}{before}")
+    if shown.venue:
+        found.append(f"Venue {shown.venue[1].name} instead of {shown.venue[0].name}")
+    return found
 
 
 def written(seat: SeatAt, at: datetime) -> str:
@@ -192,8 +285,8 @@ def written(seat: SeatAt, at: datetime) -> str:
     return f"{format_date(there, 'd MMMM y', locale=locale)}, {there:%H:%M}"
 
 
-def tell(seat: SeatAt, job: Job, row: Postponement) -> None:
-    """A letter to the client, if a mail is known: the new day, and what is due when."""
+def tell(seat: SeatAt, job: Job, row: Postponement, shown: Postponing) -> None:
+    """A letter to the client, if a mail is known: what is new, and what is due when."""
     if not job.client.mail:
         return
     studio, rich = seat.studio, seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk)
@@ -204,12 +297,18 @@ def tell(seat: SeatAt, job: Job, row: Postponement) -> None:
         f"{format_date(due.on, 'long', locale=locale)}\n"
         for due in (standing.due if standing else ())
     )
+    is_new_day = row.from_start != row.to_start
+    opening = (
+        f"{job.title} moves from {written(seat, row.from_start)} to {written(seat, row.to_start)}."
+        if is_new_day else f"Something changes for {job.title} on {written(seat, row.to_start)}."
+    )  # fmt: skip
+    other = "".join(f"\n{line}." for line in changes(seat, shown)[is_new_day:])
+    what = "a new date" if is_new_day else "a change"
     queue(
         seat, kind="postponed", about=f"postponement:{row.pk}", to=job.client.mail,
-        subject=f"{studio.name}: {job.title} has a new date",
+        subject=f"{studio.name}: {job.title} has {what}",
         body=(
-            f"Dear {job.client.name},\n\n{job.title} moves from {written(seat, row.from_start)} to "
-            f"{written(seat, row.to_start)}.\n\nWhat was agreed and what was paid stand as they are.\n"
+            f"Dear {job.client.name},\n\n{opening}{other}\n\nWhat was agreed and what was paid stand as they are.\n"
             f"{dues or 'Everything is paid.'}\n\n{studio.name}\n"
         ),
     )  # fmt: skip

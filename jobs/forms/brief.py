@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 
 from jobs.forms.fields import HeatField, InStudioUnits, LengthField, MomentField, PhoneField
 from jobs.models import Client, Job, Venue
+from jobs.rows import AGREED
 from studio.countries import country_of
 from studio.editing import VersionedForm
 from studio.forms import a_country, a_tax_number
@@ -20,6 +22,10 @@ if TYPE_CHECKING:
     from studio.models import Studio
 
 
+MOMENTS = ("event_start", "event_end", "access_from", "clear_by")
+PLACE = ("name", "address")
+
+
 class BriefPart(InStudioUnits, VersionedForm):
     """A model form that knows the studio's units and refuses to overwrite a newer row."""
 
@@ -27,6 +33,7 @@ class BriefPart(InStudioUnits, VersionedForm):
 
     def __init__(self, *args: Any, studio: Studio, **options: Any) -> None:
         super().__init__(*args, **options)
+        self.locked: dict[str, forms.Field] = {}
         self.fit(studio)
 
 
@@ -109,6 +116,11 @@ class VenueForm(BriefPart):
             "access": forms.Textarea(attrs={"rows": 2}),
         }
 
+    def clean(self) -> dict[str, Any]:
+        facts = super().clean() or self.cleaned_data
+        refuse_locked(self, self.locked)
+        return facts
+
 
 class JobForm(BriefPart):
     event_start = MomentField(label="Event starts")
@@ -133,8 +145,13 @@ class JobForm(BriefPart):
         }
         widgets: ClassVar = {"notes": forms.Textarea(attrs={"rows": 3})}
 
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.locked = locked_away(self, MOMENTS) if is_agreed(self.instance) else {}
+
     def clean(self) -> dict[str, Any]:
         facts = super().clean() or self.cleaned_data
+        refuse_locked(self, self.locked)
         self.in_order(facts, "event_start", "event_end", "it ends before it starts")
         self.in_order(facts, "access_from", "event_start", "the room is free only after the start")
         self.in_order(facts, "event_end", "clear_by", "the room must be clear before the end")
@@ -147,6 +164,32 @@ class JobForm(BriefPart):
                 f"{str(self.fields[first].label).lower()}; as typed, {fault}."
             )
             self.add_error(then, forms.ValidationError(sentence, code="order"))
+
+
+def is_agreed(job: Job | None) -> bool:
+    """Whether day, hours and place are the client's too: then they change on *Move the event* alone."""
+    return job is not None and job.stage in AGREED
+
+
+def locked_away(form: BriefPart, names: Sequence[str]) -> dict[str, forms.Field]:
+    """Takes fields out of a form, and answers them."""
+    return {name: form.fields.pop(name) for name in names}
+
+
+def refuse_locked(form: BriefPart, locked: dict[str, forms.Field]) -> None:
+    """A page from before the yes still posts them: what differs is refused with a sentence, never dropped."""
+    for name, field in locked.items():
+        said = form.data.get(form.add_prefix(name))
+        if said is None:
+            continue
+        try:
+            changed = field.has_changed(getattr(form.instance, name), said)
+        except forms.ValidationError:
+            changed = True
+        if changed:
+            form.add_error(
+                None, f"{field.label}: the client has accepted. Change it with “Move the event”."
+            )
 
 
 class KnownForm(forms.Form):
@@ -172,9 +215,12 @@ class Brief:
         def part(form: type[BriefPart], prefix: str, instance: Model | None) -> BriefPart:
             return form(data, prefix=prefix, instance=instance, studio=seat.studio)
 
+        self.agreed = is_agreed(job)
         self.known = None if job else KnownForm(data, seat=seat)
         self.client = part(ClientForm, "client", job and job.client)
         self.venue = part(VenueForm, "venue", job and job.venue)
+        if self.agreed:
+            self.venue.locked = locked_away(self.venue, PLACE)
         self.job = part(JobForm, "job", job)
         self.known_client: Client | None = None
         self.known_venue: Venue | None = None

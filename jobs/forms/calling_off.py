@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.utils.timezone import localdate
 
+from jobs.day.postponing import Rest
 from jobs.forms.fields import MomentField
+from jobs.models import Venue
+
+if TYPE_CHECKING:
+    from django.db.models import QuerySet
 
 
 class CallOffForm(forms.Form):
@@ -34,9 +40,46 @@ class CallOffForm(forms.Form):
 
 
 class PostponeForm(forms.Form):
-    """The new start; everything else goes along."""
+    """The new start, and what does not go along with it."""
 
     start = MomentField(
-        label="New start of the event", help_text="End, set-up and clearing move along with it."
+        label="Event starts", help_text="The rest moves along, unless it is filled in."
+    )
+    event_end = MomentField(label="Event ends", required=False)
+    access_from = MomentField(label="Room free from", required=False)
+    clear_by = MomentField(label="Room clear by", required=False)
+    venue: forms.ModelChoiceField = forms.ModelChoiceField(
+        queryset=None, required=False, label="Venue", empty_label="The same"
+    )
+    place = forms.CharField(label="Or somewhere new", max_length=120, required=False)
+    address = forms.CharField(
+        label="Its address",
+        max_length=500,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 2}),
     )
     why = forms.CharField(label="Why", max_length=200, required=False)
+
+    def __init__(self, *args: Any, venues: QuerySet[Venue], **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["venue"].queryset = venues  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        if said.get("venue") and said.get("place"):
+            self.add_error(
+                "place", "Or somewhere new: expected nothing beside a venue that is chosen."
+            )
+        if said.get("address") and not said.get("place"):
+            self.add_error(
+                "place", "Or somewhere new: expected a name for this address, got nothing."
+            )
+        return said
+
+    @property
+    def rest(self) -> Rest:
+        """What was filled in beside the start."""
+        said = self.cleaned_data
+        new = Venue(name=said["place"], address=said["address"]) if said["place"] else None
+        moments = {name: said[name] for name in ("event_end", "access_from", "clear_by")}
+        return Rest(**moments, venue=new or said["venue"])

@@ -37,10 +37,15 @@ def brief(request: SeatedRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         return show(request, number, form, status=422)
     try:
-        keep_brief(request.seat, job, form)
+        others = keep_brief(request.seat, job, form)
     except Stale as stale:
         return show(request, number, form, status=409, stale=stale)
     messages.success(request, "Brief saved.")
+    if others:
+        named = ", ".join(str(other) for other in others)
+        messages.warning(
+            request, f"The venue reads so for accepted jobs too: {named}. Tell their clients."
+        )
     return redirect("jobs:brief", number)
 
 

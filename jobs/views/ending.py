@@ -1,4 +1,4 @@
-"""A job that is called off or goes to another day: looked at first, then done."""
+"""A job that is called off, or whose event is moved: looked at first, then done."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 from jobs.day import postponing
 from jobs.day.postponing import CannotPostpone
 from jobs.forms.calling_off import CallOffForm, PostponeForm
-from jobs.models import Job
+from jobs.models import Job, Venue
 from jobs.money import calling_off
 from jobs.money.calling_off import CannotCallOff
 from jobs.views.brief import the_job
@@ -69,13 +69,14 @@ def show_call_off(request: SeatedRequest, job: Job, form: CallOffForm) -> HttpRe
 @require_http_methods(["GET", "POST"])
 def postpone(request: SeatedRequest, number: int) -> HttpResponse:
     job = the_job(request, number)
-    form = PostponeForm(request.POST or None, initial={"start": job.event_start})
+    venues = request.seat.rows(Venue).exclude(pk=job.venue_id).order_by("name", "pk")
+    form = PostponeForm(request.POST or None, initial={"start": job.event_start}, venues=venues)
     if request.method == "GET" or not form.is_valid() or request.POST.get("do") != "move":
         return show_postpone(request, job, form)
 
     def make() -> str:
         postponing.postpone(
-            request.seat, job, form.cleaned_data["start"], why=form.cleaned_data["why"]
+            request.seat, job, form.cleaned_data["start"], form.rest, why=form.cleaned_data["why"]
         )
         return reverse("jobs:brief", args=[number])
 
@@ -84,7 +85,7 @@ def postpone(request: SeatedRequest, number: int) -> HttpResponse:
     except CannotPostpone as reason:
         form.add_error(None, str(reason))
         return show_postpone(request, the_job(request, number), form)
-    messages.success(request, "Moved: dates, kit and reservations.")
+    messages.success(request, "Moved: dates, place, kit and reservations.")
     return redirect(leads_to)
 
 
@@ -93,7 +94,9 @@ def show_postpone(request: SeatedRequest, job: Job, form: PostponeForm) -> HttpR
     context: dict[str, object] = {"job": job, "form": form}
     if form.is_bound and form.is_valid():
         try:
-            context["shown"] = postponing.look(request.seat, job, form.cleaned_data["start"])
+            context["shown"] = postponing.look(
+                request.seat, job, form.cleaned_data["start"], form.rest
+            )
         except CannotPostpone as reason:
             form.add_error("start", str(reason))
     return render(request, "jobs/postpone.html", context, status=422 if form.errors else 200)

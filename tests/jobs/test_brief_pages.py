@@ -223,3 +223,96 @@ def test_a_studio_without_a_country_takes_phone_numbers_with_theirs(
     told = {"client-phone": "+44 20 7946 0958"}
     assert browser.post(reverse("jobs:new"), enquiry(**told)).status_code == 302
     assert Client.objects.get().phone == "+442079460958"
+
+
+# --- after the yes ---
+
+
+def brief_before_the_yes(browser: Browser, job: Job) -> dict[str, Any]:
+    """A page that was open when the client accepted."""
+    told = {k: v for k, v in brief_of(browser, job).items() if v is not None and v is not False}
+    Job.objects.filter(pk=job.pk).update(stage="accepted")
+    return told
+
+
+@pytest.mark.parametrize("stage", ["accepted", "booked", "ready"])
+def test_after_the_yes_day_hours_and_place_lead_to_the_move(
+    browser: Browser, crew: SeatAt, seat: SeatAt, stage: str
+) -> None:
+    job = JobFactory.create(studio=seat.studio, stage=stage)
+    at = reverse("jobs:brief", args=[job.number])
+    page = browser.get(at).content.decode()
+    assert reverse("jobs:postpone", args=[job.number]) in page
+    for name in ("job-event_start", "job-clear_by", "venue-name", "venue-address"):
+        assert f'name="{name}"' not in page
+    assert 'name="venue-ceiling_m"' in page
+    assert job.venue.name in page
+    form = browser.get(at).context["brief"]
+    told = {
+        part.add_prefix(name): part[name].value()
+        for part in (form.client, form.venue, form.job)
+        for name in part.fields
+        if part[name].value() not in (None, False)
+    }
+    assert browser.post(at, {**told, "job-title": "A new name"}).status_code == 302
+    was = job
+    job = Job.objects.get(pk=was.pk)
+    assert (job.title, job.event_start, job.venue.name) == (
+        "A new name", was.event_start, was.venue.name,
+    )  # fmt: skip
+    assert "Move the event" not in signed_in(crew).get(at).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("job-event_start", "2027-08-01T14:00"),
+        ("job-event_end", "2027-08-02T14:00"),
+        ("job-access_from", "soon"),
+        ("venue-name", "Another hall"),
+        ("venue-address", "Another street"),
+    ],
+)
+def test_a_page_from_before_the_yes_is_refused_with_a_sentence(
+    browser: Browser, seat: SeatAt, name: str, value: str
+) -> None:
+    job = JobFactory.create(studio=seat.studio)
+    told = brief_before_the_yes(browser, job)
+    answer = browser.post(
+        reverse("jobs:brief", args=[job.number]), {**told, name: value, "job-title": "A new name"}
+    )
+    assert answer.status_code == 422
+    assert "the client has accepted. Change it with “Move the event”." in answer.content.decode()
+    kept = Job.objects.get(pk=job.pk)
+    assert (kept.title, kept.event_start, kept.venue.name) == (
+        job.title, job.event_start, job.venue.name,
+    )  # fmt: skip
+
+
+def test_a_page_from_before_the_yes_that_leaves_them_is_saved(
+    browser: Browser, seat: SeatAt
+) -> None:
+    start = timezone.now().replace(second=0, microsecond=0) + timedelta(days=30)
+    job = JobFactory.create(
+        studio=seat.studio, event_start=start, event_end=start + timedelta(hours=5)
+    )
+    told = brief_before_the_yes(browser, job)
+    told["job-notes"] = "Twins"
+    assert browser.post(reverse("jobs:brief", args=[job.number]), told).status_code == 302
+    assert Job.objects.get(pk=job.pk).notes == "Twins"
+
+
+def test_a_venue_put_right_in_one_brief_is_told_for_the_accepted_jobs_there(
+    browser: Browser, seat: SeatAt
+) -> None:
+    agreed = JobFactory.create(studio=seat.studio, stage="booked", title="Lantern walk")
+    job = JobFactory.create(studio=seat.studio, venue=agreed.venue)
+    told = {k: v for k, v in brief_of(browser, job).items() if v is not None and v is not False}
+    at = reverse("jobs:brief", args=[job.number])
+    answer = browser.post(at, {**told, "venue-floor": "oak"}, follow=True)
+    assert "Lantern walk" not in answer.content.decode()
+    told["venue-version"] = str(Venue.objects.get(pk=agreed.venue.pk).version)
+    answer = browser.post(at, {**told, "venue-address": "Another street"}, follow=True)
+    assert f"accepted jobs too: {agreed}. Tell their clients." in answer.content.decode()
+    log = browser.get(reverse("jobs:brief", args=[agreed.number])).content.decode()
+    assert "Name or address of the venue changed in the brief of" in log

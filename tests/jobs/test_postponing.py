@@ -14,9 +14,9 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.day.postponing import CannotPostpone, look, postpone
+from jobs.day.postponing import CannotPostpone, Rest, look, postpone
 from jobs.day.reserving import about, book_kit, span_of
-from jobs.models import Happening, Job, Offer, Postponement
+from jobs.models import Happening, Job, Offer, Postponement, Venue
 from jobs.money.ledger import standing_of
 from jobs.records import faults
 from pricing.core.instalments import Due, Moved, move_with_event
@@ -354,3 +354,130 @@ def test_a_changed_postponement_is_found(seat: SeatAt, job: Job) -> None:
         assert "a postponement to" in " ".join(faults(seat))
     finally:
         raise_guards()
+
+
+# --- hours and place ---
+
+
+def test_end_room_and_venue_move_with_kit_supplies_and_letter(seat: SeatAt, job: Job) -> None:
+    set_times(job, job.event_start.replace(minute=0, second=0, microsecond=0))
+    barn = seat.add(Venue, name="Tithe barn", address="1 Long Lane")
+    later = Rest(
+        event_end=job.event_end + timedelta(hours=2), access_from=job.access_from - timedelta(days=1),
+        clear_by=job.clear_by + timedelta(days=1), venue=barn,
+    )  # fmt: skip
+    shown = look(seat, job, job.event_start, later)
+    assert [name for name, _, _ in shown.told] == [
+        "Room free from", "Event ends", "Room clear by",
+    ]  # fmt: skip
+    postpone(seat, job, job.event_start, later, why="they dance longer")
+    assert (job.event_end, job.access_from, job.clear_by) == (
+        later.event_end, later.access_from, later.clear_by,
+    )  # fmt: skip
+    assert job.venue == barn
+    booking = KitBooking.objects.get(about=about(job))
+    assert (booking.out_from, booking.back_until) == (
+        span_of(job).out_from,
+        span_of(job).back_until,
+    )
+    needed = timezone.localtime(span_of(job).out_from).date()
+    assert set(Reservation.objects.values_list("needed_by", flat=True)) == {needed}
+    letter = Letter.objects.get(kind="postponed")
+    assert "has a change" in letter.subject
+    for line in (
+        "Something changes for",
+        "Event ends ",
+        "Room clear by ",
+        "Venue Tithe barn instead",
+    ):
+        assert line in letter.body
+    assert Happening.objects.filter(job=job, what__contains="Venue Tithe barn").exists()
+    assert list(faults(seat)) == []
+
+
+def test_what_is_not_filled_in_goes_along_with_the_start(seat: SeatAt, job: Job) -> None:
+    set_times(job, job.event_start.replace(minute=0, second=0, microsecond=0))
+    end, clear = job.event_end + timedelta(days=9), job.clear_by
+    to = job.event_start + timedelta(days=7)
+    postpone(seat, job, to, Rest(event_end=end - timedelta(days=2)), why="")
+    assert job.event_end == end - timedelta(days=2)
+    assert (
+        timezone.localtime(job.clear_by, LONDON).time() == timezone.localtime(clear, LONDON).time()
+    )
+    body = Letter.objects.get(kind="postponed").body
+    assert "moves from" in body
+    assert "Event ends " in body
+    assert "Room clear by" not in body  # it goes along: nobody typed it
+
+
+def test_a_longer_event_asks_for_the_kit_and_a_clash_changes_nothing(
+    seat: SeatAt, job: Job
+) -> None:
+    after = job.event_end + timedelta(days=2)
+    other = a_designed_job(
+        seat, title="Lantern walk", event_start=after, event_end=after + timedelta(hours=4)
+    )
+    book_kit(seat, other)
+    longer = Rest(event_end=after)
+    assert "Lantern walk" in look(seat, job, job.event_start, longer).clashes[0].sentence
+    with pytest.raises(CannotPostpone, match="Kit is not free then"):
+        postpone(seat, job, job.event_start, longer, why="")
+    job.refresh_from_db()
+    assert job.event_end < after
+    assert not Postponement.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("rest", "says"),
+    [
+        (Rest(), "expected another time, or another end"),
+        ({"event_end": -1}, "Event ends: expected no earlier than event starts"),
+        ({"access_from": 1}, "Event starts: expected no earlier than room free from"),
+        ({"clear_by": 1}, "Room clear by: expected no earlier than event ends"),
+    ],
+)
+def test_hours_out_of_order_get_a_sentence(seat: SeatAt, job: Job, rest: Any, says: str) -> None:
+    if isinstance(rest, dict):
+        rest = Rest(**{k: job.event_start + timedelta(hours=h) for k, h in rest.items()})
+    with pytest.raises(CannotPostpone, match=says):
+        look(seat, job, job.event_start, rest)
+
+
+def test_an_accepted_job_moves_with_what_it_holds_and_holds_it_no_longer_than_the_event(
+    seat: SeatAt, kit: None
+) -> None:
+    job = an_accepted_job(seat)
+    sooner = timezone.now() + timedelta(days=2)
+    postpone(seat, job, sooner, why="")
+    job.refresh_from_db()
+    assert job.stage == "accepted"
+    assert job.held_until == timezone.localtime(sooner).date()
+    assert KitBooking.objects.get(about=about(job)).out_from == span_of(job).out_from
+
+
+def test_the_page_makes_a_new_venue_or_takes_one_that_is_known(
+    browser: Browser, seat: SeatAt, job: Job
+) -> None:
+    page = reverse("jobs:postpone", args=[job.number])
+    told = typed(job, 0, place="Tithe barn", address="1 Long Lane")
+    looked = browser.post(page, {**told, "do": "look"}).content.decode()
+    assert "Tithe barn" in looked
+    assert not Venue.objects.filter(name="Tithe barn").exists()
+    assert browser.post(page, told).status_code == 302
+    job.refresh_from_db()
+    assert (job.venue.name, job.venue.address, job.venue.studio) == (
+        "Tithe barn", "1 Long Lane", seat.studio,
+    )  # fmt: skip
+    known = seat.add(Venue, name="Old Grange")
+    browser.post(page, typed(job, 0, venue=str(known.pk)))
+    job.refresh_from_db()
+    assert job.venue == known
+    both = browser.post(page, typed(job, 0, venue=str(known.pk), place="Nowhere"))
+    assert both.status_code == 422
+
+
+def test_another_studios_venue_is_no_venue(browser: Browser, stranger: SeatAt, job: Job) -> None:
+    theirs = stranger.add(Venue, name="Their hall")
+    page = reverse("jobs:postpone", args=[job.number])
+    assert "Their hall" not in browser.get(page).content.decode()
+    assert browser.post(page, typed(job, 0, venue=str(theirs.pk))).status_code == 422
