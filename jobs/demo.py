@@ -19,6 +19,7 @@ from django.utils import timezone
 
 from jobs.after.taken import counted_for, write_down
 from jobs.briefs import next_number, note
+from jobs.closing import close
 from jobs.day.reserving import about
 from jobs.design.document import Design
 from jobs.design.options import Option, Part
@@ -250,7 +251,10 @@ def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
         )
     else:
         job.refresh_from_db(fields=["stage"])
-        move(seat, job, stage)
+        if stage == Job.Stage.CLOSED:
+            close(seat, job)
+        else:
+            move(seat, job, stage)
         for booking in seat.rows(KitBooking).filter(about=about(job)) if stage == "down" else ():
             check_in(seat, booking, at=timezone.now(), kind=KitNote.Kind.CONDITION, what="")
     job.refresh_from_db(fields=["stage"])

@@ -12,6 +12,7 @@ LIVE = ("enquiry", "priced", "offered", "accepted", "booked", "ready", "up", "do
 ENDED = ("lapsed", "declined", "called_off")
 # Supplies may be reserved and kit booked: before the deposit for some days, then until it is used.
 MAY_HOLD = ("offered", "accepted", "booked", "ready")
+WILL_HOLD = ("enquiry", "priced", *MAY_HOLD)  # kit that is not free is told from the first sketch
 HELD_FOR_DAYS = ("offered", "accepted")  # of those, which hold until `Job.held_until`
 AGREED = ("accepted", "booked", "ready")  # the client said yes, and nothing is up yet
 
@@ -20,6 +21,14 @@ class DueJobs(models.QuerySet):
     def live(self) -> Self:
         """Jobs that still want something from the studio."""
         return self.filter(stage__in=LIVE)
+
+    def wanting(self) -> Self:
+        """Jobs that are live, and closed ones where money may be owing: it was, or some went back."""
+        from jobs.models import Payment
+
+        back = Payment.objects.filter(job=models.OuterRef("pk"), amount__lt=0)
+        owing = models.Q(closed_owing=True) | models.Exists(back)
+        return self.filter(models.Q(stage__in=LIVE) | models.Q(stage="closed") & owing)
 
     def standing(self) -> Self:
         """Jobs that have not lapsed, been declined or called off."""

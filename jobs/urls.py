@@ -14,6 +14,7 @@ from jobs.views import (
     diary,
     ending,
     hands,
+    holding,
     jobs,
     money,
     options,
@@ -24,6 +25,7 @@ from jobs.views import (
     reminders,
     reports,
     shades,
+    today,
 )
 
 
@@ -42,7 +44,7 @@ class UpperLetter:
 register_converter(UpperLetter, "upper")
 app_name = "jobs"
 urlpatterns = [
-    path("", diary.today, name="today"),
+    path("", today.today, name="today"),
     path("diary/", diary.diary, name="diary"),
     path("money/", money.money, name="money"),
     path("reports/", reports.reports, name="reports"),
@@ -89,7 +91,7 @@ urlpatterns = [
     path("jobs/<int:number>/build/<slug:which>.pdf", build.list_pdf, name="list-pdf"),
     path("jobs/<int:number>/after/", after.after, name="after"),
     path("jobs/<int:number>/after/<int:pk>/take-back/", after.time_back, name="time-back"),
-    path("jobs/<int:number>/promise/", buying.promise, name="promise"),
+    path("jobs/<int:number>/hold/", holding.holding, name="hold"),
     path("jobs/<int:number>/packing/", packing.packing, name="packing"),
     path("jobs/<int:number>/travel/", packing.travel, name="travel"),
     path("jobs/<int:number>/labels.pdf", packing.labels, name="labels"),

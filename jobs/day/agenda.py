@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
     at: datetime  # in the studio's zone
-    kind: str  # "set-up", "event", "take-down"
+    kind: str  # "set-up", "event", "take-down", "clear by" (at the latest)
     until: datetime | None
     job: Job
 
@@ -29,6 +29,9 @@ def entries(jobs: Iterable[Job], zone: tzinfo) -> Iterator[Entry]:
         yield Entry(at=job.event_start.astimezone(zone), kind="event", until=end, job=job)
         clear = job.clear_by.astimezone(zone) if job.clear_by else None
         yield Entry(at=end, kind="take-down", until=clear, job=job)
+        if clear and clear.date() > end.date():
+            # Whoever looks on the last day must find it there, though the event ended the night before.
+            yield Entry(at=clear, kind="clear by", until=None, job=job)
 
 
 def by_day(

@@ -133,6 +133,9 @@ class Job(Belonging):
     tax_reason = models.CharField(max_length=200, blank=True)  # why exempt, as the law words it
     # The last day on which supplies and kit are held without a deposit; None: not held, or booked.
     held_until = models.DateField(null=True, blank=True)
+    closed_owing = models.BooleanField(
+        default=False
+    )  # money was still to be paid when it was closed
     lost_why = models.CharField(max_length=12, choices=Lost, blank=True)
     lost_words = models.CharField(max_length=200, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)

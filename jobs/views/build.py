@@ -7,18 +7,20 @@ from typing import TYPE_CHECKING, Any
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils.timezone import localdate
+from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET
 
+from jobs.closing import close, doubts
 from jobs.day.bags import BAG_M
 from jobs.day.lists import BUILD, print_list
-from jobs.day.reserving import about
+from jobs.day.reserving import about, to_measure, trouble
 from jobs.day.travelling import loading_for, not_packed, to_inflate
 from jobs.design.working import Worked
 from jobs.gather import worked_for
 from jobs.models import Job
 from jobs.proposal.accepting import is_accepted
 from jobs.proposal.correcting import departure_of
+from jobs.rows import ENDED, HELD_FOR_DAYS, MAY_HOLD, WILL_HOLD
 from jobs.stages import ENDS, Lost, NoSuchMove, NoSuchReason, by_hand, move
 from jobs.views.brief import the_job
 from jobs.views.proposal import pdf
@@ -45,6 +47,8 @@ def build(request: SeatedRequest, number: int) -> HttpResponse:
         "accepted": accepted,
         "promised": promised(request, job),
         "departure": departure_of(request.seat, job),
+        "kit_trouble": trouble(request.seat, job, worked),
+        "to_measure": to_measure(request.seat, job, worked),
     }
     return render(request, "jobs/build.html", context)
 
@@ -65,9 +69,14 @@ def travelling(request: SeatedRequest, job: Job, worked: Worked) -> dict[str, An
 def promised(request: SeatedRequest, job: Job) -> dict[str, Any]:
     """What the stores hold for this job."""
     rows = request.seat.rows(KitBooking).filter(about=about(job)).select_related("item")
+    reserved = request.seat.rows(Reservation).filter(about=about(job)).count()
+    held = reserved or rows.filter(returned_at=None).exists()
+    sure = job.stage in MAY_HOLD and job.stage not in HELD_FOR_DAYS
     return {
         "kit": list(rows),
-        "reserved": request.seat.rows(Reservation).filter(about=about(job)).count(),
+        "reserved": reserved,
+        "may_hold": job.stage in MAY_HOLD,
+        "may_let_go": held and not sure and job.stage in (*WILL_HOLD, *ENDED),
     }
 
 
@@ -93,15 +102,25 @@ def stage(request: SeatedRequest, number: int) -> HttpResponse:
         allowed = {
             k: v for k, v in allowed.items() if k in (Job.Stage.UP, Job.Stage.DOWN, Job.Stage.READY)
         }
+    back = request.POST.get("back", "")
     if to not in allowed:
         messages.error(request, f"Stage: expected a next step of this job, got “{to[:20]}”.")
+    elif not request.POST.get("sure") and (found := doubts(request.seat, job, to, at=now())):
+        context = {"job": job, "to": to, "words": allowed[to], "doubts": found, "back": back}
+        return render(request, "jobs/doubts.html", context)
     else:
-        try:
-            lost = Lost(
-                why=request.POST.get("why", ""), words=request.POST.get("words", "").strip()
-            )
-            move(request.seat, job, to, lost)
-        except (NoSuchMove, NoSuchReason) as reason:
-            messages.error(request, str(reason))
-    back = request.POST.get("back", "")
+        go_on(request, job, to)
     return redirect(f"jobs:{back if back in BACK else 'build'}", number)
+
+
+def go_on(request: SeatedRequest, job: Job, to: str) -> None:
+    """Make the move, or say why it is not made."""
+    said = request.POST
+    try:
+        if to == Job.Stage.CLOSED:
+            close(request.seat, job)
+        else:
+            lost = Lost(why=said.get("why", ""), words=said.get("words", "").strip())
+            move(request.seat, job, to, lost)
+    except (NoSuchMove, NoSuchReason) as reason:
+        messages.error(request, str(reason))

@@ -148,13 +148,13 @@ def test_the_stages_of_the_day_are_pressed_by_crew_and_ends_by_the_office(
 ) -> None:
     at = reverse("jobs:stage", args=[job.number])
     for stage in ("ready", "up", "down"):
-        signed_in(crew).post(at, {"to": stage})
+        signed_in(crew).post(at, {"to": stage, "sure": "1"})
         job.refresh_from_db()
         assert job.stage == stage
     signed_in(crew).post(at, {"to": "closed"})
     job.refresh_from_db()
     assert job.stage == "down"
-    browser.post(at, {"to": "closed"})
+    browser.post(at, {"to": "closed", "sure": "1"})
     job.refresh_from_db()
     assert job.stage == "closed"
     assert browser.post(at, {"to": "moon"}).status_code == 302

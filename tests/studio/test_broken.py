@@ -37,8 +37,8 @@ def breaking(monkeypatch: Any, error: Exception) -> None:
     def broken(*_: object, **__: object) -> None:
         raise error
 
-    monkeypatch.setattr("jobs.views.diary.render", broken)
-    monkeypatch.setattr("jobs.views.client.render", broken)
+    for page in ("today", "diary", "client"):
+        monkeypatch.setattr(f"jobs.views.{page}.render", broken)
 
 
 def asking(seat: SeatAt) -> Client:
@@ -83,7 +83,7 @@ def test_the_page_asks_the_database_for_nothing_and_fetches_no_style(
         connection.execute_wrappers.append(lambda execute, sql, *rest: asked.append(sql))
         raise RuntimeError("no")
 
-    monkeypatch.setattr("jobs.views.diary.render", broken)
+    monkeypatch.setattr("jobs.views.today.render", broken)
     try:
         answer = asking(seat).get(reverse("jobs:today"))
     finally:
