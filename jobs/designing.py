@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.briefs import note
-from jobs.day.reserving import about, reserve
+from jobs.day.reserving import about, promise
 from jobs.design.differing import is_same
 from jobs.design.document import Design
 from jobs.design.picture import draw
@@ -164,7 +164,7 @@ def keep_design(
     if not (quietly and _noted_lately(seat, job)):
         note(seat, job, SAVED)
     if row.chosen and seat.rows(Reservation).filter(about=about(job)).exists():
-        reserve(seat, job)  # what is promised follows the design
+        promise(seat, job)  # what is reserved and booked follows the design
     return Kept(version=version)
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 
 from jobs.briefs import note
 from jobs.day.reserving import follow
 from jobs.models import Acceptance, CallOff, Job
+from jobs.rows import HELD_FOR_DAYS
 from studio.models import Studio
 
 if TYPE_CHECKING:
@@ -106,7 +107,9 @@ def move(seat: SeatAt, job: Job, to: str, lost: Lost = UNKNOWN) -> None:
         raise NoSuchMove(
             f"Stage: expected a call-off, since the client said yes, got “{S(to).label}”."
         )
-    facts = {"stage": to, "lost_why": kept.why, "lost_words": kept.words}
+    facts: dict[str, Any] = {"stage": to, "lost_why": kept.why, "lost_words": kept.words}
+    if to not in HELD_FOR_DAYS:
+        facts["held_until"] = job.held_until = None
     if not seat.rows(Job).filter(pk=job.pk, stage=job.stage).update(**facts):
         raise NoSuchMove("Stage: somebody moved this job in between.")
     job.stage, job.lost_why, job.lost_words = to, kept.why, kept.words

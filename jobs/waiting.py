@@ -5,9 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Literal
 
+from jobs.rows import HELD_FOR_DAYS
 from pricing.core.instalments import Due, Standing
 from pricing.core.money import Money
+
+# "longer": hold it on or let it go; "at all": hold it.
+type Ask = Literal["", "longer", "at all"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +28,7 @@ class Facts:
     answer_until: date | None  # of the newest offer
     standing: Standing | None
     asked_on: date | None = None  # the oldest question of the client that has no answer
+    held_until: date | None = None  # supplies and kit without a deposit; None: not held, or booked
     timed: bool = True  # somebody wrote down what it took; asked once it is down
 
 
@@ -30,6 +36,7 @@ class Facts:
 class Wait:
     what: str
     late: bool = False
+    ask: Ask = ""  # what a press can answer
 
 
 def waits_for(
@@ -39,6 +46,7 @@ def waits_for(
     waits = [
         *_questions(facts, write_day),
         *_before_booking(facts, write_day),
+        *_holding(facts, write_day),
         *_money(facts, write, write_day),
         *_work(facts),
     ]
@@ -64,6 +72,17 @@ def _before_booking(facts: Facts, write_day: Callable[[date], str]) -> Iterator[
         and not facts.latex_asked
     ):
         yield Wait(what="somebody to ask about latex allergies")
+
+
+def _holding(facts: Facts, write_day: Callable[[date], str]) -> Iterator[Wait]:
+    """Nothing is let go by itself, and nothing is held for ever."""
+    if facts.stage not in HELD_FOR_DAYS:
+        return
+    if facts.held_until and facts.held_until < facts.on:
+        what = f"your decision on supplies and kit, held until {write_day(facts.held_until)}"
+        yield Wait(what=what, late=True, ask="longer")
+    elif facts.stage == "accepted" and facts.held_until is None:
+        yield Wait(what="your decision on supplies and kit: none are held", ask="at all")
 
 
 def _money(

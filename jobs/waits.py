@@ -36,6 +36,7 @@ def waits_of(seat: SeatAt, job: Job, *, on: date, designed: bool) -> tuple[Wait,
         latex_asked=job.latex != Job.Latex.NOT_ASKED,
         answer_until=offers[-1].stands_until if offers else None,
         standing=standing_of(job, on=on, currency=studio.currency) if sees else None,
+        held_until=job.held_until,
         timed=job.stage != Job.Stage.DOWN or bool(taken_by(seat, [job])),
         asked_on=min((localtime(at).date() for at in asked if at), default=None),
     )

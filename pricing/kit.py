@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from django.db import IntegrityError, transaction
 from django.db.models import F, Q
@@ -15,7 +15,8 @@ from django.utils.timezone import now
 
 from pricing.core.names import supply_name
 from pricing.kit_guard import is_clash
-from pricing.models import KitBooking, KitItem, KitNote
+from pricing.kit_sizes import fits
+from pricing.models import KitBooking, KitItem, KitNote, KitWish
 from pricing.stock import lock
 
 if TYPE_CHECKING:
@@ -30,6 +31,14 @@ class Span:
     back_until: datetime
 
 
+class Ask(NamedTuple):
+    """So many of a key; where its size matters, the lengths in metres by which it is known, any of which will do."""
+
+    key: str
+    many: int
+    sizes_m: tuple[float, ...] = ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clash:
     """Something is not free: who has it, and what else there is."""
@@ -37,7 +46,11 @@ class Clash:
     key: str
     wanted: int
     free: int
+    owned: int  # that are in use at all
     held_by: tuple[str, ...]  # titles of the jobs
+    abouts: tuple[
+        str, ...
+    ]  # the same jobs, as bookings name them; those that only are late left out
     instead: tuple[str, ...]  # items of the same sort that are free, under another key
 
     @property
@@ -45,6 +58,19 @@ class Clash:
         have = " and ".join(self.held_by) or "nobody: there are no more"
         other = f" Free instead: {', '.join(self.instead)}." if self.instead else ""
         return f"{supply_name(self.key)}: {self.wanted} wanted, {self.free} free; promised to {have}.{other}"
+
+    @property
+    def is_promised_away(self) -> bool:
+        """Whether other jobs hold what the studio has of its own; what it has not it hires or buys in."""
+        return self.free < min(self.wanted, self.owned)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """What a job would be given of the kit, and what it would lack."""
+
+    items: tuple[tuple[Ask, KitItem], ...]
+    clashes: tuple[Clash, ...]
 
 
 class KitClash(ValueError):
@@ -58,19 +84,20 @@ class KitClash(ValueError):
 def taken(seat: SeatAt, span: Span) -> Any:
     """Bookings that stand in the way of a span: those that touch it, and what should be back and is not.
 
-    Late kit is taken until it is checked in, for all that is not over yet (`pricing/kit_guard.py`).
+    Late kit is taken until it is checked in, for what begins within the studio's days and is not over yet
+    (`pricing/kit_guard.py`).
     """
-    at = now()
-    touch = Q(back_until__gt=span.out_from)
-    late = Q(back_until__lte=at) if span.back_until > at else Q(pk=None)
+    at, touch = now(), Q(back_until__gt=span.out_from)
+    is_soon = span.out_from <= at + timedelta(days=seat.studio.late_kit_days)
+    late = Q(back_until__lte=at) if is_soon and span.back_until > at else Q(pk=None)
     return seat.rows(KitBooking).filter(
         touch | late, returned_at=None, out_from__lt=span.back_until
     )
 
 
-def free_items(seat: SeatAt, span: Span) -> dict[str, list[KitItem]]:
-    """What can be promised for a span, by key."""
-    busy = set(taken(seat, span).values_list("item_id", flat=True))
+def free_items(seat: SeatAt, span: Span, *, but: str = "") -> dict[str, list[KitItem]]:
+    """What can be promised for a span, by key; what `but` holds is free to itself."""
+    busy = set(taken(seat, span).exclude(about=but or None).values_list("item_id", flat=True))
     free: defaultdict[str, list[KitItem]] = defaultdict(list)
     for item in seat.rows(KitItem).filter(out_of_use=False).order_by("key", "name", "mark", "pk"):
         if item.pk not in busy:
@@ -78,77 +105,122 @@ def free_items(seat: SeatAt, span: Span) -> dict[str, list[KitItem]]:
     return dict(free)
 
 
+def choose(seat: SeatAt, about: str, wanted: Sequence[Ask | tuple[str, int]], span: Span) -> Choice:
+    """The items for what is wanted: of the size that is asked first, then of no known size; what is out last."""
+    free = free_items(seat, span, but=about)
+    out = {late.item_id for late in late_bookings(seat).exclude(about=about)}
+    left, items, clashes = {key: list(some) for key, some in free.items()}, [], []
+    for ask in (Ask(*one) for one in wanted):
+        there = left.get(ask.key, [])
+        there.sort(key=lambda item: (misfit(item, ask), item.pk in out))
+        if len(there) < ask.many:
+            clashes.append(_clash(seat, ask, len(there), span, free, but=about))
+        items += [(ask, item) for item in there[: ask.many]]
+        del there[: ask.many]
+    return Choice(items=tuple(items), clashes=tuple(clashes))
+
+
+def misfit(item: KitItem, ask: Ask) -> int:
+    """0: the size that is asked, or any will do; 1: nobody knows its size; 2: another size."""
+    return fits(f"{item.name} {item.mark}", ask.sizes_m)
+
+
 @transaction.atomic
 def book(
-    seat: SeatAt, about: str, title: str, wanted: Sequence[tuple[str, int]], span: Span
+    seat: SeatAt, about: str, title: str, wanted: Sequence[Ask | tuple[str, int]], span: Span
 ) -> list[KitBooking]:
     """Promise so many of each key to one job, in place of what it had. Raises KitClash, and changes nothing.
 
     The studio's lock makes bookings wait for one another; the database would refuse a second one anyway.
     """
     lock(seat)
-    seat.rows(KitBooking).filter(about=about, returned_at=None).delete()
-    free = free_items(seat, span)
-    clashes = [
-        _clash(seat, key, count, span, free)
-        for key, count in wanted
-        if len(free.get(key, ())) < count
-    ]
-    if clashes:
-        raise KitClash(clashes)
-    chosen = [item for key, count in wanted for item in free[key][:count]]
+    choice = choose(seat, about, wanted, span)
+    if choice.clashes:
+        raise KitClash(choice.clashes)
+    return _write(seat, about, title, choice, span)
+
+
+@transaction.atomic
+def book_what_is_free(
+    seat: SeatAt, about: str, title: str, wanted: Sequence[Ask | tuple[str, int]], span: Span
+) -> tuple[Clash, ...]:
+    """The same as far as it goes; answers what is lacking. What is wanted is kept as wished for."""
+    lock(seat)
+    wish(seat, about, title, wanted, span)
+    choice = choose(seat, about, wanted, span)
+    _write(seat, about, title, choice, span)
+    return choice.clashes
+
+
+@transaction.atomic
+def wish(
+    seat: SeatAt, about: str, title: str, wanted: Sequence[Ask | tuple[str, int]], span: Span
+) -> None:
+    """Keep what a job wants of the kit, whether or not it gets it, in place of what it wanted."""
+    seat.rows(KitWish).filter(about=about).delete()
+    for ask in (Ask(*one) for one in wanted):
+        seat.add(
+            KitWish, about=about, title=title, key=ask.key, count=ask.many,
+            sizes_m=list(ask.sizes_m), out_from=span.out_from, back_until=span.back_until,
+        )  # fmt: skip
+
+
+def _write(seat: SeatAt, about: str, title: str, choice: Choice, span: Span) -> list[KitBooking]:
+    """Raises KitClash where the database knows better."""
     facts = {
-        "about": about,
-        "title": title,
-        "out_from": span.out_from,
-        "back_until": span.back_until,
-    }
+        "about": about, "title": title, "out_from": span.out_from, "back_until": span.back_until,
+        "late_days": seat.studio.late_kit_days,
+    }  # fmt: skip
     try:
-        return [seat.add(KitBooking, item=item, **facts) for item in chosen]
+        with transaction.atomic():
+            seat.rows(KitBooking).filter(about=about, returned_at=None).delete()
+            return [seat.add(KitBooking, item=item, **facts) for _, item in choice.items]
     except IntegrityError as error:
         if not is_clash(error):
             raise
-        raise KitClash([_clash(seat, k, n, span, free) for k, n in wanted]) from error
+        free = free_items(seat, span, but=about)
+        asks = dict.fromkeys(ask for ask, _ in choice.items)
+        held = [
+            _clash(seat, ask, len(free.get(ask.key, ())), span, free, but=about) for ask in asks
+        ]
+        raise KitClash(held) from error
+
+
+def clash_of(seat: SeatAt, ask: Ask, span: Span, *, but: str) -> Clash:
+    """How it stands with a key in a span, for a job that does not stand in its own way."""
+    free = free_items(seat, span, but=but)
+    return _clash(seat, ask, len(free.get(ask.key, ())), span, free, but=but)
 
 
 def _clash(
-    seat: SeatAt, key: str, count: int, span: Span, free: dict[str, list[KitItem]], *, but: str = ""
+    seat: SeatAt, ask: Ask, there: int, span: Span, free: dict[str, list[KitItem]], *, but: str
 ) -> Clash:
     """What a job lacks of a key. `but` is the job itself, which does not stand in its own way."""
-    holders = taken(seat, span).filter(item__key=key).exclude(about=but).order_by("out_from")
+    key = ask.key
+    holders = taken(seat, span).filter(item__key=key).exclude(about=but).order_by("out_from", "pk")
     # A ladder is no pump: of tools only those under the same word stand in for one another.
     sort = f"{key}/" if key.startswith("tool/") else key.partition("/")[0] + "/"
     others = [items[0] for other, items in free.items() if other.startswith(sort) and other != key]
     return Clash(
-        key=key,
-        wanted=count,
-        free=len(free.get(key, ())),
+        key=key, wanted=ask.many, free=there,
+        owned=seat.rows(KitItem).filter(key=key, out_of_use=False).count(),
         held_by=tuple(dict.fromkeys(booking.holder for booking in holders)),
+        abouts=tuple(dict.fromkeys(b.about for b in holders if b.back_until > span.out_from)),
         instead=tuple(str(item) for item in others[:4]),
-    )
+    )  # fmt: skip
 
 
 def promised_away(
-    seat: SeatAt, about: str, wanted: Sequence[tuple[str, int]], span: Span
+    seat: SeatAt, about: str, wanted: Sequence[Ask | tuple[str, int]], span: Span
 ) -> list[Clash]:
     """What the studio has of its own but other jobs hold in a span. What it has not it hires or buys in."""
-    others = set(taken(seat, span).exclude(about=about).values_list("item_id", flat=True))
-    mine: defaultdict[str, list[KitItem]] = defaultdict(list)
-    free: defaultdict[str, list[KitItem]] = defaultdict(list)
-    for item in seat.rows(KitItem).filter(out_of_use=False).order_by("key", "name", "mark", "pk"):
-        mine[item.key].append(item)
-        if item.pk not in others:
-            free[item.key].append(item)
-    return [
-        _clash(seat, key, count, span, free, but=about)
-        for key, count in wanted
-        if len(free.get(key, ())) < min(count, len(mine.get(key, ())))
-    ]
+    return [clash for clash in choose(seat, about, wanted, span).clashes if clash.is_promised_away]
 
 
 def release(seat: SeatAt, about: str) -> None:
     """A job that is called off needs nothing any more."""
     seat.rows(KitBooking).filter(about=about, returned_at=None).delete()
+    seat.rows(KitWish).filter(about=about).delete()
 
 
 @transaction.atomic
@@ -210,8 +282,14 @@ def late_kit(seat: SeatAt) -> list[Late]:
     """What should be back and was not checked in, the longest first."""
     open_ = seat.rows(KitBooking).filter(returned_at=None).select_related("item")
     waiting = {b.item_id: b for b in open_.filter(back_until__gt=now()).order_by("-out_from")}
-    rows = open_.filter(back_until__lte=now()).order_by("back_until", "pk")
+    rows = late_bookings(seat).order_by("back_until", "pk")
     return [Late(booking=row, then=waiting.get(row.item_id)) for row in rows]
+
+
+def late_bookings(seat: SeatAt) -> Any:
+    """Bookings of what should be back and was not checked in, their items fetched along."""
+    open_ = seat.rows(KitBooking).filter(returned_at=None, back_until__lte=now())
+    return open_.select_related("item")
 
 
 def due_for_service(seat: SeatAt, on: date) -> list[KitItem]:

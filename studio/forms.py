@@ -145,7 +145,7 @@ class FactsForm(VersionedForm):
         fields: ClassVar = [
             "name", "address", "country", "mail", "phone", "currency", "language", "timezone", "units",
             "paper", "tax_number", "deposit_percent", "deposit_days", "balance_days", "stages", "call_off_scale",
-            "offer_days", "offer_greeting", "offer_note", "latex_days", "reminders", "terms",
+            "offer_days", "offer_greeting", "offer_note", "latex_days", "late_kit_days", "reminders", "terms",
             "iban", "bic", "bank_details",
         ]  # fmt: skip
         labels: ClassVar = {
@@ -153,6 +153,7 @@ class FactsForm(VersionedForm):
             "deposit_percent": "Deposit, %", "deposit_days": "Deposit due after the offer, days",
             "balance_days": "Balance due before the event, days", "offer_days": "An offer stands, days",
             "country": "Country, two letters", "offer_greeting": "Every proposal begins with",
+            "late_kit_days": "Late kit stops jobs within, days",
             "offer_note": "And says", "latex_days": "Balloons are good for, days", "iban": "IBAN", "bic": "BIC",
             "bank_details": "Bank details, where there is no IBAN",
         }  # fmt: skip
@@ -160,6 +161,8 @@ class FactsForm(VersionedForm):
             "country": "Stands on invoices. Empty: that of the language, where it names one.",
             "tax_number": "Checked by the rules of your country, where they are known.",
             "offer_greeting": "{client}, {event}, {day}, {venue}, {pieces}, {balloons} are filled in for each job.",
+            "late_kit_days": "Kit that should be back and is not cannot be booked for a job that needs it within "
+            "these days. For later jobs it is booked, with a warning.",
             "terms": "They stand on every proposal. Local law decides what is fair: have them read.",
         }
         widgets: ClassVar = {

@@ -72,6 +72,7 @@ class Studio(models.Model):
     deposit_days = models.PositiveSmallIntegerField(default=7)  # after the yes
     balance_days = models.PositiveSmallIntegerField(default=14)  # before the event
     offer_days = models.PositiveSmallIntegerField(default=21)  # an offer stands this long
+    late_kit_days = models.PositiveSmallIntegerField(default=7)  # late kit stops only jobs so near
     latex_days = models.PositiveSmallIntegerField(default=365)  # older balloons are told about
     version = models.PositiveIntegerField(default=1)
 

@@ -31,7 +31,7 @@ CREW_READS = CREW_PRESSES | {
     "jobs:photo-jpeg", "jobs:design-document", "jobs:build", "jobs:list-pdf", "jobs:labels", "pricing:stores",
     "pricing:stock", "pricing:count-pdf", "pricing:kit",
 }  # fmt: skip
-LEADS_AWAY = {"jobs:promise"}  # a plain GET says that nothing was done; the press itself is refused
+LEADS_AWAY = {"jobs:hold"}  # a plain GET says that nothing was done; the press itself is refused
 NAMES_NO_ROW = {"jobs:journal", "jobs:report-sheet", "pricing:export"}  # one's own, by their kind
 METHODS = ("PUT", "PATCH", "DELETE")
 

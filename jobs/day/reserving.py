@@ -11,9 +11,11 @@ from django.db.models import Sum
 
 from jobs.gather import worked_for
 from jobs.models import Job
+from jobs.rows import WILL_HOLD
 from pricing import kit
-from pricing.kit import KitClash, Span
-from pricing.models import KitItem, Reservation, StockMove
+from pricing.kit import Ask, Clash, KitClash, Span
+from pricing.kit_lacks import Lack, lacks, would_lack
+from pricing.models import KitItem, KitWish, Reservation, StockMove
 from pricing.stock import Lot, holdings, lock, put, take
 
 if TYPE_CHECKING:
@@ -60,12 +62,16 @@ def reserve(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
     return len(needs)
 
 
-def kit_of(seat: SeatAt, worked: Worked) -> list[tuple[str, int]]:
-    """Frames and ballast by key, and of the tools and the ladder as many as the studio keeps in its kit."""
-    hire = [(n.key, int(n.quantity)) for n in worked.takeoff.needs if n.use == "hire"]
+def kit_of(seat: SeatAt, worked: Worked) -> list[Ask]:
+    """Frames by key and size, ballast, and of the tools and the ladder as many as the studio keeps in its kit."""
+    supports = [piece.support for piece in worked.design.pieces if piece.support.kit_key]
+    frames = Counter((support.kit_key, support.sizes_m) for support in supports)
+    asks = [Ask(key, count, sizes_m) for (key, sizes_m), count in frames.items()]
+    framed = {ask.key for ask in asks}
+    hire = [n for n in worked.takeoff.needs if n.use == "hire" and n.key not in framed]
     own = Counter(seat.rows(KitItem).filter(out_of_use=False).values_list("key", flat=True))
-    tools = [(t.key, min(t.count, own[t.key])) for t in worked.takeoff.kit if own[t.key]]
-    return hire + tools
+    tools = [Ask(t.key, min(t.count, own[t.key])) for t in worked.takeoff.kit if own[t.key]]
+    return [*asks, *(Ask(n.key, int(n.quantity)) for n in hire), *tools]
 
 
 def book_kit(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
@@ -73,24 +79,53 @@ def book_kit(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
     worked = worked or worked_for(seat, job)
     if worked is None:
         return 0
-    return len(kit.book(seat, about(job), title(job), kit_of(seat, worked), span_of(job)))
+    facts = about(job), title(job), kit_of(seat, worked), span_of(job)
+    kit.wish(seat, *facts)  # outlives a clash: what is missing is told until it is there
+    return len(kit.book(seat, *facts))
 
 
-def not_free(seat: SeatAt, job: Job, worked: Worked) -> str:
-    """What of the studio's own kit other jobs hold in the job's time, as a sentence for the studio, or ""."""
-    clashes = kit.promised_away(seat, about(job), kit_of(seat, worked), span_of(job))
-    return " ".join(clash.sentence for clash in clashes)
+def not_free(seat: SeatAt, job: Job, worked: Worked) -> list[Clash]:
+    """What of the studio's own kit other jobs hold in the job's time."""
+    return kit.promised_away(seat, about(job), kit_of(seat, worked), span_of(job))
+
+
+def trouble(seat: SeatAt, job: Job, worked: Worked | None) -> list[Lack]:
+    """What is wrong with the kit of a job: of what it holds, or what it would get if it were booked now.
+
+    Sizes that nobody knows are told by `to_measure`.
+    """
+    return [lack for lack in _trouble(seat, job, worked) if lack.weight != "note"]
+
+
+def to_measure(seat: SeatAt, job: Job, worked: Worked | None) -> list[Lack]:
+    """Frames whose size does not stand in their name, where the design asks for one."""
+    return [lack for lack in _trouble(seat, job, worked) if lack.weight == "note"]
+
+
+def _trouble(seat: SeatAt, job: Job, worked: Worked | None) -> list[Lack]:
+    if job.stage not in WILL_HOLD:
+        return []
+    if seat.rows(KitWish).filter(about=about(job)).exists():
+        return lacks(seat, [about(job)])
+    if worked is None:
+        return []
+    choice = kit.choose(seat, about(job), kit_of(seat, worked), span_of(job))
+    return would_lack(seat, about(job), title(job), choice)
 
 
 def promise(seat: SeatAt, job: Job) -> str:
-    """Reserve and book once the client said yes; answers what clashes, for somebody to solve, or ""."""
+    """Reserve, and book what is free; answers what is lacking, for somebody to solve, or ""."""
     worked = worked_for(seat, job)
     reserve(seat, job, worked)
+    if worked is None:
+        return ""
     try:
-        book_kit(seat, job, worked)
+        clashes = kit.book_what_is_free(
+            seat, about(job), title(job), kit_of(seat, worked), span_of(job)
+        )
     except KitClash as clash:
         return str(clash)
-    return ""
+    return " ".join(clash.sentence for clash in clashes)
 
 
 @transaction.atomic
@@ -136,12 +171,13 @@ def let_go(seat: SeatAt, job: Job) -> None:
 
 
 def follow(seat: SeatAt, job: Job, to: str) -> str:
-    """What a move of the job does to the stores; answers a sentence for the log, or ""."""
+    """What a move of the job does to the stores; answers a sentence for the log, or "".
+
+    The yes takes the place of what was held for the proposal, whose design may be another. The deposit brings
+    what was let go, and what has become free since.
+    """
     stage = Job.Stage
-    if (
-        to in (stage.ACCEPTED, stage.BOOKED)
-        and not seat.rows(Reservation).filter(about=about(job)).exists()
-    ):
+    if to == stage.ACCEPTED or (to == stage.BOOKED and not holds_all(seat, job)):
         clash = promise(seat, job)
         return f"Kit is not free: {clash}"[:300] if clash else ""
     if to == stage.UP:
@@ -151,3 +187,9 @@ def follow(seat: SeatAt, job: Job, to: str) -> str:
     elif to in (stage.LAPSED, stage.DECLINED, stage.CALLED_OFF):
         let_go(seat, job)
     return ""
+
+
+def holds_all(seat: SeatAt, job: Job) -> bool:
+    """Whether supplies are reserved and nothing of the kit is missing."""
+    reserved = seat.rows(Reservation).filter(about=about(job)).exists()
+    return reserved and not any(lack.is_stop for lack in lacks(seat, [about(job)]))

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from jobs.briefs import note
+from jobs.day.holding import hold_from_yes
 from jobs.day.reserving import not_free
 from jobs.design.working import work_out
 from jobs.gather import placed, practice_of
@@ -18,6 +19,7 @@ from jobs.money.ledger import book_if_covered
 from jobs.proposal.certificate import certify
 from jobs.proposal.taking import take
 from jobs.records import vouch_acceptance
+from jobs.rows import ENDED
 from jobs.seals import digest_of
 from jobs.stages import S, move_if_due
 from studio.mail import queue
@@ -25,6 +27,7 @@ from studio.models import Studio
 
 if TYPE_CHECKING:
     from jobs.design.working import Worked
+    from pricing.kit import Clash
     from studio.door import SeatAt
 
 CLOSED = {
@@ -34,10 +37,9 @@ CLOSED = {
 }
 
 
-TAKEN = (
-    "Something we need for your day was promised elsewhere after this proposal was sent, so nothing was accepted "
-    "and nothing is owed. We know of it already and will write to you with a way round it."
-)
+NOTHING_OWED = "so your acceptance was not recorded and you owe nothing. We have been told and will write to you."
+TAKEN = f"Something we need for your event is booked for another client, {NOTHING_OWED}"
+UNSURE = f"We must check first whether everything we need for your event is free that day, {NOTHING_OWED}"
 
 
 class CannotAccept(ValueError):
@@ -45,10 +47,13 @@ class CannotAccept(ValueError):
 
 
 class KitTaken(CannotAccept):
-    """Other jobs hold what this one needs; `clash` names them, for the studio only."""
+    """Other jobs hold what this one needs; `clash` names them, for the studio only.
 
-    def __init__(self, clash: str) -> None:
-        super().__init__(TAKEN)
+    The client is told of another client only where there is one who said yes.
+    """
+
+    def __init__(self, clash: str, *, is_booked: bool) -> None:
+        super().__init__(TAKEN if is_booked else UNSURE)
         self.clash = clash
 
 
@@ -112,8 +117,9 @@ def _accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance
         raise CannotAccept(reason)
     if yes.choice not in ([c["letter"] for c in offer.choices] or [""]):
         raise CannotAccept("Your choice: expected one of those offered. Please choose again.")
-    if clash := not_free(seat, offer.job, worked_of(seat, offer, yes.choice)):
-        raise KitTaken(clash)
+    if clashes := not_free(seat, offer.job, worked_of(seat, offer, yes.choice)):
+        sentence = " ".join(clash.sentence for clash in clashes)
+        raise KitTaken(sentence, is_booked=is_booked_by_another(seat, clashes))
     paper = certify(seat, offer, yes, at=at)
     acceptance = seat.add(
         Acceptance, offer=offer, name=yes.name, at=at, address=yes.address,
@@ -125,8 +131,23 @@ def _accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance
     note(seat, offer.job, f"Proposal {number} accepted by {yes.name}", vouch_acceptance(acceptance))
     _tell(seat, offer, acceptance, number)
     move_if_due(seat, offer.job, S.ACCEPTED)
+    hold_from_yes(seat, offer.job, on=on, deposit_due=deposit_due(offer, yes.choice))
     book_if_covered(seat, offer.job, on=on)
     return acceptance
+
+
+def deposit_due(offer: Offer, choice: str) -> date | None:
+    """The day of the deposit as it was agreed; None where none was asked."""
+    schedule = offer.choice(choice)["schedule"]
+    return next((date.fromisoformat(d["on"]) for d in schedule if d["what"] == "deposit"), None)
+
+
+def is_booked_by_another(seat: SeatAt, clashes: list[Clash]) -> bool:
+    """Whether a client who said yes has in that time what is not free; an option or late kit is no such yes."""
+    abouts = {name for clash in clashes for name in clash.abouts}
+    yeses = seat.rows(Acceptance).exclude(offer__job__stage__in=ENDED)
+    numbers = yeses.values_list("offer__job__number", flat=True)
+    return any(f"job:{number}" in abouts for number in numbers.distinct())
 
 
 def worked_of(seat: SeatAt, offer: Offer, choice: str) -> Worked:

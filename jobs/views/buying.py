@@ -11,7 +11,6 @@ from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods
 
-from jobs.day import reserving
 from jobs.day.substitutes import stand_in_all, stand_ins
 from jobs.forms.buying import BuyingForm
 from jobs.models import Shade
@@ -109,16 +108,3 @@ def accept_stand_in(request: SeatedRequest) -> HttpResponse:
             "Nothing was changed: the design was changed in between, or has that shade already.",
         )
     return redirect("jobs:buying")
-
-
-@press_only("jobs:build", "number")
-def promise(request: SeatedRequest, number: int) -> HttpResponse:
-    """Reserve a job's supplies and book its kit by hand, whatever its stage."""
-    request.seat.must_be_office()
-    job = the_job(request, number)
-    clash = reserving.promise(request.seat, job)
-    if clash:
-        messages.error(request, f"Supplies are reserved; kit is not free. {clash}")
-    else:
-        messages.success(request, "Supplies are reserved and kit is booked.")
-    return redirect("jobs:build", number)

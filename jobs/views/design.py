@@ -12,6 +12,7 @@ from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET, require_http_methods
 from django_htmx.http import retarget
 
+from jobs.day.reserving import trouble
 from jobs.design.colours import suggest
 from jobs.design.picture_room import View
 from jobs.design.reading import write_design
@@ -29,6 +30,7 @@ from jobs.views.brief import the_job
 from studio.editing import Stale
 
 if TYPE_CHECKING:
+    from pricing.kit_lacks import Lack
     from studio.door import SeatedRequest
 
 ROW_TABLES = re.compile(r"^add-(palette|clusters|p\d{1,2}-(runs|greenery|wraps))$")
@@ -169,6 +171,7 @@ def show(
         "sheet": sheet,
         "look": look or (saved_look(request, job, row) if sheet and row else None),
         "shown": "saved" if look is None and row else "",
+        "kit_trouble": trouble_of(request, job, look),
         "faults": sheet.all_faults() if sheet and sheet.data else [],
         "stale": stale,
         **(agreed_of(request, job, locked) if row and row.chosen else {}),
@@ -188,11 +191,21 @@ def show(
 def panel(request: SeatedRequest, job: Job, sheet: DesignSheet) -> HttpResponse:
     """The side of the form only: what the typing comes to. What cannot be read yet is told below what was there."""
     look = look_of(request, job, sheet)
-    context = {"job": job, "look": look, "faults": sheet.all_faults(), "shown": "last"}
+    context: dict[str, Any] = {
+        "job": job,
+        "look": look,
+        "faults": sheet.all_faults(),
+        "shown": "last",
+        "kit_trouble": trouble_of(request, job, look),
+    }
     if look:
         return render(request, "jobs/design.html#worked", context)
     answer = render(request, "jobs/design.html#unread", context)
     return retarget(answer, "#unread")
+
+
+def trouble_of(request: SeatedRequest, job: Job, look: Look | None) -> list[Lack]:
+    return trouble(request.seat, job, look.worked if look else None)
 
 
 def view_of(request: SeatedRequest) -> View:

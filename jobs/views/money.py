@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods
 
-from jobs.day.reserving import about
+from jobs.day.reserving import about, trouble
 from jobs.forms.client import CreditForm, PaymentForm
 from jobs.models import Invoice, Job, Payment
 from jobs.money.einvoice import can_say
@@ -82,6 +82,7 @@ def payment(request: SeatedRequest, number: int) -> HttpResponse:
         form.add_error(None, str(reason))
         return show_payments(request, job, form, now)
     messages.success(request, "Written down.")
+    tell_of_kit(request, number)
     return redirect(leads_to)
 
 
@@ -93,6 +94,13 @@ def slips(request: SeatedRequest, job: Job, form: PaymentForm) -> bool:
         form.ask(doubts)
         return True
     return False
+
+
+def tell_of_kit(request: SeatedRequest, number: int) -> None:
+    """With the deposit here the kit had better be: what is missing is said at once."""
+    for lack in trouble(request.seat, the_job(request, number), None):
+        if lack.is_stop:
+            messages.error(request, lack.sentence)
 
 
 def payment_form(request: SeatedRequest, job: Job, now: Standing | None) -> PaymentForm:
@@ -118,6 +126,7 @@ def show_payments(
     context = {
         "job": job,
         "form": form,
+        "kit_trouble": trouble(request.seat, job, None),
         "off": off,
         "payments": request.seat.rows(Payment)
         .filter(job=job)

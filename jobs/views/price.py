@@ -13,6 +13,7 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods
 
 from jobs.alternatives import keep_beside
+from jobs.day.reserving import trouble
 from jobs.design.budget import meet
 from jobs.design.compose import compose
 from jobs.design.document import Design
@@ -125,11 +126,12 @@ def quoted(request: SeatedRequest, job: Job) -> dict[str, Any]:
     worked = worked_for(request.seat, job)
     if worked is None:
         return {"quote": None, "worked": None}
+    kit_trouble = trouble(request.seat, job, worked)
     try:
         book = book_for(request.seat, localdate())
         quote = quote_for(request.seat, job, worked, on=localdate(), book=book)
     except (NoRates, ValueError) as fault:
-        return {"quote": None, "worked": worked, "fault": str(fault)}
+        return {"quote": None, "worked": worked, "fault": str(fault), "kit_trouble": kit_trouble}
     held = held_by(worked, quote.net.amount)
     length = FOOT if request.seat.units == "imperial" else METRE
     checks = cross_check(held, last_jobs(request.seat, job), quote.cost.currency, length)
@@ -138,6 +140,7 @@ def quoted(request: SeatedRequest, job: Job) -> dict[str, Any]:
         "worked": worked,
         "checks": checks,
         "examples": examples_in(worked, book),
+        "kit_trouble": kit_trouble,
     }
 
 

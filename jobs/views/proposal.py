@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET, require_http_methods
 
+from jobs.day.reserving import trouble
 from jobs.forms.asking import AnswerForm
 from jobs.forms.client import WordsForm
 from jobs.gather import chosen_row
@@ -30,6 +31,7 @@ from studio.once import once, press_of
 from studio.presses import press_only
 
 if TYPE_CHECKING:
+    from pricing.kit_lacks import Lack
     from studio.door import SeatAt, SeatedRequest
 
 
@@ -83,9 +85,17 @@ def show(
         "job": job, "form": form, "draft": draft, "reason": reason, "sent": sent(request, job),
         "moves": by_hand(job.stage, accepted=accepted), "accepted": accepted, "chosen": chosen_row(request.seat, job),
         "threads": threads(request, job, answering or {}), "departure": departure_of(request.seat, job),
+        "kit_trouble": trouble_of(request, job, draft),
     }  # fmt: skip
     part = "jobs/proposal.html#draft" if request.htmx else "jobs/proposal.html"
     return render(request, part, context, status=status)
+
+
+def trouble_of(request: SeatedRequest, job: Job, draft: Draft | None) -> list[Lack]:
+    """What would be wrong with the kit of everything that is about to be sent, each thing once."""
+    each = [offered.ways[-1].worked for offered in draft.offered] if draft else []
+    found = [lack for worked in each for lack in trouble(request.seat, job, worked)]
+    return list(dict.fromkeys(found))
 
 
 def others(request: SeatedRequest, job: Job) -> list[tuple[str, str]]:

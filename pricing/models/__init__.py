@@ -2,7 +2,7 @@
 
 from pricing.models.book import FromADay, InForce, Price, RateCard, Supply
 from pricing.models.buying import OrderLine, Pack, PurchaseOrder, Receipt, Supplier, Trial
-from pricing.models.kit import KitBooking, KitItem, KitNote
+from pricing.models.kit import KitBooking, KitItem, KitNote, KitWish
 from pricing.models.stock import Reservation, StockMove
 
 __all__ = [
@@ -11,6 +11,7 @@ __all__ = [
     "KitBooking",
     "KitItem",
     "KitNote",
+    "KitWish",
     "OrderLine",
     "Pack",
     "Price",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import F, Q
@@ -35,8 +35,8 @@ class KitItem(Belonging):
 class KitBooking(Belonging):
     """An item promised from leaving the shop until it is back and cleaned.
 
-    No two bookings of an item that are not back share an instant, and none is made while one is late: the
-    database holds that (`pricing/kit_guard.py`).
+    No two bookings of an item that are not back share an instant, and none for the next days (`late_days`) is
+    made while one is late: the database holds that (`pricing/kit_guard.py`).
     """
 
     item = models.ForeignKey(KitItem, models.PROTECT, related_name="bookings")
@@ -45,6 +45,8 @@ class KitBooking(Belonging):
     out_from = models.DateTimeField()
     back_until = models.DateTimeField()
     returned_at = models.DateTimeField(null=True)
+    # Of the studio as it was booked: late kit is refused when it is needed within so many days.
+    late_days = models.PositiveSmallIntegerField(default=7)
 
     class Meta:
         constraints: ClassVar = [
@@ -64,6 +66,22 @@ class KitBooking(Belonging):
         """Who has it, and whether it should be here."""
         late = f" (still out, due back {localtime(self.back_until):%d %B %Y})"
         return f"{self.title}{late if self.is_late else ''}"
+
+
+class KitWish(Belonging):
+    """So many of a key that a job asks of the kit, whether or not they could be booked."""
+
+    about = models.CharField(max_length=40)
+    title = models.CharField(max_length=160)
+    key = models.CharField(max_length=120)
+    count = models.PositiveIntegerField()
+    # Lengths in metres by which the frame that is asked for is known; empty where any will do.
+    sizes_m: models.JSONField[Any, Any] = models.JSONField(default=list)
+    out_from = models.DateTimeField()
+    back_until = models.DateTimeField()
+
+    class Meta:
+        indexes: ClassVar = [models.Index(fields=["studio", "about"], name="kit_wished_by")]
 
 
 class KitNote(AppendOnly, Belonging):

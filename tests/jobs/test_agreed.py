@@ -128,7 +128,7 @@ def test_no_address_changes_what_was_agreed(
             if answer.status_code not in (404, 405):
                 taken.add(address)
             transaction.set_rollback(True)
-    pages = ("design", "price", "budget", "fit", "promise", "stage", "proposal")
+    pages = ("design", "price", "budget", "fit", "hold", "stage", "proposal")
     assert taken >= {at(job, page) for page in pages}
     assert at(job, "change-alternative", "B") in taken
     assert reverse("jobs:stand-in") in taken

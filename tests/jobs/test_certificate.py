@@ -160,8 +160,9 @@ def test_kit_that_went_elsewhere_stops_the_yes_kindly_and_tells_the_owner_at_onc
         answer = Browser().post(way, told)
     assert answer.status_code == 409
     shown = answer.content.decode()
-    assert "promised elsewhere" in shown
-    assert "nothing was accepted" in shown
+    assert "We must check first whether everything we need for your event is free" in shown
+    assert "your acceptance was not recorded and you owe nothing" in shown
+    assert "another client" not in shown  # nobody said yes to it: an option is no booking
     assert other.title not in shown
     assert "Pellam" not in shown
     assert not Acceptance.objects.exists()
@@ -171,6 +172,33 @@ def test_kit_that_went_elsewhere_stops_the_yes_kindly_and_tells_the_owner_at_onc
     assert other.title in letter.body
     assert Happening.objects.filter(job=job, what__contains="kit is not free").count() == 1
     assert list(faults(seat)) == []
+
+
+def test_another_client_is_spoken_of_where_one_said_yes_to_it(
+    seat: SeatAt, job: Job, offer: Offer, ring: KitItem
+) -> None:
+    other = a_designed_job(seat, title="Supper")
+    first = sent(seat, other)
+    Job.objects.filter(pk=other.pk).update(event_start=job.event_start, event_end=job.event_end)
+    accept(seat, Offer.objects.get(pk=first.pk), YES, at=timezone.now())
+    with pytest.raises(KitTaken, match="is booked for another client") as taken:
+        accept(seat, offer, YES, at=timezone.now())
+    assert "Supper" in taken.value.clash
+    assert "Supper" not in str(taken.value)
+
+
+def test_late_kit_of_another_client_is_not_called_booked(
+    seat: SeatAt, job: Job, offer: Offer, ring: KitItem
+) -> None:
+    other = a_designed_job(seat, title="Supper")
+    accept(seat, sent(seat, other), YES, at=timezone.now())
+    day = timedelta(days=1)
+    KitBooking.objects.update(
+        out_from=timezone.now() - 9 * day, back_until=timezone.now() - 8 * day
+    )
+    seat.studio.late_kit_days = 60
+    with pytest.raises(KitTaken, match="We must check first"):
+        accept(seat, offer, YES, at=timezone.now())
 
 
 def test_free_again_it_is_accepted(seat: SeatAt, job: Job, offer: Offer, ring: KitItem) -> None:

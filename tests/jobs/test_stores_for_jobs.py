@@ -115,7 +115,8 @@ def test_tools_and_ladder_that_the_studio_keeps_are_booked_and_told_when_they_ar
     told = promise(seat, second)
     assert told.startswith(f"pump: 1 wanted, 0 free; promised to {title(first)}. Free instead:")
     assert "Free instead: hand pump." in told
-    assert not_free(seat, second, worked_for(seat, second)) == told
+    (clash,) = not_free(seat, second, worked_for(seat, second))
+    assert clash.sentence == told
     KitItem.objects.filter(pk__in=[pump.pk, spare.pk]).update(out_of_use=True)
     assert promise(seat, second) == ""  # who keeps no pump is not refused for it
     assert not KitBooking.objects.filter(about=about(second), item__key="tool/pump").exists()
@@ -476,6 +477,7 @@ def test_the_build_page_says_what_the_stores_hold_and_how_to_load(
     assert "ring frame" in page
     assert "inflated" in page
     seat.rows(Reservation).all().delete()
-    browser.post(reverse("jobs:promise", args=[three[0].number]))
+    Job.objects.filter(pk=three[0].pk).update(stage="booked")
+    browser.post(reverse("jobs:hold", args=[three[0].number]))
     assert seat.rows(Reservation).filter(about=about(three[0])).exists()
     assert reserve(seat, three[0]) > 5

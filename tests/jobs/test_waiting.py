@@ -35,7 +35,10 @@ def waits(**facts: Any) -> list[tuple[str, bool]]:
             {"stage": "offered", "answer_until": date(2026, 5, 20)},
             "the client’s answer, until 2026-05-20",
         ),
-        ({"stage": "accepted"}, "the client’s deposit"),  # to crew, who see no sums
+        (
+            {"stage": "accepted", "held_until": ON},
+            "the client’s deposit",
+        ),  # to crew, who see no sums
         ({"stage": "booked"}, "picking and packing"),
         ({"stage": "up"}, "the take-down"),
         ({"stage": "down"}, "the job to be closed"),
@@ -56,7 +59,36 @@ def test_the_late_comes_first() -> None:
 def test_after_a_yes_the_deposit_is_named_once_with_its_sum() -> None:
     plan = (Due(what="deposit", on=date(2026, 5, 20), amount=Money(Decimal(120), "GBP")),)
     now = standing(plan, [], on=ON, currency="GBP")
-    assert waits(stage="accepted", standing=now) == [("deposit of £120.00, due 2026-05-20", False)]
+    found = waits(stage="accepted", standing=now, held_until=date(2026, 5, 17))
+    assert found == [("deposit of £120.00, due 2026-05-20", False)]
+
+
+@pytest.mark.parametrize(
+    ("stage", "held_until", "told"),
+    [
+        ("offered", None, []),  # nothing need be held for a proposal
+        ("offered", date(2026, 5, 9), [("held until 2026-05-09", True, "longer")]),
+        ("offered", ON, []),
+        ("accepted", ON, []),
+        ("accepted", date(2026, 5, 9), [("held until 2026-05-09", True, "longer")]),
+        ("accepted", None, [("none are held", False, "at all")]),
+        ("booked", date(2026, 5, 9), []),
+    ],
+)
+def test_what_is_held_without_a_deposit_is_asked_about_once_its_days_have_passed(
+    stage: str, held_until: date | None, told: list[tuple[str, bool, str]]
+) -> None:
+    facts = Facts(
+        stage=stage, on=ON, event_start=datetime(2026, 6, 1, 12, tzinfo=UTC),
+        event_end=datetime(2026, 6, 1, 18, tzinfo=UTC), designed=True, latex_asked=True,
+        answer_until=None, standing=None, held_until=held_until,
+    )  # fmt: skip
+    found = waits_for(facts, lambda m: f"£{m.amount}", lambda d: d.isoformat())
+    asked = [(w.what, w.late, w.ask) for w in found if w.ask]
+    assert len(asked) == len(told)
+    for (what, late, ask), (says, is_late, how) in zip(asked, told, strict=True):
+        assert says in what
+        assert (late, ask) == (is_late, how)
 
 
 def test_an_answer_that_did_not_come_is_late() -> None:

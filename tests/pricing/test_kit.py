@@ -14,9 +14,11 @@ from django.urls import reverse
 from django.utils.timezone import now
 
 from pricing.kit import (
+    Ask,
     KitClash,
     Span,
     book,
+    book_what_is_free,
     charge,
     charges,
     check_in,
@@ -25,7 +27,8 @@ from pricing.kit import (
     late_kit,
     promised_away,
 )
-from pricing.kit_guard import is_clash
+from pricing.kit_guard import is_clash, stand_guard
+from pricing.kit_lacks import lacks
 from pricing.models import KitBooking, KitItem, KitNote
 from studio.door import SeatAt
 from tests.conftest import signed_in
@@ -142,7 +145,7 @@ def from_now(out: float, back: float) -> Span:
     return Span(out_from=now() + timedelta(days=out), back_until=now() + timedelta(days=back))
 
 
-@pytest.mark.parametrize("wanted", [(-0.5, 1), (0.01, 1), (30, 31)])
+@pytest.mark.parametrize("wanted", [(-0.5, 1), (0.01, 1), (6.9, 31)])
 def test_what_is_late_is_nobody_elses_until_it_is_checked_in(
     seat: SeatAt, late: KitBooking, wanted: tuple[float, float]
 ) -> None:
@@ -172,6 +175,96 @@ def test_the_database_itself_refuses_what_is_late(seat: SeatAt, late: KitBooking
     seat.add(KitBooking, **facts, **asdict(from_now(3, 4)))
 
 
+def test_late_kit_stops_no_job_beyond_the_days_that_the_studio_sets(
+    seat: SeatAt, late: KitBooking
+) -> None:
+    wanted = [("frame/ring", 1)]
+    (far,) = book(seat, "job:2", "0002 Party", wanted, from_now(7.1, 9))
+    assert far.item == late.item
+    (told,) = lacks(seat, ["job:2"])
+    assert not told.is_stop
+    assert told.sentence.startswith("ring frame no. 1: with 0001 Wedding (still out, due back")
+    seat.studio.late_kit_days = 30
+    with pytest.raises(KitClash):
+        book(seat, "job:2", "0002 Party", wanted, from_now(7.2, 9))
+    seat.studio.late_kit_days = 0
+    book(seat, "job:2", "0002 Party", wanted, from_now(1, 2))
+    assert KitBooking.objects.get(about="job:2").late_days == 0
+
+
+def test_what_is_free_of_an_order_is_booked_and_the_rest_is_told(
+    seat: SeatAt, ring: KitItem
+) -> None:
+    for mark in "ab":
+        seat.add(KitItem, key="weight/ballast", name="weight", mark=mark)
+    wanted = [("frame/ring", 2), ("weight/ballast", 2), ("frame/rail", 1)]
+    clashes = book_what_is_free(seat, "job:1", "One", wanted, span(0))
+    assert [(clash.key, clash.wanted, clash.free) for clash in clashes] == [
+        ("frame/ring", 2, 1), ("frame/rail", 1, 0),
+    ]  # fmt: skip
+    assert seat.rows(KitBooking).filter(about="job:1").count() == 3
+    # Nothing of the rail is in the kit: it is hired, and nobody is told.
+    assert [(lack.is_stop, lack.sentence.split(":")[0]) for lack in lacks(seat, ["job:1"])] == [
+        (True, "ring frame")
+    ]
+    assert lacks(seat, ["job:2"]) == []
+
+
+def test_the_guard_of_an_earlier_landing_is_replaced(seat: SeatAt, late: KitBooking) -> None:
+    """Before, late kit stopped every job to come, however far."""
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            cursor.execute("DROP TRIGGER kit_late_insert")
+            cursor.execute(
+                "CREATE TRIGGER kit_late_insert BEFORE INSERT ON pricing_kitbooking "
+                "BEGIN SELECT RAISE(ABORT, 'kit_never_twice'); END"
+            )
+    else:
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "CREATE OR REPLACE FUNCTION archwright_kit_late() RETURNS trigger AS $$ BEGIN "
+                "RAISE EXCEPTION 'kit_never_twice' USING ERRCODE = 'exclusion_violation'; END; $$ LANGUAGE plpgsql"
+            )
+    facts = {"item": late.item, "title": "x", "about": "job:2"}
+    with pytest.raises(IntegrityError), transaction.atomic():
+        seat.add(KitBooking, **facts, **asdict(from_now(20, 21)))
+    stand_guard()
+    seat.add(KitBooking, **facts, **asdict(from_now(20, 21)))
+    with pytest.raises(IntegrityError), transaction.atomic():
+        seat.add(KitBooking, **facts, **asdict(from_now(2, 3)))
+    seat.add(KitBooking, **facts, **asdict(from_now(2, 3)), late_days=1)
+
+
+@pytest.mark.parametrize(
+    ("name", "sizes_m", "says"),
+    [
+        ("ring frame, 2.3 m", (2.286,), ""),
+        ("ring frame 7' 6\"", (2.286,), ""),
+        ("ring frame 7.5 ft", (2.286,), ""),
+        ("ring frame, 180 cm", (2.286,), "It is another size."),
+        ("ring frame", (2.286,), "its size is not in its name"),
+        ("ring frame", (), ""),
+    ],
+)
+def test_a_ring_of_one_size_does_not_stand_in_without_a_word(
+    seat: SeatAt, name: str, sizes_m: tuple[float, ...], says: str
+) -> None:
+    seat.add(KitItem, key="frame/ring", name=name)
+    book_what_is_free(seat, "job:1", "One", [Ask("frame/ring", 1, sizes_m)], span(0))
+    told = " ".join(lack.sentence for lack in lacks(seat, ["job:1"]))
+    assert says in told if says else told == ""
+    if says:
+        assert "7' 6\"" in told  # 2.286 m, exactly
+
+
+def test_the_ring_of_the_size_that_is_asked_is_taken_first(seat: SeatAt) -> None:
+    for name in ("ring, 1.8 m", "ring, no size", "ring, 2.3 m"):
+        seat.add(KitItem, key="frame/ring", name=name)
+    wanted = [Ask("frame/ring", 1, (2.286,)), Ask("frame/ring", 1, (1.8,))]
+    booked = book(seat, "job:1", "One", wanted, span(0))
+    assert [booking.item.name for booking in booked] == ["ring, 2.3 m", "ring, 1.8 m"]
+
+
 def test_what_was_promised_before_it_was_late_stands_and_is_told(
     browser: Browser, seat: SeatAt, ring: KitItem
 ) -> None:
@@ -198,7 +291,7 @@ def test_nobody_who_goes_round_the_lock_gets_what_is_late(committed: None) -> No
         try:
             seat.add(
                 KitBooking, item=ring, about=f"job:{number}", title="x",
-                **asdict(from_now(2 * number, 2 * number + 1)),
+                **asdict(from_now(0.8 * number, 0.8 * number + 0.5)),
             )  # fmt: skip
         except IntegrityError:
             return False

@@ -89,6 +89,11 @@ class Support(Frozen):
     def path(self) -> Curve:
         """The tube's centre line."""
 
+    @property
+    def sizes_m(self) -> tuple[float, ...]:
+        """Lengths by which a frame of one size is known; empty where it is put together to any size."""
+        return ()
+
     def but(self, **changes: Any) -> Self:
         """The same with other values, checked anew and with nothing remembered."""
         return type(self).model_validate({**self.model_dump(), **changes})

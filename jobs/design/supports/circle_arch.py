@@ -28,6 +28,10 @@ class CircleArch(Support):
     def begin(cls, free_m: float, neat: Neat) -> Self:
         return cls(span_m=neat(2.0), rise_m=neat(min(2.0, free_m)), part_count=5)
 
+    @property
+    def sizes_m(self) -> tuple[float, ...]:
+        return (self.span_m, self.top_m)
+
     @cached_property
     def path(self) -> Curve:
         return arc_over(self.span_m, self.rise_m)

@@ -26,6 +26,10 @@ class EllipseArch(Support):
     def begin(cls, free_m: float, neat: Neat) -> Self:
         return cls(span_m=neat(2.6), rise_m=neat(min(2.2, free_m)), part_count=5)
 
+    @property
+    def sizes_m(self) -> tuple[float, ...]:
+        return (self.span_m, self.top_m)
+
     @cached_property
     def path(self) -> Curve:
         return HalfEllipse(self.span_m / 2, self.rise_m)

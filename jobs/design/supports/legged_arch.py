@@ -28,6 +28,10 @@ class LeggedArch(Support):
         span = neat(min(2.0, free_m))
         return cls(span_m=span, leg_m=neat(max(min(1.2, free_m - span / 2), 0.2)), part_count=4)
 
+    @property
+    def sizes_m(self) -> tuple[float, ...]:
+        return (self.span_m, self.top_m)
+
     @cached_property
     def path(self) -> Curve:
         half, leg = self.span_m / 2, self.leg_m

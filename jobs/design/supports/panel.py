@@ -54,6 +54,10 @@ class Panel(Support):
             tube_m=neat(0.02) or 0.0127,
         )
 
+    @property
+    def sizes_m(self) -> tuple[float, ...]:
+        return (self.board_width_m, self.board_height_m)
+
     @cached_property
     def path(self) -> Curve:
         half, low, top = self.board_width_m / 2, self.foot_m, self.foot_m + self.board_height_m

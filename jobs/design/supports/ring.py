@@ -30,6 +30,10 @@ class Ring(Support):
     def begin(cls, free_m: float, neat: Neat) -> Self:
         return cls(diameter_m=neat(min(2.0, 0.9 * free_m)), part_count=4)
 
+    @property
+    def sizes_m(self) -> tuple[float, ...]:
+        return (self.diameter_m,)
+
     @cached_property
     def path(self) -> Curve:
         radius = self.diameter_m / 2
