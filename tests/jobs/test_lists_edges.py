@@ -11,12 +11,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs import cautions
-from jobs.day.boxes import boxes, to_pack
-from jobs.day.lists import loads, picks
+from jobs.day.bags import carry
+from jobs.day.boxes import BAGS, DOWN, KINDS, SAFETY, TOOLS, pack
+from jobs.day.lists import picks
 from jobs.design.kit import highest_m, pack_kit
 from jobs.design.practice import PRACTICE
 from jobs.design.reading import design_from
-from jobs.design.takeoff import KitItem
 from jobs.design.working import Worked, work_out
 from pricing.core.need import Need
 from pricing.models import Price, Supply
@@ -46,7 +46,7 @@ def test_a_ladder_goes_along_where_work_is_above_the_reach(worked: Worked) -> No
         item for item in pack_kit(worked.design, worked.composition, worked.settled, practice)
         if item.name == "step ladder"
     ]  # fmt: skip
-    assert (ladder.why, ladder.key, ladder.group) == ("work above 2.0 m", "tool/ladder", "safety")
+    assert (ladder.why, ladder.key, ladder.group) == ("work above 2.00 m", "tool/ladder", "safety")
 
 
 @pytest.mark.parametrize("ladder", [True, False])
@@ -116,28 +116,14 @@ def test_packs_are_whole_and_what_is_left_is_told(
 
 def test_what_is_needed_last_goes_in_first(worked: Worked) -> None:
     """Common practice, no source."""
-    groups = loads(worked.takeoff.kit)
-    names = {load.name: [item.name for item in load.items] for load in groups}
-    assert list(names) == ["For the take-down", "Tools", "Frame", "Safety, first out"]
-    assert names["For the take-down"] == ["pin on a handle", "bin bags"]
-    assert "pin on a handle" not in names["Tools"]
-    bare = (KitItem(name="gloves", count=1, group="safety", why=""),)
-    assert [load.name for load in loads(bare)] == ["Safety, first out"]
-
-
-def test_boxes_are_numbered_as_they_are_opened(worked: Worked) -> None:
-    found = [name for name, _ in boxes(to_pack(worked.takeoff.needs, worked.takeoff.kit))]
-    assert found == [
-        n
-        for n in (
-            "1 Safety",
-            "2 Tools",
-            "3 Fixings",
-            "4 Greenery and ribbon",
-            "5 Spare balloons",
-            "Loose",
-            "6 For the take-down",
-        )
-        if n in found
-    ]
-    assert {"1 Safety", "2 Tools", "5 Spare balloons", "6 For the take-down"} <= set(found)
+    packing = pack(worked.takeoff, carry(worked, 1.0), "metric")
+    names = [group.name for group in packing.groups]
+    assert names == [name for name in KINDS if name in names]  # the order of loading
+    assert [group.number for group in packing.groups] == list(range(1, len(names) + 1))
+    held = {group.name: [thing.what for thing in group.things] for group in packing.groups}
+    assert held[DOWN] == ["pin on a handle", "bin bags"]
+    assert "pin on a handle" not in held[TOOLS]
+    assert {"first-aid kit", "work gloves"} <= set(held[SAFETY])
+    assert names[0] == DOWN
+    assert names[-1] == BAGS
+    assert packing.groups[0].title == "1. For the take-down"
