@@ -24,15 +24,9 @@ if TYPE_CHECKING:
 REVERSE = "Reverse charge: the customer accounts for the tax"
 
 
-def chosen_row(
-    seat: SeatAt, job: Job, letter: str = "", *, locked: bool = False
-) -> JobDesign | None:
-    """The job's chosen design, or the one of a letter; None before anything is drawn.
-
-    `locked` holds the row until the transaction ends.
-    """
+def chosen_row(seat: SeatAt, job: Job, letter: str = "") -> JobDesign | None:
+    """The job's chosen design, or the one of a letter; None before anything is drawn."""
     rows = seat.rows(JobDesign).filter(job=job)
-    rows = rows.select_for_update() if locked else rows
     return (rows.filter(letter=letter) if letter else rows.filter(chosen=True)).first()
 
 

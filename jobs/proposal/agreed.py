@@ -62,6 +62,11 @@ def agreement_of(seat: SeatAt, job: Job) -> Agreement | None:
     )  # fmt: skip
 
 
+def hold(seat: SeatAt) -> None:
+    """Let a yes and a change wait for one another. Before any row is locked: the yes locks in this order too."""
+    Studio.objects.select_for_update().get(pk=seat.studio.pk)
+
+
 def permit(seat: SeatAt, job: Job, why: str) -> Agreement | None:
     """Let a change of the job's design, terms or extras through, or raise Locked. Call inside a transaction.
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import inspect
 import json
 import sys
+import threading
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import Any
 
@@ -21,6 +22,7 @@ from jobs.alternatives import choose, duplicate
 from jobs.day.following import follow_design
 from jobs.day.reserving import about, promise
 from jobs.day.substitutes import stand_in
+from jobs.design.reading import design_from
 from jobs.designing import Seen, keep_design
 from jobs.gather import worked_for
 from jobs.models import Acceptance, Happening, Job, JobDesign, PackTick, Shade
@@ -32,8 +34,9 @@ from jobs.records import faults
 from pricing.models import KitBooking, KitItem, Reservation
 from studio.append_only import lower_guards, raise_guards
 from studio.door import SeatAt
+from studio.editing import Stale
 from tests.conftest import signed_in
-from tests.factories import a_designed_job
+from tests.factories import a_designed_job, a_stocked_seat
 from tests.jobs.test_design_page import typed
 
 ACROSS, MINIS = "p0-support-diameter_m", "p0-accents-count"
@@ -380,3 +383,41 @@ def test_a_job_that_is_up_keeps_its_kit(seat: SeatAt, job: Job) -> None:
     version = job.designs.get(chosen=True).version
     assert keep_design(seat, job, changed, Seen(version=version), why=WHY).corrected
     assert set(KitBooking.objects.values_list("pk", flat=True)) == held
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one write at a time")
+@pytest.mark.usefixtures("committed")
+def test_a_save_and_a_yes_wait_for_one_another() -> None:
+    """Whichever is first, neither is lost to a deadlock, and what is built is what was agreed."""
+    seat = a_stocked_seat()
+    job = a_designed_job(seat)
+    words = Words(greeting="Dear you,", note="")
+    offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    design = design_from(job.designs.get().document)
+    piece = design.pieces[0].model_copy(update={"accents": None})
+    changed = design.model_copy(update={"pieces": (piece,)})
+    together, said = threading.Barrier(2), []
+
+    def run(do: Callable[[], object]) -> None:
+        together.wait()
+        try:
+            do()
+        except (Locked, Stale) as reason:
+            said.append(reason)
+        finally:
+            connection.close()
+
+    yes = Yes(name="Rufus Amadi", wording="I accept.", address=None, agent="")
+    tasks = (
+        lambda: accept(seat.for_errand(), offer, yes, at=timezone.now()),
+        lambda: keep_design(seat, job, changed, Seen(version=1)),
+    )
+    threads = [threading.Thread(target=run, args=(task,)) for task in tasks]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
+    assert Acceptance.objects.count() == 1
+    departure = departure_of(seat, job)
+    assert departure
+    assert not departure.differs
