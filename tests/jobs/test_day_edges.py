@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from jobs.day.agenda import by_day
 from jobs.day.bags import BAG_M, Bag, bag_balls, carry, fill_of, ranges
+from jobs.day.boxes import BAGS, pack
 from jobs.day.loading import (
     ALIKE_MINUTES,
     BAG_MINUTES,
@@ -26,6 +27,7 @@ from jobs.day.loading import (
 from jobs.day.postponing import CannotPostpone, arrivals, late, look, moved
 from jobs.day.reserving import (
     about,
+    book_kit,
     follow,
     promise,
     put_back,
@@ -35,9 +37,10 @@ from jobs.day.reserving import (
     use_up,
     used,
 )
+from jobs.day.substitutes import stand_in
 from jobs.design.reading import design_from
 from jobs.design.working import Worked, work_out
-from jobs.models import Job
+from jobs.models import Job, Shade
 from pricing.models import KitBooking, KitItem, OrderLine, PurchaseOrder, Reservation, Supplier
 from pricing.stock import lots, put
 from studio.door import SeatAt
@@ -370,3 +373,33 @@ def test_what_is_short_after_the_move_and_whether_it_comes(seat: SeatAt) -> None
     assert (short.how, short.in_time) == (f"ordered for {far:%d %B %Y}", True)
     OrderLine.objects.update(lead_days=4)
     assert [x.in_time for x in late(seat, job, far)] == [False]
+
+
+def test_kit_is_booked_for_the_design_that_is_chosen(seat: SeatAt) -> None:
+    seat.add(KitItem, key="frame/ring", name="ring")
+    job = a_designed_job(seat)
+    assert book_kit(seat, job) == KitBooking.objects.filter(about=about(job)).count() == 1
+    assert book_kit(seat, JobFactory.create(studio=seat.studio)) == 0
+
+
+def test_a_stand_in_is_a_new_version_of_the_design(seat: SeatAt) -> None:
+    job = a_designed_job(seat)
+    row = job.designs.get()
+    shade = seat.add(Shade, name="mulberry", hex="#5a2345")
+    assert stand_in(seat, job, "plum", shade) is True
+    assert job.designs.get().version == row.version + 1
+    assert stand_in(seat, job, "plum", shade) is False  # it is there already
+    assert (
+        stand_in(seat, job, "no such colour", seat.add(Shade, name="fig", hex="#5a2346")) is False
+    )
+    assert job.designs.get().version == row.version + 1
+
+
+def test_a_bag_is_ticked_by_what_is_in_it(worked: Worked) -> None:
+    carried = carry(worked, 1.0)
+    things = [t for t in pack(worked.takeoff, carried, "metric").things if t.where == BAGS]
+    ends = [(bag.clusters[0][0], bag.clusters[-1][0]) for bag in carried.bags]
+    assert [t.key for t in things] == [f"bag/{first}-{last}" for first, last in ends]
+    assert things[0].what == f"bag 1 of {len(ends)}: clusters {carried.bags[0].numbers}"
+    keys = [t.key for t in pack(worked.takeoff, carried, "metric").things]
+    assert len(set(keys)) == len(keys)  # each tick by itself
