@@ -461,7 +461,7 @@ def run_room(room: str, size: int, seed: int, chooser: Chooser) -> list[tuple[Mu
         held = (
             kept
             and kept["unit"] == mutant.unit
-            and (kept["outcome"] != "survived" or kept["tests"] == mark)
+            and (kept["outcome"] in ("killed", "hung") or kept["tests"] == mark)
         )
         if not held:
             outcome, by = try_out(mutant, nodes) if nodes else ("untested", "")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from uuid import uuid4
 
@@ -13,6 +13,8 @@ from django.utils import timezone
 
 from pricing.forms_stock import read_contents, write_contents
 from pricing.models import Pack, Supplier, Supply
+from pricing.sheet import SheetFault
+from pricing.sheet_kinds import day
 from pricing.stock import Lot, Moved, NotEnough, count, holdings, lots, put, shift, take
 from pricing.views.packs import SHOWN
 from studio.door import SeatAt
@@ -281,3 +283,12 @@ def test_a_second_press_of_a_new_supply_or_person_leads_where_the_first_one_led(
         assert first.headers["Location"] == second.headers["Location"]
         assert browser.post(reverse(name), {**told, "press": str(uuid4())}).status_code == 422
     assert browser.post(reverse("pricing:new-supply"), {**supply, "press": "x"}).status_code == 400
+
+
+def test_a_day_of_a_sheet_is_read_where_there_is_one_and_asked_for_where_it_is_needed() -> None:
+    for needed in (True, False):
+        assert day({"d": "2026-03-01"}, "d", needed=needed) == date(2026, 3, 1)
+    assert day({"d": ""}, "d", needed=False) is None
+    assert day({}, "d", needed=False) is None
+    with pytest.raises(SheetFault, match="expected a day such as 2026-03-01, got “”"):
+        day({}, "d", needed=True)

@@ -158,6 +158,7 @@ def test_the_count_sheet_is_walked_and_printed(browser: Browser, seat: SeatAt) -
     at = reverse("pricing:count")
     page = browser.get(at)
     wrong = browser.post(at, count_of(page, A2="lots"))
+    assert wrong.status_code == 422
     assert "expected a count of 0 or more, got “lots”" in wrong.content.decode()
     assert 'value="lots"' in wrong.content.decode()
     browser.post(at, count_of(page, A2="4"))
