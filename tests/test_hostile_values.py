@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 from django.core.exceptions import BadRequest
@@ -52,6 +53,20 @@ def test_every_address_stands_what_nobody_asks(whole: tuple[Client, list[Address
         for value in VALUES
         if browser.get(at.path, dict.fromkeys(READ, value)).status_code >= 500
     ]
+    assert broken == []
+
+
+def test_every_form_stands_what_nobody_types(whole: tuple[Client, list[Address]]) -> None:
+    browser, addresses = whole
+    broken = []
+    for at in addresses:
+        page = browser.get(at.path, follow=True)
+        if not page.headers["Content-Type"].startswith("text/html"):
+            continue
+        fields = set(re.findall(r'name="([^"]+)"', page.content.decode())) | READ
+        typed = {**dict.fromkeys(fields, "9" * 30), "do": "", "press": str(uuid4())}
+        if browser.post(at.path, typed).status_code >= 500:
+            broken.append(at.name)
     assert broken == []
 
 
