@@ -22,7 +22,6 @@ from jobs.models import Job, JobDesign
 from jobs.proposal.agreed import permit
 from jobs.proposal.correcting import correct_design
 from pricing.core.money import Money
-from studio.models import Studio
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -68,7 +67,7 @@ def _alternative(seat: SeatAt, job: Job, row: JobDesign, on: date) -> Alternativ
 @transaction.atomic
 def duplicate(seat: SeatAt, job: Job, letter: str, layout: str) -> JobDesign:
     """A new alternative from another, in one of the layouts. Raises TooMany, KeyError for no such layout."""
-    Studio.objects.select_for_update().get(pk=seat.studio.pk)  # letters are given one after another
+    seat.lock_studio()  # letters are given one after another
     row = seat.row(JobDesign, job=job, letter=letter)
     name = LAYOUTS[layout] if layout != "same" else row.name
     options = [Option.model_validate(option) for option in row.options]
@@ -84,7 +83,7 @@ def keep_beside(
 
     `options` are those of the design that it was made from.
     """
-    Studio.objects.select_for_update().get(pk=seat.studio.pk)
+    seat.lock_studio()
     taken = set(seat.rows(JobDesign).filter(job=job).values_list("letter", flat=True))
     if len(taken) >= most:
         raise TooMany(f"Alternatives: expected at most {most}, got one more. Drop one first.")

@@ -12,7 +12,6 @@ from jobs.models import Happening, Job
 from jobs.rows import AGREED
 from jobs.seals import seal
 from studio.editing import save_if_fresh
-from studio.models import Studio
 
 if TYPE_CHECKING:
     from jobs.forms.brief import Brief
@@ -35,7 +34,7 @@ def note(seat: SeatAt, job: Job, what: str, data: dict[str, Any] | None = None) 
 
 def next_number(seat: SeatAt) -> int:
     """The studio's next job number. Call inside a transaction: it locks the studio's row."""
-    Studio.objects.select_for_update().get(pk=seat.studio.pk)
+    seat.lock_studio()
     highest = seat.rows(Job).aggregate(highest=Max("number"))["highest"]
     return int(highest or 0) + 1
 

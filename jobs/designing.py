@@ -24,7 +24,7 @@ from jobs.design.working import Worked, work_out
 from jobs.gather import bare, chosen_row, practice_of, quote_for, written
 from jobs.models import Happening, Job, JobDesign, RoomPhoto
 from jobs.photos import behind
-from jobs.proposal.agreed import hold, permit
+from jobs.proposal.agreed import permit
 from jobs.proposal.correcting import correct_design
 from pricing.models import Reservation
 from pricing.shelf import NoRates, book_for
@@ -138,7 +138,7 @@ def keep_design(
     client and `why` gives no reason to correct it. `quietly` is for saving by itself: a spell of work leaves
     one line in the log, not one for every pause.
     """
-    hold(seat)
+    seat.lock_studio()
     document = written(bare(design))
     if seen.version == 0 and _is_first(seat, job, document, letter or "A", seen):
         note(seat, job, "First design saved")

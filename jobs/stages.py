@@ -11,7 +11,6 @@ from jobs.briefs import note
 from jobs.day.reserving import follow
 from jobs.models import Acceptance, CallOff, Job
 from jobs.rows import HELD_FOR_DAYS
-from studio.models import Studio
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -98,6 +97,7 @@ def move(seat: SeatAt, job: Job, to: str, lost: Lost = UNKNOWN) -> None:
     `lost` is kept with a job that lapses or is declined; one that is opened again has no reason any more.
     After the client's yes a job ends by its call-off alone, which settles the money first.
     """
+    seat.lock_studio()
     kept = lost if to in (S.LAPSED, S.DECLINED) else UNKNOWN
     if not may_move(job.stage, to):
         raise NoSuchMove(
@@ -120,8 +120,7 @@ def move(seat: SeatAt, job: Job, to: str, lost: Lost = UNKNOWN) -> None:
 
 
 def _is_held_by_its_yes(seat: SeatAt, job: Job) -> bool:
-    """Whether the client said yes and nothing is settled yet; an end and a yes wait for one another."""
-    Studio.objects.select_for_update().get(pk=seat.studio.pk)
+    """Whether the client said yes and nothing is settled yet; call with the studio locked, as a yes is."""
     if not seat.rows(Acceptance).filter(offer__job=job).exists():
         return False
     return not seat.for_errand().rows(CallOff).filter(job=job).exists()

@@ -17,7 +17,7 @@ from pricing.core import buying
 from pricing.core.buying import Demand, Grade, Plan
 from pricing.core.wares import Amounts
 from pricing.models import OrderLine, Pack, PurchaseOrder, Reservation, Supplier
-from pricing.stock import holdings, lock
+from pricing.stock import holdings
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -144,7 +144,7 @@ def unsent(seat: SeatAt) -> list[PurchaseOrder]:
 @transaction.atomic
 def order(seat: SeatAt, plan: Plan, *, needed_by: date | None) -> list[PurchaseOrder]:
     """One order for each supplier of a plan, not sent yet."""
-    lock(seat)
+    seat.lock_studio()
     last = seat.rows(PurchaseOrder).aggregate(last=Max("number"))["last"] or 0
     suppliers = {row.name: row for row in seat.rows(Supplier)}
     packs = {row.pk: row for row in seat.rows(Pack)}

@@ -8,7 +8,6 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from pricing.models.book import InForce
-from pricing.stock import lock
 from studio.editing import Difference, Stale, said
 
 if TYPE_CHECKING:
@@ -33,7 +32,7 @@ def mark_of(rows: Mapping[date, InForce], today: date) -> str:
 
 def enter(seat: SeatAt, form: FromDayForm, **of: object) -> None:
     """Add the form's entry, or put right that of its day. Raises Stale where somebody entered that day meanwhile."""
-    lock(seat)
+    seat.lock_studio()
     model: type[InForce] = form._meta.model
     now, facts = standing(seat, model, **of), form.facts
     row = now.get(facts["valid_from"])

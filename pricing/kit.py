@@ -17,7 +17,6 @@ from pricing.core.names import supply_name
 from pricing.kit_guard import is_clash
 from pricing.kit_sizes import fits
 from pricing.models import KitBooking, KitItem, KitNote, KitWish
-from pricing.stock import lock
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -133,7 +132,7 @@ def book(
 
     The studio's lock makes bookings wait for one another; the database would refuse a second one anyway.
     """
-    lock(seat)
+    seat.lock_studio()
     choice = choose(seat, about, wanted, span)
     if choice.clashes:
         raise KitClash(choice.clashes)
@@ -145,7 +144,7 @@ def book_what_is_free(
     seat: SeatAt, about: str, title: str, wanted: Sequence[Ask | tuple[str, int]], span: Span
 ) -> tuple[Clash, ...]:
     """The same as far as it goes; answers what is lacking. What is wanted is kept as wished for."""
-    lock(seat)
+    seat.lock_studio()
     wish(seat, about, title, wanted, span)
     choice = choose(seat, about, wanted, span)
     _write(seat, about, title, choice, span)

@@ -12,7 +12,7 @@ from django.db.models import Sum
 from django.template.loader import render_to_string
 
 from pricing.models import OrderLine, Price, PurchaseOrder, Receipt, Supply
-from pricing.stock import lock, put
+from pricing.stock import put
 from studio.mail import queue
 from studio.paper import render_paper
 
@@ -75,7 +75,7 @@ def receive(
 
     Answers how many packs. Raises CannotReceive for more than was ordered, and takes nothing in.
     """
-    lock(seat)
+    seat.lock_studio()
     total = 0
     for line in lines_of(seat, order):
         packs = came.get(line.pk, 0)

@@ -15,7 +15,6 @@ from django.db.models import Sum
 from pricing.core.names import supply_name
 from pricing.models import OrderLine, Reservation, StockMove
 from pricing.stock_words import plain
-from studio.models import Studio
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -74,11 +73,6 @@ class Holding:
     def free(self) -> Decimal:
         """What no job has asked for; below zero where more is promised than lies there."""
         return self.on_hand - self.reserved
-
-
-def lock(seat: SeatAt) -> None:
-    """Whoever changes stock waits for whoever does. Call inside a transaction."""
-    Studio.objects.select_for_update().get(pk=seat.studio.pk)
 
 
 def lots(seat: SeatAt, key: str = "") -> list[Lot]:
@@ -156,7 +150,7 @@ def take(
     """Something went: from the oldest lots first, of one shelf or of all. Raises NotEnough, and takes nothing."""
     if quantity <= 0:
         raise ValueError(f"Quantity of {key}: expected more than 0, got {quantity}.")
-    lock(seat)
+    seat.lock_studio()
     there = [lot for lot in lots(seat, key) if shelf is None or lot.shelf == shelf]
     held = sum((lot.quantity for lot in there), NOTHING)
     if held < quantity:
@@ -204,7 +198,7 @@ def count(
     What is too much on paper goes from the oldest lots; what is too little comes in as of today. With what the
     sheet had `shown`: raises Moved where that is not what lies there by the books now, and changes nothing.
     """
-    lock(seat)
+    seat.lock_studio()
     held: defaultdict[tuple[str, str], Decimal] = defaultdict(lambda: NOTHING)
     for lot in lots(seat):
         held[lot.key, lot.shelf] += lot.quantity

@@ -51,6 +51,13 @@ class SeatAt:
         if not self.sees_prices:
             raise PermissionDenied("The office keeps this; crew read it.")
 
+    def lock_studio(self) -> None:
+        """Wait for whoever changes this studio's numbers, stores or promises. Call inside a transaction, and before
+        any row of it is locked: who locks a job first and the studio then can wait for ever for who does it the
+        other way round.
+        """
+        Studio.objects.select_for_update().get(pk=self.studio.pk)
+
     def for_errand(self) -> SeatAt:
         """The studio's own seat, for reading what this person's page needs but does not show (pack sizes)."""
         return errand_for(self.studio)

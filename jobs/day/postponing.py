@@ -26,7 +26,7 @@ from pricing.core.instalments import Due, Moved
 from pricing.core.money import write_money
 from pricing.kit import Ask, Clash, KitClash, Span
 from pricing.models import KitBooking, KitWish, Reservation
-from pricing.stock import holdings, lock
+from pricing.stock import holdings
 from studio.mail import queue
 
 if TYPE_CHECKING:
@@ -226,7 +226,7 @@ def postpone(
     seat: SeatAt, job: Job, start: datetime, rest: Rest = ALONG, *, why: str
 ) -> Postponement:
     """Move it, with kit and reservations. Raises CannotPostpone with what stands in the way; then nothing moved."""
-    lock(seat)
+    seat.lock_studio()
     shown = look(seat, job, start, rest)
     was = {"event_start": job.event_start, "venue": job.venue, "stage": job.stage}
     will: dict[str, Any] = {**shown.times}

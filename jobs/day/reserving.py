@@ -16,7 +16,7 @@ from pricing import kit
 from pricing.kit import Ask, Clash, KitClash, Span
 from pricing.kit_lacks import Lack, lacks, would_lack
 from pricing.models import KitItem, KitWish, Reservation, StockMove
-from pricing.stock import Lot, holdings, lock, put, take
+from pricing.stock import Lot, holdings, put, take
 
 if TYPE_CHECKING:
     from jobs.design.working import Worked
@@ -131,7 +131,7 @@ def promise(seat: SeatAt, job: Job) -> str:
 @transaction.atomic
 def use_up(seat: SeatAt, job: Job) -> None:
     """It is up: what was reserved has been used, as far as the shelves knew of it. Twice is once."""
-    lock(seat)
+    seat.lock_studio()
     reserved, held = seat.rows(Reservation).filter(about=about(job)), holdings(seat)
     for row in reserved if not used(seat, job) else ():
         there = held[row.key].on_hand if row.key in held else 0
@@ -154,7 +154,7 @@ def used(seat: SeatAt, job: Job) -> list[Lot]:
 @transaction.atomic
 def put_back(seat: SeatAt, job: Job) -> None:
     """It is not up after all: what it took goes where it lay, as old as it was, and is reserved again."""
-    lock(seat)
+    seat.lock_studio()
     for lot in used(seat, job):
         put(
             seat, lot.key, lot.quantity, kind=StockMove.Kind.RETURNED, on=lot.aged_from, shelf=lot.shelf,

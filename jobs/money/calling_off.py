@@ -13,7 +13,7 @@ from django.utils.timezone import localtime
 
 from jobs.briefs import note
 from jobs.models import CallOff, Invoice, Job
-from jobs.money.invoicing import CannotInvoice, credit, groups_of, left_of, lock, write
+from jobs.money.invoicing import CannotInvoice, credit, groups_of, left_of, write
 from jobs.money.ledger import accepted_offer, standing_of
 from jobs.records import vouch_call_off
 from jobs.stages import NoSuchMove, S, may_move, move
@@ -152,7 +152,7 @@ def call_off(
 
     `seen` are the figures that were shown; where money moved in between, they are shown again first.
     """
-    lock(seat)
+    seat.lock_studio()
     shown = look(seat, job, on=on, percent=percent)
     if shown.seen != seen:
         raise CannotCallOff("The figures changed in between: look at them again.")

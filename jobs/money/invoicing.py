@@ -41,7 +41,7 @@ class CannotInvoice(ValueError):
 @transaction.atomic
 def issue(seat: SeatAt, job: Job, *, on: date) -> Invoice:
     """Invoice the whole of what was accepted, less what was paid. Raises CannotInvoice."""
-    lock(seat)
+    seat.lock_studio()
     rich = seat.rows(Job).with_money().get(pk=job.pk)
     offer = accepted_offer(rich)
     if offer is None:
@@ -61,7 +61,7 @@ def issue(seat: SeatAt, job: Job, *, on: date) -> Invoice:
 @transaction.atomic
 def credit(seat: SeatAt, invoice: Invoice, net: Decimal | None, why: str, *, on: date) -> Invoice:
     """Give back an invoice, or so much of its net. Raises CannotInvoice."""
-    lock(seat)
+    seat.lock_studio()
     left = left_of(seat, invoice)
     if invoice.kind != Kind.INVOICE or not left:
         raise CannotInvoice("Nothing is left of this invoice to credit.")
@@ -98,11 +98,6 @@ def part_of(seat: SeatAt, left: tuple[TaxLine, ...], net: Money) -> tuple[TaxLin
         f"Net to credit: expected {near}, where tax comes out exactly on this paper and on the rest, "
         f"got {write(net)}."
     )
-
-
-def lock(seat: SeatAt) -> None:
-    """Numbers run without gaps: whoever issues waits for whoever does."""
-    Studio.objects.select_for_update().get(pk=seat.studio.pk)
 
 
 def open_net(seat: SeatAt, job: Job) -> Decimal:

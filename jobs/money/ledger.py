@@ -148,9 +148,7 @@ def record_payment(
     kind: str = Kind.CAME, of: Payment | None = None,
 ) -> Payment:  # fmt: skip
     """Write down money that came, or (negative) went back or puts the entry `of` right. Raises CannotRecord."""
-    seat.for_errand().rows(Job).select_for_update().get(
-        pk=job.pk
-    )  # two entries wait for one another
+    seat.lock_studio()  # two entries wait for one another, and for a yes or a move of the job
     if reason := why_not(seat, job, kind, amount, of, on):
         raise CannotRecord(reason)
     payment = seat.add(

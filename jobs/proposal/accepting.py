@@ -23,7 +23,6 @@ from jobs.rows import ENDED
 from jobs.seals import digest_of
 from jobs.stages import S, move_if_due
 from studio.mail import queue
-from studio.models import Studio
 
 if TYPE_CHECKING:
     from jobs.design.working import Worked
@@ -105,7 +104,7 @@ def accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
 
 @transaction.atomic
 def _accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
-    Studio.objects.select_for_update().get(pk=seat.studio.pk)  # two yeses wait for one another
+    seat.lock_studio()  # two yeses wait for one another
     earlier = seat.rows(Acceptance).filter(offer=offer).first()
     if earlier:
         return earlier

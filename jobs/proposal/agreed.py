@@ -13,7 +13,6 @@ from jobs.design.document import Design
 from jobs.design.reading import design_from
 from jobs.gather import bare
 from jobs.models import Acceptance, Job
-from studio.models import Studio
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -62,20 +61,13 @@ def agreement_of(seat: SeatAt, job: Job) -> Agreement | None:
     )  # fmt: skip
 
 
-def hold(seat: SeatAt) -> None:
-    """Let a yes and a change wait for one another. Before any row is locked: the yes locks in this order too."""
-    Studio.objects.select_for_update().get(pk=seat.studio.pk)
-
-
 def permit(seat: SeatAt, job: Job, why: str) -> Agreement | None:
     """Let a change of the job's design, terms or extras through, or raise Locked. Call inside a transaction.
 
     None: nothing is agreed, change it. An Agreement: a named person of the office corrects it for the reason
     given, and whoever asked writes the correction down (`jobs/proposal/correcting.py`).
     """
-    Studio.objects.select_for_update().get(
-        pk=seat.studio.pk
-    )  # a yes and a change wait for one another
+    seat.lock_studio()  # a yes and a change wait for one another
     agreement = agreement_of(seat, job)
     if agreement is None:
         return None

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from jobs.design.options import Option
 from jobs.models import JobDesign
-from jobs.proposal.agreed import Locked, agreement_of, hold
+from jobs.proposal.agreed import Locked, agreement_of
 
 if TYPE_CHECKING:
     from studio.door import SeatAt
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @transaction.atomic
 def keep_options(seat: SeatAt, row: JobDesign, options: Sequence[Option]) -> None:
     """Keep them with the alternative. Raises Locked after the yes: what was ticked is part of the design then."""
-    hold(seat)
+    seat.lock_studio()
     if agreement := agreement_of(seat, row.job):
         raise Locked(
             f"Proposal {agreement.number} was accepted: what was ticked is part of the design now, and nothing "

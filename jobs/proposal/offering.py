@@ -152,7 +152,7 @@ def send_offer(
 
     `link_for` makes a full address of a token. Figures, article and PDF are kept and never made again.
     """
-    Studio.objects.select_for_update().get(pk=seat.studio.pk)  # versions count without gaps
+    seat.lock_studio()  # versions count without gaps
     with timezone.override(seat.studio.timezone):  # times on the article are those of its clocks
         draft = draft_offer(seat, job, words, on=seat.studio.day_of(at))
     first = draft.choices[0].as_data()
