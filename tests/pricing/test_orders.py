@@ -144,6 +144,7 @@ def test_everything_that_came_ends_the_waiting(
     answer = browser.post(at, {"do": "receive", "press": press_in(page), **typed}, follow=True)
     assert "5 packs are on the shelves." in answer.content.decode()
     assert [came_of(line) for line in lines_of(seat, order)] == [3, 2]
+    assert coming(seat, on=TODAY) == []
     page = browser.get(at).content.decode()
     assert 'value="receive"' not in page
     assert 'inputmode="numeric"' not in page

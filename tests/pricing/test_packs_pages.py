@@ -11,8 +11,9 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
+from pricing.buyplan import Wanted, demands, packs_for
 from pricing.forms_stock import read_contents, write_contents
-from pricing.models import Pack, Supplier, Supply
+from pricing.models import Pack, Reservation, Supplier, Supply
 from pricing.sheet import SheetFault
 from pricing.sheet_kinds import day
 from pricing.stock import Lot, Moved, NotEnough, count, holdings, lots, put, shift, take
@@ -123,7 +124,12 @@ def test_a_pack_is_entered_once_and_corrected(browser: Browser, depot: Supplier)
         None,
     )
     at = reverse("pricing:pack", args=[row.pk])
-    assert "balloon/11 in/ivory = 50\nballoon/5 in = 20" in browser.get(at).content.decode()
+    page = browser.get(at).content.decode()
+    for line in (
+        "balloon/11 in/ivory = 50",
+        "balloon/5 in = 20",
+    ):  # a database keeps keys in its own order
+        assert line in page
     told = {**told, "version": "1", "price": "8"}
     assert browser.post(at, told).status_code == 302  # its own code is not taken
     assert browser.post(at, told).status_code == 409
@@ -292,3 +298,40 @@ def test_a_day_of_a_sheet_is_read_where_there_is_one_and_asked_for_where_it_is_n
     assert day({}, "d", needed=False) is None
     with pytest.raises(SheetFault, match="expected a day such as 2026-03-01, got “”"):
         day({}, "d", needed=True)
+
+
+def test_a_mixed_kit_is_a_pack_for_whoever_wants_some_of_it(seat: SeatAt, depot: Supplier) -> None:
+    on = timezone.localdate()
+    a_pack(seat, depot, "M", contents={"balloon/11 in/ivory": 10, "balloon/5 in/plum": 20})
+    assert len(packs_for(seat, ["balloon/5 in/plum"], on=on)) == 1
+    assert packs_for(seat, ["balloon/5 in/teal"], on=on) == []
+    a_pack(seat, depot, "P", grade="professional")
+    (plain,) = packs_for(seat, ["balloon/11 in/teal"], on=on)
+    assert plain.contents == {"balloon/11 in/teal": 50}
+    assert (
+        packs_for(seat, ["balloon/11 in/teal/party grade"], on=on) == []
+    )  # dearer than what is asked for
+
+
+def test_what_is_wanted_is_summed_by_day_then_by_key(seat: SeatAt) -> None:
+    first, second = (timezone.localdate() + timedelta(days=n) for n in (1, 2))
+    for about, key, many, on in (
+        ("job:1", "b/x", "2.5", second), ("job:1", "b/y", "1", first), ("job:2", "b/x", "0.6", second), ("job:2", "a/z", "4", second),
+    ):  # fmt: skip
+        seat.add(
+            Reservation,
+            about=about,
+            title="t",
+            key=key,
+            label="l",
+            unit="m",
+            quantity=Decimal(many),
+            needed_by=on,
+        )
+
+    def asked(**facts: object) -> list[tuple[str, int]]:
+        return [(d.key, d.quantity) for d in demands(seat, Wanted(**{"abouts": (), **facts}))]
+
+    assert asked() == [("b/y", 1), ("a/z", 4), ("b/x", 4)]  # 3.1 m are four whole metres
+    assert asked(until=first) == [("b/y", 1)]
+    assert asked(abouts=("job:2",)) == [("a/z", 4), ("b/x", 1)]
