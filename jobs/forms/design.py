@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -33,6 +33,7 @@ OPTIONAL: dict[str, type[Row]] = {
     "topper": parts.TopperPart, "floaters": parts.FloatersPart, "stems": parts.StemsPart,
     "tails": parts.TailsPart, "bows": parts.BowsPart,
 }  # fmt: skip
+MOST_ROWS = 1000  # of all tables: as many as the largest document has (24 + 24 × 6 + 20 × 40), and some to take out
 NAMES = {
     "accents": "minis",
     "features": "loose features",
@@ -114,6 +115,7 @@ class DesignSheet:
         self, studio: Studio, *, data: QueryDict | None = None, design: Design | None = None
     ) -> None:
         self.data, self.studio = data, studio
+        refuse_absurd(data or NOTHING)
         now = design.model_dump() if design else {}
         kwargs = {"studio": studio}
         self.palette: Any = ColourRows(
@@ -258,11 +260,27 @@ def int_or_zero(text: Any) -> int:
     return int(text) if str(text).isdecimal() and len(str(text)) < 10 else 0
 
 
+def refuse_absurd(data: Mapping[str, Any]) -> None:
+    """Raises BadRequest for more rows than a design can have, before any is made: 2,000 took seconds to lay out.
+
+    How many there are is never typed but said by the page.
+    """
+    for key, said in data.items():
+        if key.endswith("-TOTAL_FORMS") and len(str(said)) > len(str(MOST_ROWS)):
+            raise BadRequest(
+                f"Rows: expected at most {MOST_ROWS} in a design, got “{str(said)[:20]}”."
+            )
+    rows = sum(int_or_zero(said) for key, said in data.items() if key.endswith("-TOTAL_FORMS"))
+    if rows > MOST_ROWS:
+        raise BadRequest(f"Rows: expected at most {MOST_ROWS} in a design, got {rows}.")
+
+
 def with_another(data: QueryDict, prefix: str, studio: Studio) -> QueryDict:
     """The same typing with one more row in a table, holding what a new row begins with."""
+    refuse_absurd(data)
     more = data.copy()
     key = f"{prefix}-TOTAL_FORMS"
-    count = min(int_or_zero(more.get(key)), 99)
+    count = int_or_zero(more.get(key))
     more[key] = str(count + 1)
     row = NEW_ROWS[prefix.rpartition("-")[2]](prefix=f"{prefix}-{count}", studio=studio)
     more.update({field.html_name: field.value() for field in row if field.value() is not None})

@@ -16,6 +16,7 @@ from jobs.design.starters import sketch
 from jobs.design.supports import KINDS
 from jobs.design.working import work_out
 from jobs.forms.design import DesignSheet
+from jobs.forms.rows import Row
 from jobs.models import Job, JobDesign
 from studio.door import SeatAt
 from studio.measure import write_exact, write_length
@@ -251,3 +252,29 @@ def test_a_form_that_no_page_of_ours_sent_is_refused_calmly(
     browser: Browser, job: Job, junk: dict[str, str]
 ) -> None:
     assert browser.post(at(job), {**junk, "version": "1"}).status_code in (400, 422)
+
+
+@pytest.mark.parametrize("said", ["9" * 30, "9" * 5000, "1001"])
+def test_more_rows_than_a_design_can_have_are_refused_before_any_is_made(
+    browser: Browser, job: Job, data: dict[str, str], monkeypatch: pytest.MonkeyPatch, said: str
+) -> None:
+    counts = [name for name in data if name.endswith("-TOTAL_FORMS")]
+    assert len(counts) >= 5
+    made: list[object] = []
+    monkeypatch.setattr(Row, "fit", lambda row, studio: made.append(row))
+    for do in ("look", "save", "keep", "lay-out", "add-palette", "add-p0-runs"):
+        for name in counts:
+            page = browser.post(at(job), {**data, name: said, "do": do})
+            assert page.status_code == 400
+            assert "Rows: expected at most 1000 in a design, got" in page.content.decode()
+    assert made == []
+
+
+def test_as_many_rows_as_the_largest_document_has_are_no_refusal(
+    browser: Browser, job: Job, data: dict[str, str]
+) -> None:
+    rest = sum(
+        int(data[n]) for n in data if n.endswith("-TOTAL_FORMS") and n != "palette-TOTAL_FORMS"
+    )
+    page = browser.post(at(job), {**data, "palette-TOTAL_FORMS": str(1000 - rest), "do": "save"})
+    assert page.status_code == 422
