@@ -33,7 +33,7 @@ MOVES: dict[str, tuple[str, ...]] = {
     S.CALLED_OFF: (),
 }
 # What a press of a button may do; the others follow from what happens.
-BY_HAND = (S.READY, S.UP, S.DOWN, S.CLOSED, *ENDS, S.ENQUIRY)
+BY_HAND = (S.READY, S.BOOKED, S.UP, S.DOWN, S.CLOSED, *ENDS, S.ENQUIRY)
 WORDS = {
     S.READY: "Packed and ready",
     S.UP: "It is up",
@@ -85,9 +85,10 @@ def may_move(stage: str, to: str) -> bool:
 
 def by_hand(stage: str, *, accepted: bool = False) -> list[tuple[str, str]]:
     """The moves that a button offers from a stage, with its words. After a yes, the end has a page of its own."""
-    return [
-        (to, WORDS[S(to)]) for to in MOVES[stage] if to in BY_HAND and not (accepted and to in ENDS)
-    ]
+    moves = [to for to in MOVES[stage] if to in BY_HAND and not (accepted and to in ENDS)]
+    if stage == S.ACCEPTED:
+        moves.remove(S.BOOKED)  # the deposit brings it
+    return [(to, WORDS[S(to)]) for to in moves]
 
 
 @transaction.atomic

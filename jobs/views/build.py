@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from studio.door import SeatedRequest
 
 BACK = ("proposal", "after")  # pages that move a job on, Build aside
+BY_CREW = (Job.Stage.READY, Job.Stage.BOOKED, Job.Stage.UP, Job.Stage.DOWN)
 LISTS = {"pick": "papers/pick.html", "packing": "papers/packing.html", "build": BUILD}
 
 
@@ -99,9 +100,7 @@ def stage(request: SeatedRequest, number: int) -> HttpResponse:
         return redirect("jobs:call-off", number)
     allowed = dict(by_hand(job.stage))
     if not request.seat.sees_prices:
-        allowed = {
-            k: v for k, v in allowed.items() if k in (Job.Stage.UP, Job.Stage.DOWN, Job.Stage.READY)
-        }
+        allowed = {k: words for k, words in allowed.items() if k in BY_CREW}
     back = request.POST.get("back", "")
     if to not in allowed:
         messages.error(request, f"Stage: expected a next step of this job, got “{to[:20]}”.")

@@ -7,8 +7,9 @@ from django.test import Client as Browser
 from django.urls import reverse
 
 from jobs.models import Happening, Job
-from jobs.stages import ENDS, MOVES, NoSuchMove, by_hand, move, move_if_due
+from jobs.stages import ENDS, MOVES, WORDS, NoSuchMove, by_hand, move, move_if_due
 from studio.door import SeatAt
+from tests.conftest import signed_in
 from tests.factories import JobFactory
 from tests.jobs.test_calling_off import an_accepted_job
 
@@ -70,3 +71,27 @@ def test_after_a_yes_nothing_but_a_call_off_ends_a_job(
     with pytest.raises(NoSuchMove, match=f"expected {says}"):
         move(seat, job, to)
     assert Job.objects.get().stage == "accepted"
+
+
+# --- what is offered is what the table knows ---
+
+
+def test_every_word_has_its_button() -> None:
+    offered = {to for stage in Job.Stage.values for to, _ in by_hand(stage)}
+    assert offered == set(WORDS)
+
+
+def test_no_button_books_a_job_without_its_deposit() -> None:
+    assert "booked" not in dict(by_hand("accepted"))
+
+
+def test_what_was_said_to_be_packed_is_taken_back_by_its_button(
+    browser: Browser, seat: SeatAt, crew: SeatAt
+) -> None:
+    job = JobFactory.create(studio=seat.studio, stage="ready")
+    page = browser.get(reverse("jobs:build", args=[job.number])).content.decode()
+    assert "Not ready after all" in page
+    for person in (browser, signed_in(crew)):
+        Job.objects.update(stage="ready")
+        person.post(reverse("jobs:stage", args=[job.number]), {"to": "booked"})
+        assert Job.objects.get().stage == "booked"
