@@ -88,7 +88,7 @@ def _holding(facts: Facts, write_day: Callable[[date], str]) -> Iterator[Wait]:
 def _money(
     facts: Facts, write: Callable[[Money], str], write_day: Callable[[date], str]
 ) -> Iterator[Wait]:
-    if facts.standing is None or facts.stage in ("lapsed", "declined", "called_off"):
+    if facts.standing is None or facts.stage in ("lapsed", "declined"):
         return
     for due in facts.standing.due:
         late = due in facts.standing.overdue
@@ -117,5 +117,7 @@ def _work(facts: Facts) -> Iterator[Wait]:
         yield Wait(what="the minutes it took")
     if facts.stage == "accepted" and facts.standing and facts.standing.due:
         return  # the deposit stands there with its sum and its day
+    if facts.stage == "accepted" and facts.standing and not facts.standing.paid:
+        words["accepted"] = "another invoice or the call-off: all that was asked is credited"
     if facts.stage in words:
         yield Wait(what=words[facts.stage], late=over and facts.stage != "down")

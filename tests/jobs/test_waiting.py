@@ -99,3 +99,9 @@ def test_an_answer_that_did_not_come_is_late() -> None:
 
 def test_a_closed_job_waits_for_nothing() -> None:
     assert waits(stage="closed") == []
+
+
+def test_an_accepted_job_that_was_credited_whole_waits_for_no_deposit() -> None:
+    now = standing([], [], on=ON, currency="GBP")
+    found = waits(stage="accepted", standing=now, held_until=ON)
+    assert found == [("another invoice or the call-off: all that was asked is credited", False)]
