@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Self
 
 from django.db import models
 from django.db.models import Prefetch, Sum
+from django.db.models.functions import Coalesce
 
 LIVE = ("enquiry", "priced", "offered", "accepted", "booked", "ready", "up", "down")
 ENDED = ("lapsed", "declined", "called_off")
@@ -23,12 +25,20 @@ class DueJobs(models.QuerySet):
         return self.filter(stage__in=LIVE)
 
     def wanting(self) -> Self:
-        """Jobs that are live, and closed ones where money may be owing: it was, or some went back."""
+        """Jobs that are live, and those that are over where money may be owing: a closed one that owed or gave some
+        back, a called-off one of which less came than is kept.
+        """
         from jobs.models import Payment
 
-        back = Payment.objects.filter(job=models.OuterRef("pk"), amount__lt=0)
-        owing = models.Q(closed_owing=True) | models.Exists(back)
-        return self.filter(models.Q(stage__in=LIVE) | models.Q(stage="closed") & owing)
+        entries = Payment.objects.filter(job=models.OuterRef("pk")).order_by()
+        came = entries.values("job").annotate(sum=Sum("amount")).values("sum")
+        kept = models.Q(call_off__kept__gt=Coalesce(models.Subquery(came), Decimal(0)))
+        back = models.Exists(entries.filter(amount__lt=0))
+        return self.filter(
+            models.Q(stage__in=LIVE)
+            | models.Q(stage="closed") & (models.Q(closed_owing=True) | back)
+            | models.Q(stage="called_off") & kept
+        )
 
     def standing(self) -> Self:
         """Jobs that have not lapsed, been declined or called off."""

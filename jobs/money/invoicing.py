@@ -152,6 +152,8 @@ def write(
         pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml, made_by=seat.person,
     )  # fmt: skip
     note(seat, job, f"{Kind(kind).label.capitalize()} {row.written} issued", vouch_invoice(row))
+    # What is asked anew of a closed job is owing again; whether it was paid meanwhile is seen on Today.
+    seat.for_errand().rows(Job).filter(pk=job.pk, stage=Job.Stage.CLOSED).update(closed_owing=True)
     return row
 
 

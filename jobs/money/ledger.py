@@ -118,7 +118,7 @@ def standing_of(
 def kept_of(off: CallOff, currency: str, papers: Money | None = None) -> tuple[Due, ...]:
     """What is asked after a call-off: what is kept, or what papers come to since."""
     kept = Money(off.kept, currency) if papers is None else max(papers, papers * 0)
-    rest = Due(what="what is kept after the call-off", on=off.on + KEPT_DUE_AFTER, amount=kept)
+    rest = Due(what="amount kept after the call-off", on=off.on + KEPT_DUE_AFTER, amount=kept)
     return (rest,) if kept else ()
 
 

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from jobs.briefs import note
 from jobs.models import Client, Job, Offer
-from jobs.money.ledger import accepted_offer, standing_of
+from jobs.money.ledger import accepted_offer, called_off, standing_of
 from jobs.proposal.links import live_link, stop_token
 from pricing.core.instalments import Due
 from pricing.core.money import write_money
@@ -45,7 +45,7 @@ def reminders_on(
 ) -> Iterator[Reminder]:
     """One for each open instalment whose day is today, or was since `CATCH_UP` and `after`; of several the last.
 
-    `after` is the day of the yes: what lies before it was never due to be written.
+    `after` is the day of the yes, or that after a call-off: what lies before it was never due to be written.
     """
     for one in due:
         come = [n for n in days if max(on - CATCH_UP, after) <= one.on + timedelta(days=n) <= on]
@@ -57,12 +57,14 @@ def write_reminders(seat: SeatAt, *, on: date) -> int:
     """Queue what is to be reminded of on a day; answers how many letters were new."""
     zone = ZoneInfo(seat.studio.timezone)
     written = 0
-    for job in seat.rows(Job).live().accepted().with_people().with_money():
+    for job in seat.rows(Job).wanting().accepted().with_people().with_money():
         offer, now = accepted_offer(job), standing_of(job, on=on, currency=seat.studio.currency)
         if offer is None or now is None or not job.client.mail or job.client.reminders_stopped_at:
             continue
-        said_yes = offer.acceptance.at.astimezone(zone).date()
-        for reminder in reminders_on(now.due, seat.studio.reminders, on=on, after=said_yes):
+        settled = offer.acceptance.at.astimezone(zone).date()
+        if off := called_off(job):  # whose own letter said on its day what is kept
+            settled = off.at.astimezone(zone).date() + timedelta(days=1)
+        for reminder in reminders_on(now.due, seat.studio.reminders, on=on, after=settled):
             written += _write(seat, job, offer, reminder, on)
     return written
 
@@ -125,7 +127,7 @@ def allow_reminders(seat: SeatAt, client: Client) -> None:
 
 
 def _note_on_jobs(seat: SeatAt, client: Client, what: str) -> None:
-    for job in seat.rows(Job).live().filter(client=client).order_by("pk"):
+    for job in seat.rows(Job).wanting().filter(client=client).order_by("pk"):
         note(seat, job, what)
 
 

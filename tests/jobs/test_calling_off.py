@@ -198,7 +198,7 @@ def test_more_credited_than_invoiced_is_told_and_nothing_is_done(
 def test_after_a_call_off_only_what_is_kept_is_due(taxed: SeatAt, job: Job) -> None:
     row = off(taxed, job)
     now = standing(taxed, job)
-    assert [due.what for due in now.due] == ["what is kept after the call-off"]
+    assert [due.what for due in now.due] == ["amount kept after the call-off"]
     assert now.due[0].amount.amount == row.kept
     assert now.overdue == ()
 

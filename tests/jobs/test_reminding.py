@@ -15,9 +15,11 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
+from jobs.closing import close
 from jobs.day.postponing import postpone
 from jobs.models import Acceptance, Client, Happening, Job, Offer
 from jobs.money import reminding
+from jobs.money.calling_off import call_off, look
 from jobs.money.ledger import record_payment
 from jobs.money.reminding import CATCH_UP, daily_round, reminders_on, write_reminders
 from jobs.proposal.accepting import Yes, accept
@@ -118,6 +120,31 @@ def due_on(job: Job, what: str = "deposit") -> date:
 
 def reminders() -> list[Letter]:
     return list(Letter.objects.filter(kind="reminder").order_by("pk"))
+
+
+def test_what_is_kept_after_a_call_off_is_reminded_of(seat: SeatAt, job: Job) -> None:
+    seat.studio.tax_number = "GB 999 9999 73"
+    seat.studio.save()
+    start = timezone.now() + timedelta(days=3)
+    Job.objects.filter(pk=job.pk).update(event_start=start, event_end=start)
+    on = timezone.localdate()
+    shown = look(seat, job, on=on)
+    off = call_off(seat, job, on=on, percent=None, why="", seen=shown.seen)
+    for days in range(7 + DAYS[1]):  # due in a week; nothing before, and of the old plan nothing
+        assert write_reminders(seat, on=on + timedelta(days=days)) == 0
+    late = on + timedelta(days=7 + DAYS[1])
+    assert write_reminders(seat, on=late) == 1
+    (letter,) = reminders()
+    assert f"the amount kept after the call-off for {job.title} was due on" in letter.body
+    assert write_money(Money(off.kept, "GBP"), seat.studio.language) in letter.body
+    record_payment(seat, job, on=on, amount=off.kept, how="transfer", reference="")
+    assert write_reminders(seat, on=on + timedelta(days=7 + DAYS[2])) == 0
+
+
+def test_what_a_closed_job_owes_is_reminded_of(seat: SeatAt, job: Job) -> None:
+    Job.objects.filter(pk=job.pk).update(stage="down")
+    close(seat, Job.objects.get(pk=job.pk))
+    assert write_reminders(seat, on=due_on(job) + timedelta(days=2)) == 1
 
 
 def test_the_letter_says_how_much_until_when_and_where_to(seat: SeatAt, job: Job) -> None:

@@ -17,6 +17,8 @@ from django.utils import timezone
 
 from jobs.day.agenda import by_day
 from jobs.models import Job, PackTick
+from jobs.money.calling_off import call_off, look
+from jobs.money.invoicing import credit, issue
 from jobs.money.ledger import standing_of
 from jobs.proposal.questions import ask
 from jobs.views import today as today_page
@@ -169,3 +171,54 @@ def test_jobs_that_were_closed_before_are_looked_through_once(seat: SeatAt) -> N
     OWING.see_what_is_owing(apps, Editor)
     flags = dict(Job.objects.values_list("pk", "closed_owing"))
     assert flags == {paid.pk: False, owing.pk: True}
+
+
+@pytest.fixture
+def taxed(seat: SeatAt) -> SeatAt:
+    seat.studio.tax_number = "GB 999 9999 73"
+    seat.studio.save()
+    return seat
+
+
+def over(seat: SeatAt, **facts: Any) -> Job:
+    """An accepted job whose event was yesterday and which is down."""
+    job = an_accepted_job(seat, **facts)
+    start = timezone.now() - timedelta(days=1)
+    Job.objects.filter(pk=job.pk).update(
+        stage="down", event_start=start, event_end=start + timedelta(hours=3)
+    )
+    return job
+
+
+def test_what_is_kept_after_a_call_off_stays_on_today_until_it_is_paid(
+    browser: Browser, taxed: SeatAt, crew: SeatAt
+) -> None:
+    job = an_accepted_job(taxed, days=3, title="Lantern feast")
+    shown = look(taxed, job, on=timezone.localdate())
+    off = call_off(taxed, job, on=shown.on, percent=None, why="", seen=shown.seen)
+    assert off.kept
+    said = f"amount kept after the call-off of £{off.kept:,.2f}, due"
+    assert said in today(browser)
+    assert said in browser.get(reverse("jobs:brief", args=[job.number])).content.decode()
+    assert "Lantern feast" not in today(signed_in(crew))
+    pay(taxed, job, off.kept)
+    assert "Lantern feast" not in today(browser)
+    pay(taxed, job, -10, kind="refund")
+    assert "call-off of £10.00" in today(browser)
+
+
+def test_a_call_off_that_keeps_nothing_is_not_on_today(browser: Browser, taxed: SeatAt) -> None:
+    job = an_accepted_job(taxed, days=3, title="Lantern feast")
+    shown = look(taxed, job, on=timezone.localdate(), percent=Decimal(0))
+    call_off(taxed, job, on=shown.on, percent=Decimal(0), why="", seen=shown.seen)
+    assert "Lantern feast" not in today(browser)
+
+
+def test_a_closed_job_that_is_invoiced_anew_is_on_today(browser: Browser, taxed: SeatAt) -> None:
+    job = over(taxed, title="Lantern feast")
+    first = issue(taxed, job, on=timezone.localdate())
+    credit(taxed, first, None, "wrong name", on=timezone.localdate())
+    press(browser, job, "closed")
+    assert "Lantern feast" not in today(browser)
+    issue(taxed, Job.objects.get(pk=job.pk), on=timezone.localdate())
+    assert "Lantern feast" in today(browser)
