@@ -380,4 +380,5 @@
   function begin() { fold(); watch(); snap(); }
   document.addEventListener("htmx:afterSettle", (event) => { if (event.target.id === "sheet") begin(); });
   begin();
+  if (form()?.dataset.fresh) keepSoon(0);
 })();

@@ -49,7 +49,7 @@ def design(request: SeatedRequest, number: int, letter: str = "") -> HttpRespons
     request.seat.must_be_office()
     do = request.POST.get("do", "save")
     if do == "begin":
-        return show(request, job, letter, begin(request, job))
+        return begun(request, job, letter)
     if made := remade(request, do):
         return show(request, job, letter, made)
     sheet = DesignSheet(request.seat.studio, data=request.POST)
@@ -122,6 +122,14 @@ def version_for(request: SeatedRequest, row: JobDesign | None, stale: Stale | No
 
 def at(job: Job, letter: str) -> tuple[Any, ...]:
     return ("jobs:alternative", job.number, letter) if letter else ("jobs:design", job.number)
+
+
+def begun(request: SeatedRequest, job: Job, letter: str) -> HttpResponse:
+    """A sketch to begin from. Where a design is saved already (the page was reloaded) that one is shown."""
+    sheet = begin(request, job)
+    if chosen_row(request.seat, job, letter):
+        return redirect(*at(job, letter))
+    return show(request, job, letter, sheet)
 
 
 def begin(request: SeatedRequest, job: Job) -> DesignSheet:

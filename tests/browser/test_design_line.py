@@ -12,7 +12,7 @@ from playwright.sync_api import Page, Route, expect
 from jobs.models import Happening, Job, JobDesign
 from studio.door import SeatAt
 from tests.browser.conftest import Opener, assert_accessible, sign_in
-from tests.factories import PASSWORD, a_designed_job, a_stocked_seat
+from tests.factories import PASSWORD, JobFactory, a_designed_job, a_stocked_seat
 
 KEEPS = re.compile(r'name="do"\r\n\r\nkeep\r\n')
 
@@ -85,6 +85,18 @@ def test_one_save_is_under_way_at_a_time_and_the_last_word_is_kept(page: Page) -
     soon(page, 10)
     assert most == 1
     assert 409 not in seen
+
+
+def test_a_sketch_saves_itself_and_a_reload_keeps_what_was_typed(page: Page, seat: SeatAt) -> None:
+    job = JobFactory.create(studio=seat.studio, venue__ceiling_m=6.0)
+    page.goto(f"/jobs/{job.number}/design/")
+    page.get_by_role("button", name="Ring", exact=True).click()
+    expect(page.locator("#kept")).to_contain_text("Saved")
+    assert JobDesign.objects.filter(job=job).count() == 1
+    page.locator("[name=p0-support-diameter_m]").fill("5 ft")
+    expect(page.locator("#kept [data-version='2']")).to_be_attached()
+    page.reload()
+    assert page.locator("[name=p0-support-diameter_m]").input_value() in ("5'", "5 ft")
 
 
 def test_a_lost_answer_is_no_clash(page: Page) -> None:

@@ -98,6 +98,20 @@ def test_a_new_job_begins_with_a_sketch_that_fits_its_room(browser: Browser, sea
     assert not JobDesign.objects.exists()
 
 
+def test_a_sketch_says_that_it_is_not_saved_and_never_stands_before_a_saved_design(
+    browser: Browser, seat: SeatAt
+) -> None:
+    job = JobFactory.create(studio=seat.studio)
+    assert b"Not saved yet" in browser.post(at(job), {"do": "begin", "kind": "ring"}).content
+    saved = a_designed_job(seat)
+    assert b"Not saved yet" not in browser.get(at(saved)).content
+    again = browser.post(
+        at(saved), {"do": "begin", "kind": "column"}
+    )  # the begun page, loaded again
+    assert again.status_code == 302
+    assert again.headers["Location"] == at(saved)
+
+
 @pytest.mark.parametrize("units", ["imperial", "metric"])
 @pytest.mark.parametrize("ceiling", [None, 2.1, 2.4384, 3.0, 6.0])
 @pytest.mark.parametrize("kind", sorted(KINDS))
