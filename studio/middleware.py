@@ -1,4 +1,4 @@
-"""Every request of a signed-in person takes its seat, in the studio's own time zone."""
+"""What every request meets first: its method, its seat in the studio's own time zone, what no text holds."""
 
 from __future__ import annotations
 
@@ -14,6 +14,24 @@ from studio.door import seat_of
 from studio.models import Studio
 
 type Handler = Callable[[HttpRequest], HttpResponse]
+
+
+def head_as_get(get_response: Handler) -> Handler:
+    """HEAD is answered as GET is, without the content, on every page (RFC 9110 §9.1 and §9.3.2).
+
+    Views meet GET alone: one that takes HEAD for a press would change something unasked, and past the check of
+    where a form came from. The method is HEAD again outside, where whoever serves leaves the content away.
+    """
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        if request.method != "HEAD":
+            return get_response(request)
+        request.method = "GET"
+        response = get_response(request)
+        request.method = "HEAD"
+        return response
+
+    return middleware
 
 
 def take_seat(get_response: Handler) -> Handler:

@@ -53,6 +53,7 @@ INSTALLED_APPS = [
     "jobs",
 ]
 MIDDLEWARE = [
+    "studio.middleware.head_as_get",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",

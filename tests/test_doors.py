@@ -11,6 +11,8 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
+from jobs.models import ClientLink
+from jobs.proposal.links import shown_again
 from studio.door import SeatAt
 from studio.presses import NOT_DONE
 from tests.conftest import signed_in
@@ -106,6 +108,27 @@ def test_every_address_refuses_the_other_methods(whole: SeatAt) -> None:
     for at in every_address(whole, once=True):
         for method in METHODS:
             assert browser.generic(method, at.path).status_code == 405, (method, at)
+
+
+def test_head_is_get_without_its_content(whole: SeatAt) -> None:
+    """RFC 9110 §9.1: every server supports both; §9.3.2: the same answer without the content, and nothing changes."""
+    browser = signed_in(whole)
+    for at in every_address(whole, once=True):
+        if at.name == OUT:
+            continue
+        head, page = browser.head(at.path), browser.get(at.path)
+        assert (head.status_code, head.content) == (page.status_code, b""), at
+        assert head.headers.get("Content-Type") == page.headers.get("Content-Type"), at
+
+
+def test_head_of_a_clients_page_is_no_reading_of_it(whole: SeatAt) -> None:
+    link = whole.rows(ClientLink)[0]
+    whole.rows(ClientLink).filter(pk=link.pk).update(opened_at=None)
+    at, asks = reverse("jobs:offer-page", args=[shown_again(link)]), {"Accept": "text/html"}
+    assert Client().head(at, headers=asks).status_code == 200
+    assert whole.row(ClientLink, pk=link.pk).opened_at is None
+    assert Client().get(at, headers=asks).status_code == 200
+    assert whole.row(ClientLink, pk=link.pk).opened_at is not None
 
 
 def test_whoever_is_signed_out_presses_nothing(whole: SeatAt) -> None:

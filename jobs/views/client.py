@@ -109,7 +109,7 @@ def is_read(request: HttpRequest, seat: SeatAt) -> bool:
     """Whether somebody outside the studio looks: what scans mail asks for no page, or fetches it beforehand."""
     own = getattr(request, "seat", None)
     return (
-        request.method == "GET"
+        request.META["REQUEST_METHOD"] == "GET"  # HEAD reads nothing
         and "text/html" in request.headers.get("Accept", "")
         and "prefetch" not in request.headers.get("Sec-Purpose", "")
         and not (own and own.studio.pk == seat.studio.pk)
