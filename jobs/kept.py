@@ -74,6 +74,8 @@ def true_shares(seat: SeatAt, alone: Sequence[Design], took: int | None) -> Sequ
     return share_minutes(took, [sum(places, Decimal(0)) for places in counted])
 
 
-def let_go(seat: SeatAt, number: int) -> None:
-    """Take a kept piece off the list. Raises Http404 for none of that number."""
-    seat.row(KeptPiece, pk=number).delete()
+def let_go(seat: SeatAt, number: int) -> str:
+    """Take a kept piece off the list; what it was called. Raises Http404 for none of that number."""
+    row = seat.row(KeptPiece, pk=number)
+    row.delete()
+    return row.name

@@ -92,11 +92,12 @@ def keep_it(request: SeatedRequest, job: Job, letter: str) -> None:
 
 
 @prices_only
-@press_only("jobs:jobs")
-def forget(request: SeatedRequest, pk: int) -> HttpResponse:
-    let_go(request.seat, pk)
-    messages.success(request, "Taken off the list.")
-    return redirect("jobs:jobs")
+@press_only("jobs:design", "number")
+def forget(request: SeatedRequest, number: int, pk: int) -> HttpResponse:
+    """Take a kept piece off the list that a design begins from; whoever begins one sees it there."""
+    the_job(request, number)
+    messages.success(request, f"“{let_go(request.seat, pk)}” is taken off what you kept.")
+    return redirect("jobs:design", number)
 
 
 @prices_only

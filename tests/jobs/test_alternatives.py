@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from decimal import Decimal
 
@@ -192,6 +193,24 @@ def test_a_kept_piece_of_another_studio_is_not_found(
     theirs = stranger.add(KeptPiece, name="Theirs", document={})
     begun = browser.post(at(job, "design"), {"do": "begin", "kind": f"kept-{theirs.pk}"})
     assert begun.status_code == 404
+
+
+def test_a_kept_piece_is_taken_off_where_designs_begin(
+    browser: Browser, seat: SeatAt, job: Job, stranger: SeatAt
+) -> None:
+    browser.post(at(job, "change-alternative", "A"), {"do": "keep"})
+    kept, other = KeptPiece.objects.get(), JobFactory.create(studio=seat.studio)
+    page = browser.get(at(other, "design")).content.decode()
+    (off,) = re.findall(r'action="([^"]+/forget/)"', page)
+    assert "Take off Ringed backdrop</button>" in page
+    assert signed_in(stranger).post(off).status_code == 404
+    theirs = stranger.add(KeptPiece, name="Theirs", document={})
+    assert browser.post(off.replace(f"/{kept.pk}/", f"/{theirs.pk}/")).status_code == 404
+    after = browser.post(off, follow=True)
+    assert after.redirect_chain == [(at(other, "design"), 302)]
+    assert "“Ringed backdrop” is taken off what you kept." in after.content.decode()
+    assert "/forget/" not in after.content.decode()
+    assert list(KeptPiece.objects.values_list("name", flat=True)) == ["Theirs"]
 
 
 def test_crew_see_no_comparison(crew: SeatAt, job: Job) -> None:
