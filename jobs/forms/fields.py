@@ -11,6 +11,8 @@ from django import forms
 
 from jobs.design.document import Place
 from jobs.design.places import PlaceError, read_place, write_place
+from pricing.core.money import minor_places
+from studio.amounts import Unclear, decimal_mark, read_amount
 from studio.countries import country_of
 from studio.measure import LONGEST_M, LengthError, Units, read_length, write_exact
 
@@ -224,31 +226,41 @@ class MomentField(forms.DateTimeField):
 
 
 class MoneyField(forms.DecimalField):
-    """An amount in the studio's currency: 1250, 1,250.00 or 12,50."""
+    """An amount as the studio writes figures: 1250, 1,250.00 or 12,50. `fit_amounts` says which studio."""
+
+    language = "en"
+    places = 3  # of the currency: whether three digits after a mark can be decimals
 
     def prepare_value(self, value: Any) -> Any:
-        """Two decimals, or more where the amount has them."""
+        """Two decimals, or more where the amount has them, parted as the language does."""
         if not isinstance(value, Decimal):
             return value
         places = max(2, -int(value.normalize().as_tuple().exponent))
-        return f"{value:.{min(places, self.decimal_places or places)}f}"
+        text = f"{value:.{min(places, self.decimal_places or places)}f}"
+        return text.replace(".", decimal_mark(self.language))
 
     def to_python(self, value: Any) -> Any:
-        text = re.sub(r"\s", "", str(value)) if value is not None else value
-        if text and re.fullmatch(r"-?\d+,\d{1,2}", text):  # 12,50 is a decimal comma
-            text = text.replace(",", ".")
-        elif text and re.fullmatch(r"-?\d{1,3}(,\d{3})+(\.\d+)?", text):  # 1,250 is not
-            text = text.replace(",", "")
+        if value in self.empty_values or isinstance(value, Decimal):
+            return super().to_python(value)
         try:
-            return super().to_python(text)
-        except forms.ValidationError:
+            return super().to_python(read_amount(str(value), self.language, places=self.places))
+        except (Unclear, forms.ValidationError):
+            such = f"1250 or 120{decimal_mark(self.language)}50"
             raise forms.ValidationError(
-                f"{self.label}: expected an amount such as 120.50, got “{value}”.", code="invalid"
+                f"{self.label}: expected an amount such as {such}, got “{value}”.", code="invalid"
             ) from None
 
     def __init__(self, **options: Any) -> None:
         options.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal"}))
         super().__init__(**options)
+
+
+def fit_amounts[AnyForm: forms.BaseForm](form: AnyForm, studio: Studio) -> AnyForm:
+    """The form, with its amounts read and written as the studio writes figures."""
+    for field in form.fields.values():
+        if isinstance(field, MoneyField):
+            field.language, field.places = studio.language, minor_places(studio.currency)
+    return form
 
 
 class CountField(forms.IntegerField):
@@ -292,6 +304,7 @@ class InStudioUnits(forms.BaseForm):
     """Mix in first: gives length, place and phone fields the studio's habits and what stands now."""
 
     def fit(self, studio: Studio) -> None:
+        fit_amounts(self, studio)
         for name, field in self.fields.items():
             field.error_messages["required"] = f"{field.label}: expected a value, got nothing."
             if isinstance(field, LengthField | PlaceField):

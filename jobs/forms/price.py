@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from django import forms
 
-from jobs.forms.fields import CountField, MoneyField
+from jobs.forms.fields import CountField, MoneyField, fit_amounts
 from jobs.models import Job
 from pricing.core.money import minor_places
 from studio.editing import VersionedForm
@@ -63,6 +63,7 @@ class PriceForm(VersionedForm):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
+        fit_amounts(self, self.instance.studio)
         for field in self.fields.values():
             field.error_messages["required"] = (
                 f"{field.label}: expected a value (0 for none), got nothing."

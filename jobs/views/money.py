@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from jobs.day.reserving import about, trouble
 from jobs.forms.client import CreditForm, PaymentForm
+from jobs.forms.fields import fit_amounts
 from jobs.models import Invoice, Job, Payment
 from jobs.money.einvoice import can_say
 from jobs.money.invoicing import CannotInvoice, credit, issue, open_net
@@ -113,9 +114,10 @@ def payment_form(request: SeatedRequest, job: Job, now: Standing | None) -> Paym
         (entry, f"{entry.on:%d %b %Y}, {write_money(Money(entry.amount, studio.currency), studio.language)}")
         for entry in job.payments.all() if entry.kind != Payment.Kind.PUT_RIGHT
     ]  # fmt: skip
-    return PaymentForm(
+    form = PaymentForm(
         request.POST or None, currency=studio.currency, entries=entries, initial=initial
     )
+    return fit_amounts(form, studio)
 
 
 def show_payments(
@@ -199,7 +201,7 @@ def invoice(request: SeatedRequest, number: int) -> HttpResponse:
             issue(request.seat, job, on=localdate())
         return reverse("jobs:payment", args=[number])
 
-    form = CreditForm(request.POST)
+    form = fit_amounts(CreditForm(request.POST), request.seat.studio)
     if do == "credit" and not form.is_valid():
         messages.error(request, "; ".join(str(e[0]) for e in form.errors.values()))
         return redirect("jobs:payment", number)

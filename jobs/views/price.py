@@ -19,6 +19,7 @@ from jobs.design.compose import compose
 from jobs.design.document import Design
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
+from jobs.forms.fields import fit_amounts
 from jobs.forms.price import AskForm, BudgetForm, PriceForm
 from jobs.gather import (
     chosen_row,
@@ -43,6 +44,7 @@ from pricing.core.crosscheck import FOOT, METRE, cross_check
 from pricing.core.money import Money, write_money
 from pricing.core.quote import BeyondPrice, Quote, Terms, make_quote
 from pricing.shelf import NoRates, book_for
+from studio.amounts import decimal_mark
 from studio.door import prices_only
 from studio.editing import Stale
 from studio.presses import press_only
@@ -68,7 +70,7 @@ def price(request: SeatedRequest, number: int) -> HttpResponse:
     if do in ("look", "ask"):
         return show(request, job, form, ask_form=ask_form, asked=asked, now=now, only="buildup")
     if do in ("discount", "margin"):
-        form = PriceForm(with_asked(request.POST, do, asked), instance=the_job(request, number))
+        form = PriceForm(with_asked(request, do, asked), instance=the_job(request, number))
         if asked is None or not form.is_valid():
             return show(request, job, form, status=422, ask_form=ask_form)
     try:
@@ -88,8 +90,10 @@ def show(
     locked: Locked | None = None, now: dict[str, Any] | None = None, **parts: Any,
 ) -> HttpResponse:  # fmt: skip
     """The page, or for htmx the part `only`; `now` is the quote where it is known, `parts` differ from fresh ones."""
+    studio = request.seat.studio
     context = {
-        "job": job, "form": form, "budget_form": BudgetForm(), "ask_form": AskForm(),
+        "job": job, "form": form,
+        "budget_form": fit_amounts(BudgetForm(), studio), "ask_form": fit_amounts(AskForm(), studio),
         **(now or quoted(request, job)), **agreed_of(request, job, locked), **parts,
     }  # fmt: skip
     template = f"jobs/price.html#{only}" if request.htmx else "jobs/price.html"
@@ -98,7 +102,7 @@ def show(
 
 def asked_in(request: SeatedRequest, job: Job, now: dict[str, Any]) -> tuple[AskForm, Asked | None]:
     """What was typed that the client pays, and what it leaves; None where nothing sound was typed."""
-    form, worked = AskForm(request.POST), now["worked"]
+    form, worked = fit_amounts(AskForm(request.POST), request.seat.studio), now["worked"]
     wanted = form.cleaned_data["asked"] if form.is_valid() else None
     if wanted is None or not now["quote"]:
         return form, None
@@ -111,13 +115,13 @@ def asked_in(request: SeatedRequest, job: Job, now: dict[str, Any]) -> tuple[Ask
     return form, ask(Money(wanted, book.currency), price, terms_of(request.seat, job))
 
 
-def with_asked(typed: QueryDict, how: str, asked: Asked | None) -> QueryDict:
+def with_asked(request: SeatedRequest, how: str, asked: Asked | None) -> QueryDict:
     """The form as it was typed, with the discount or the margin that comes to what was asked."""
-    again = typed.copy()
+    again, mark = request.POST.copy(), decimal_mark(request.seat.studio.language)
     if asked and how == "discount" and asked.discount is not None:
-        again["discount"] = str(asked.discount.amount)
+        again["discount"] = str(asked.discount.amount).replace(".", mark)
     if asked and how == "margin" and asked.margin_wanted is not None:
-        again["margin_percent"] = str(asked.margin_wanted)
+        again["margin_percent"] = str(asked.margin_wanted).replace(".", mark)
     return again
 
 
@@ -149,7 +153,7 @@ def quoted(request: SeatedRequest, job: Job) -> dict[str, Any]:
 def budget(request: SeatedRequest, number: int) -> HttpResponse:
     """What it would take to meet a budget; with `take` the cuts become an alternative of the job."""
     job = the_job(request, number)
-    form = BudgetForm(request.POST)
+    form = fit_amounts(BudgetForm(request.POST), request.seat.studio)
     design = design_of(request.seat, job)
     if design is None or not form.is_valid():
         return show(request, job, PriceForm(instance=job), status=422, budget_form=form)

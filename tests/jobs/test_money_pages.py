@@ -76,7 +76,7 @@ def test_a_mistake_is_put_right_by_another_entry(browser: Browser, job: Job) -> 
 
 @pytest.mark.parametrize(
     ("field", "typed", "says"),
-    [("amount", "0", "other than zero"), ("amount", "12.345", "at most 2 decimals"), ("amount", "a tenner", "got “a tenner”"),
+    [("amount", "0", "other than zero"), ("amount", "0.345", "at most 2 decimals"), ("amount", "a tenner", "got “a tenner”"),
      ("on", "yesterday", "Enter a valid date")],
 )  # fmt: skip
 def test_garbage_gets_a_sentence(

@@ -54,8 +54,8 @@ def test_a_change_is_looked_at_without_being_saved(browser: Browser, job: Job) -
     ("field", "typed", "says"),
     [
         ("margin_percent", "100", "Margin: expected below 100 %, got 100 %"),
-        ("extra_cost", "lots", "Extra cost: expected an amount such as 120.50, got “lots”"),
-        ("tolls", "1.005", "Tolls and parking: expected at most 2 decimals, got 1.005"),
+        ("extra_cost", "lots", "Extra cost: expected an amount such as 1250 or 120.50, got “lots”"),
+        ("tolls", "0.005", "Tolls and parking: expected at most 2 decimals, got 0.005"),
         ("discount", "90000", "Discount: expected at most the price"),
         ("trips", "", "Trips there and back: expected a value (0 for none), got nothing"),
         ("trips", "two", "expected a whole number from 0 to 20, got “two”"),
@@ -102,6 +102,23 @@ def test_an_amount_may_be_written_with_a_comma(browser: Browser, job: Job) -> No
         browser.post(at(job), {**TERMS, "version": str(job.version), "extra_cost": typed})
         job.refresh_from_db()
         assert job.extra_cost == Decimal(amount)
+
+
+def test_a_german_studio_types_and_reads_its_own_figures(
+    browser: Browser, seat: SeatAt, job: Job
+) -> None:
+    seat.studio.language = "de-DE"
+    seat.studio.save()
+    for typed, amount in (("12,50", "12.5"), ("1.234,56", "1234.56"), ("1.250", "1250")):
+        job.refresh_from_db()
+        browser.post(at(job), {**TERMS, "version": str(job.version), "extra_cost": typed})
+        job.refresh_from_db()
+        assert job.extra_cost == Decimal(amount)
+    assert 'value="1250,00"' in browser.get(at(job)).content.decode()
+    answer = browser.post(at(job), {**TERMS, "version": str(job.version), "extra_cost": "1,250"})
+    assert answer.status_code == 422  # type: ignore[attr-defined]
+    page = answer.content.decode()
+    assert "Extra cost: expected an amount such as 1250 or 120,50, got “1,250”." in page
 
 
 def test_a_job_may_be_taxed_otherwise(browser: Browser, job: Job) -> None:
@@ -161,7 +178,7 @@ def test_a_typed_total_is_taken_over(browser: Browser, job: Job, how: str) -> No
 
 @pytest.mark.parametrize(
     ("asked", "says"),
-    [("lots", "expected an amount such as 120.50"), ("-5", "expected more than 0, got -5")],
+    [("lots", "expected an amount such as 1250 or 120.50"), ("-5", "expected more than 0, got -5")],
 )
 def test_a_total_that_is_none_gets_a_sentence(
     browser: Browser, job: Job, asked: str, says: str
