@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from jobs.design.room import TAKE_DOWN_WIND
 from studio.countries import country_of
 
 if TYPE_CHECKING:
+    from studio.measure import Units
     from studio.models import Studio
 
 # The words of 15 U.S.C. §1278(b)(2)(A) and 16 CFR 1500.19(b)(2), public law. In the United States they stand on what
@@ -25,10 +27,6 @@ EXITS = (
     "Exits, their signs, alarms, detectors and sprinklers stay clear. The venue and the fire authority decide "
     "what may be fixed and where."
 )
-WIND = (
-    "Outdoors, wind and weather decide: we may build lower, move the piece, or take it down at once, and do so "
-    "no later than at 38 km/h. A competent person confirms the ballast on the day."
-)
 RELEASE = "Balloons are never let go outdoors; many places forbid it."
 LADDER = (
     "Ladder: one out for four up, three points of contact, never the top of a step ladder, somebody holding it. "
@@ -42,12 +40,20 @@ def choking(studio: Studio) -> str:
     return CHOKING if country_of(studio) == "US" or studio.currency == "USD" else CHOKING_ELSEWHERE
 
 
-def for_client(*, outdoors: bool) -> tuple[str, ...]:
+def wind(units: Units) -> str:
+    """When wind ends it, in the studio's own units."""
+    return (
+        "Outdoors, wind and weather decide: we may build lower, move the piece, or take it down at once, and do so "
+        f"no later than at {TAKE_DOWN_WIND[units]}. A competent person confirms the ballast on the day."
+    )
+
+
+def for_client(*, outdoors: bool, units: Units) -> tuple[str, ...]:
     """What stands on the proposal and beside the client's yes, the choking text apart."""
-    return (LATEX, EXITS, *((WIND, RELEASE) if outdoors else ()))
+    return (LATEX, EXITS, *((wind(units), RELEASE) if outdoors else ()))
 
 
-def for_crew(*, outdoors: bool, ladder: bool) -> tuple[str, ...]:
+def for_crew(*, outdoors: bool, ladder: bool, units: Units) -> tuple[str, ...]:
     """What stands on the lists that crew work from."""
     return (
         CHOKING,
@@ -55,5 +61,5 @@ def for_crew(*, outdoors: bool, ladder: bool) -> tuple[str, ...]:
         EXITS,
         LIFT,
         *((LADDER,) if ladder else ()),
-        *((WIND, RELEASE) if outdoors else ()),
+        *((wind(units), RELEASE) if outdoors else ()),
     )

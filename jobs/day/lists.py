@@ -93,7 +93,7 @@ def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: dat
         "inflate": to_inflate(worked, way.carried),
         "sizing": worked.takeoff.sizing,
         **(facts_of_building(worked, seat.units, way.carried, paper) if template == BUILD else {}),
-        "cautions": cautions.for_crew(outdoors=outdoors, ladder=ladder),
+        "cautions": cautions.for_crew(outdoors=outdoors, ladder=ladder, units=seat.units),
         "departure": departure_of(seat, job),
         "access": unpriced(seat, job.venue.access),
     }

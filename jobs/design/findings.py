@@ -15,7 +15,7 @@ from jobs.design.practice import Practice
 from jobs.design.sizing import Sizing, room_growth
 from jobs.design.takeoff import Finding
 from pricing.core.need import Need
-from studio.measure import Units, write_diameter, write_exact, write_length
+from studio.measure import INCH_M, Units, write_diameter, write_exact, write_length
 
 GAPS = 1.0  # clusters farther apart than rigid balls that touch leave the tube bare
 CROWDED = 0.55  # closer than this part of it they do not go (common practice, no source)
@@ -43,7 +43,7 @@ def check_design(
         yield from _fill(index, piece, composition, practice)
         if piece.floaters:
             yield from _floaters(index, piece, piece.floaters, design, units)
-        yield from _loads(index, piece, design, practice)
+        yield from _loads(index, piece, design, practice, units)
     yield from _sizes(sizing, units)
     yield from _grows(design, practice)
     yield from _colours(design)
@@ -191,7 +191,9 @@ def _floaters(
     )
 
 
-def _loads(index: int, piece: Piece, design: Design, practice: Practice) -> Iterator[Finding]:
+def _loads(
+    index: int, piece: Piece, design: Design, practice: Practice, units: Units
+) -> Iterator[Finding]:
     support = piece.support
     if support.hung:
         yield Finding(
@@ -224,8 +226,14 @@ def _loads(index: int, piece: Piece, design: Design, practice: Practice) -> Iter
             piece=index,
             sentence=f"{piece.name}: {support.mass_kg + ballast:.0f} kg on {feet} feet press with "
             f"{load_kpa:.1f} kPa; some floors are designed for no more than {practice.floor_kpa:.1f} kPa.",
-            mend=f"Boards of {ceil(side * 100)} cm square under each foot, and ask the venue what its floor bears.",
+            mend=f"Boards of {_at_least(side, units)} square under each foot, and ask the venue what "
+            "its floor bears.",
         )
+
+
+def _at_least(side_m: float, units: Units) -> str:
+    """Up to the next whole centimetre or inch: a load goes the safe way."""
+    return f"{ceil(side_m * 100)} cm" if units == "metric" else f'{ceil(side_m / INCH_M)}"'
 
 
 def check_sold(needs: tuple[Need, ...], sold: Sold) -> Iterator[Finding]:

@@ -24,7 +24,8 @@ LOOSE = {
     "floater": "Floaters on strings {} shorter clear it.",
     "skirt": "A heap {} lower clears it.",
 }
-TAKE_DOWN_WIND = "38 km/h (Beaufort 5)"  # public guidance for other inflated structures
+# Public guidance for other inflated structures: the end of Beaufort 5, 29–38 km/h or 19–24 mph (WMO, from memory).
+TAKE_DOWN_WIND: dict[Units, str] = {"metric": "38 km/h", "imperial": "24 mph"}
 
 
 def check_room(
@@ -33,7 +34,7 @@ def check_room(
     """Everything that the room asks of the design."""
     yield from _ceiling(design, composition, settled, units)
     yield from _doorway(design, units)
-    yield from _outdoors(design)
+    yield from _outdoors(design, units)
     yield from _ladder(design, settled, units, practice)
     yield from _unknown(design.room)
 
@@ -185,7 +186,7 @@ def _more_parts(piece: Piece, width: float, height: float) -> str:
     return "A smaller frame is needed."
 
 
-def _outdoors(design: Design) -> Iterator[Finding]:
+def _outdoors(design: Design, units: Units) -> Iterator[Finding]:
     if not design.room.outdoors:
         return
     yield Finding(
@@ -193,7 +194,7 @@ def _outdoors(design: Design) -> Iterator[Finding]:
         weight="care",
         piece=None,
         sentence="Outdoors: have a competent person confirm ballast and wind limits for this place.",
-        mend=f"Whatever was agreed, take it down at once when wind reaches {TAKE_DOWN_WIND}.",
+        mend=f"Whatever was agreed, take it down at once when wind reaches {TAKE_DOWN_WIND[units]} (Beaufort 5).",
     )
 
 

@@ -89,7 +89,8 @@ def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
         "studio": studio, "job": job, "words": words, "number": f"{job.number:04d}-{last + 1}",
         "offered": offered, "first": offered[0], "sent_on": on,
         "stands_until": on + timedelta(days=studio.offer_days),
-        "choking": cautions.choking(studio), "cautions": cautions.for_client(outdoors=job.venue.outdoors),
+        "choking": cautions.choking(studio),
+        "cautions": cautions.for_client(outdoors=job.venue.outdoors, units=seat.units),
     }  # fmt: skip
     return Draft(
         offered=offered, number=facts["number"], version=last + 1,

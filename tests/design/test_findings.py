@@ -83,6 +83,10 @@ def test_ballast_that_presses_too_hard_is_told_with_boards_that_spread_it() -> N
     (finding,) = found(a_design(a_piece(ring), room={"outdoors": True}), "floor-load")
     assert "80 kg on 2 feet press with 4.4 kPa" in finding.sentence
     assert "45 cm square" in finding.mend  # √(4.36/2.0·0.09) = 44.3 cm and no less
+    (same,) = found(
+        a_design(a_piece(ring), room={"outdoors": True}), "floor-load", units="imperial"
+    )
+    assert 'Boards of 18" square' in same.mend  # 44.3 cm is 17.4 in, and no less
     assert "designed for no more than 2.0 kPa" in finding.sentence
     assert "ask the venue" in finding.mend
     light = {

@@ -128,7 +128,10 @@ def test_slipped_clusters_are_stopped_outdoors_and_wind_is_named() -> None:
     assert found(design, "slipped")[0].weight == "stop"
     (wind,) = found(design, "wind")
     assert "competent person" in wind.sentence
-    assert "38 km/h" in wind.mend
+    assert "38 km/h (Beaufort 5)" in wind.mend
+    findings = work_out(design, units="imperial").takeoff.findings
+    (same,) = [f.mend for f in findings if f.code == "wind"]
+    assert "24 mph (Beaufort 5)" in same
 
 
 def test_what_was_not_measured_is_told() -> None:

@@ -22,6 +22,7 @@ from pricing.core.need import Need
 from pricing.models import Price, Supply
 from pricing.shelf import book_for
 from studio.door import SeatAt
+from studio.measure import Units
 from tests.conftest import signed_in
 from tests.factories import a_designed_job, a_document
 
@@ -51,14 +52,17 @@ def test_a_ladder_goes_along_where_work_is_above_the_reach(worked: Worked) -> No
 
 @pytest.mark.parametrize("ladder", [True, False])
 @pytest.mark.parametrize("outdoors", [True, False])
+@pytest.mark.parametrize("units", ["metric", "imperial"])
 def test_crew_are_told_of_ladders_and_wind_where_there_are_any(
-    outdoors: bool, ladder: bool
+    outdoors: bool, ladder: bool, units: Units
 ) -> None:
-    told = cautions.for_crew(outdoors=outdoors, ladder=ladder)
+    told = cautions.for_crew(outdoors=outdoors, ladder=ladder, units=units)
+    wind = cautions.wind(units)
+    assert ("24 mph" in wind, "38 km/h" in wind) == (units == "imperial", units == "metric")
     assert (cautions.LADDER in told) is ladder
-    assert (cautions.WIND in told, cautions.RELEASE in told) == (outdoors, outdoors)
+    assert (wind in told, cautions.RELEASE in told) == (outdoors, outdoors)
     assert {cautions.CHOKING, cautions.LATEX_CREW, cautions.EXITS, cautions.LIFT} <= set(told)
-    assert (cautions.WIND in cautions.for_client(outdoors=outdoors)) is outdoors
+    assert (wind in cautions.for_client(outdoors=outdoors, units=units)) is outdoors
 
 
 @pytest.mark.parametrize("name", ["shop-tenth", "gym-doors"])
