@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -45,6 +46,14 @@ def event_data(job: Job) -> dict[str, str]:
     zone = ZoneInfo(job.studio.timezone)
     starts, ends = (localtime(at, zone).isoformat() for at in (job.event_start, job.event_end))
     return {"starts": starts, "ends": ends, "venue": job.venue.name}
+
+
+def is_moved(offer: Offer) -> bool:
+    """Whether day, hours or place are others now than this proposal says; older ones do not know what they said."""
+    told, job = offer.owner_figures.get("event", {}), offer.job
+    now = {"starts": job.event_start, "ends": job.event_end}
+    times = any(datetime.fromisoformat(told[key]) != at for key, at in now.items() if key in told)
+    return times or told.get("venue", job.venue.name) != job.venue.name
 
 
 def last_jobs(seat: SeatAt, but: Job) -> list[crosscheck.Job]:

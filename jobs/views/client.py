@@ -23,6 +23,7 @@ from jobs.models import Acceptance, Job, Offer
 from jobs.money.ledger import called_off, standing_of
 from jobs.proposal.accepting import CannotAccept, Yes, accept, why_not
 from jobs.proposal.choices import letters_of
+from jobs.proposal.lastly import is_moved
 from jobs.proposal.links import follow, opened
 from jobs.proposal.questions import thread
 from jobs.proposal.versions import news
@@ -183,12 +184,18 @@ def facts(seat: SeatAt, offer: Offer, form: YesForm) -> dict[str, Any]:
         "thread": thread(seat, offer),
         "asking": AskForm(name="ask"),
         **of_choice(offer, form.key),
-        **(money_of(seat, offer) if accepted else {}),
+        **(money_of(seat, offer, accepted.choice) if accepted else {}),
     }
 
 
-def money_of(seat: SeatAt, offer: Offer) -> dict[str, Any]:
-    """Where an accepted job stands today: what is due, or goes back."""
+def money_of(seat: SeatAt, offer: Offer, choice: str) -> dict[str, Any]:
+    """Where an accepted job stands today: what is due or goes back, what was credited, whether it was moved."""
     job = seat.row(Job, among=seat.rows(Job).with_money(), pk=offer.job_id)
     now = standing_of(job, on=timezone.localdate(), currency=seat.studio.currency)
-    return {"standing": now, "off": called_off(job)}
+    agreed = Money(Decimal(offer.choice(choice)["figures"]["total"]), seat.studio.currency)
+    credited = agreed - now.total if now and now.total < agreed else agreed * 0
+    off = called_off(job)
+    return {
+        "standing": now, "off": off, "agreed": agreed, "credited": credited,
+        "is_moved": not off and is_moved(offer),
+    }  # fmt: skip

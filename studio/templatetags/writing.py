@@ -55,8 +55,10 @@ def money(context: Context, value: object) -> str:
 
 @register.simple_tag(takes_context=True)
 def day(context: Context, value: date | datetime | str) -> str:
+    """A day; of a moment the one that the studio's own calendar shows."""
     studio = studio_of(context)
     when = date.fromisoformat(value) if isinstance(value, str) else value
+    when = studio.day_of(when) if isinstance(when, datetime) else when
     return str(format_date(when, "long", locale=studio.language.replace("-", "_")))
 
 
