@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from django.db import transaction
-from django.utils.timezone import localdate, localtime
+from django.utils.timezone import localtime
 
 from jobs.day.travelling import packing_for
 from jobs.gather import worked_for
@@ -48,7 +48,7 @@ def owing(seat: SeatAt, job: Job) -> str:
     """What is still to be paid, as the studio writes it, or "" for nothing."""
     errand = seat.for_errand()
     rich = errand.row(Job, among=errand.rows(Job).with_money(), pk=job.pk)
-    now = standing_of(rich, on=localdate(), currency=seat.studio.currency)
+    now = standing_of(rich, on=seat.studio.today(), currency=seat.studio.currency)
     return write_money(now.left, seat.studio.language) if now and now.left else ""
 
 

@@ -255,7 +255,7 @@ def test_a_question_is_what_a_job_waits_for_first(browser: Browser, offer: Offer
     ask(offer)
     assert browser.get(at).context["waits"][0].what.startswith("your answer to a question of")
     rows = browser.get(reverse("jobs:today")).context["rows"]
-    assert rows[0][0] == job
+    assert rows[0].job == job
     answer(browser, offer)
     assert "your answer to a question" not in browser.get(at).content.decode()
 
