@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from decimal import Decimal
 from typing import Any, ClassVar
 
 from django import forms
 
 from pricing.core.money import minor_places
+from pricing.core.names import supply_key
 from pricing.models import KitItem, KitNote, Pack, StockMove, Supplier
 from studio.editing import VersionedForm
 
@@ -25,16 +27,28 @@ class MoveForm(forms.Form):
         label="What happened", choices=[c for c in Kind.choices if c[0] != Kind.COUNTED]
     )
     key = forms.CharField(
-        label="Supply", max_length=160, widget=forms.TextInput(attrs={"list": "keys"}),
-        help_text="As designs ask for it: balloon/11 in/ivory.",
+        label="Supply", max_length=160, widget=forms.TextInput(attrs={"list": "supplies"}),
+        help_text="By its name, as lists say it: 11 in balloon, ivory.",
     )  # fmt: skip
     quantity = forms.DecimalField(label="How many", max_digits=9, decimal_places=3)
     shelf = forms.CharField(label="Shelf", max_length=40, required=False)
     to = forms.CharField(label="To shelf", max_length=40, required=False, help_text="When moved.")
     why = forms.CharField(label="Why", max_length=200, required=False)
 
+    def __init__(self, *args: Any, known: Collection[str] = (), **options: Any) -> None:
+        """`known` are the keys of what the studio has or has a price for."""
+        super().__init__(*args, **options)
+        self.known = known
+
     def clean_key(self) -> str:
-        return a_key(self.cleaned_data["key"], "Supply")
+        said = self.cleaned_data["key"]
+        key = supply_key(said, self.known)
+        if key is None or not KEY.match(key):
+            raise forms.ValidationError(
+                "Supply: expected one of the list, or a balloon, ribbon or plant by its name such as "
+                f"11 in balloon, ivory; got “{said}”."
+            )
+        return key
 
     def clean_quantity(self) -> Decimal:
         many: Decimal = self.cleaned_data["quantity"]

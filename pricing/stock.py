@@ -13,7 +13,7 @@ from django.db import transaction
 from django.db.models import Sum
 
 from pricing.core.names import supply_name
-from pricing.models import OrderLine, Reservation, StockMove
+from pricing.models import OrderLine, Pack, Reservation, StockMove, Supply
 from pricing.stock_words import plain
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 Kind = StockMove.Kind
 NOTHING = Decimal(0)
+COLOURED = ("balloon/", "ribbon/")  # keys that name a colour last
 
 
 class NotEnough(ValueError):
@@ -99,6 +100,21 @@ def holdings(seat: SeatAt) -> dict[str, Holding]:
     return {
         key: Holding(key=key, **some) for key, some in sorted(figures.items()) if any(some.values())
     }
+
+
+def known_keys(seat: SeatAt) -> set[str]:
+    """Keys of what ever lay on a shelf, is promised, comes in a pack, or has a line in the price book.
+
+    Without those that stop before the colour: what lies on a shelf has one.
+    """
+    errand = seat.for_errand()
+    found: set[str] = set().union(
+        seat.rows(StockMove).values_list("key", flat=True).distinct(),
+        seat.rows(Reservation).values_list("key", flat=True).distinct(),
+        errand.rows(Supply).filter(use=Supply.Use.CONSUMABLE).values_list("key", flat=True),
+        *errand.rows(Pack).values_list("contents", flat=True),
+    )
+    return {key for key in found if key.count("/") > 1 or not key.startswith(COLOURED)}
 
 
 def on_order(seat: SeatAt, *, sent: bool = True) -> dict[str, Decimal]:

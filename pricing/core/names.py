@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterable
 
 NAMED = {
     "tie/260": "tie (modelling balloon, 260)",
@@ -42,3 +43,33 @@ def supply_name(key: str) -> str:
     first, *more = rest.split("/")
     said = BY_START[start](first) if start in BY_START else f"{start} {first}"
     return ", ".join([said, *more])
+
+
+_BY_NAME = tuple(
+    (re.compile(pattern), key)
+    for pattern, key in (
+        (r"(\d+ (?:in|cm)) balloon((?:, [^,/]+)+)", "balloon/"),
+        (r"ribbon (\d+ mm)((?:, [^,/]+)+)", "ribbon/"),
+        (r"greenery strand, ([^,/]+)()", "greenery/"),
+        (r"greenery stem, ([^,/]+)()", "stem/"),
+    )
+)
+
+
+def supply_key(said: str, known: Iterable[str] = ()) -> str | None:
+    """The key of a supply by its name, as people type it; None where no supply is called so.
+
+    `known` are the keys that a studio has. Balloons, ribbon and greenery may be of a colour or plant that is new.
+    Capitals do not matter for what is known. A key stands for itself.
+
+    >>> supply_key("11 in balloon, rose"), supply_key("Helium", ["gas/helium"]), supply_key("moonbeams")
+    ('balloon/11 in/rose', 'gas/helium', None)
+    """
+    plain = " ".join(said.split())
+    by_name = {supply_name(key).casefold(): key for key in (*NAMED, *known)}
+    if key := by_name.get(plain.casefold()):
+        return key
+    for pattern, start in _BY_NAME:
+        if found := pattern.fullmatch(plain):
+            return start + found.group(1) + found.group(2).replace(", ", "/")
+    return plain if "/" in plain else None

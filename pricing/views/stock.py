@@ -15,9 +15,21 @@ from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods
 
+from pricing.core.names import supply_name
 from pricing.forms_stock import MoveForm
 from pricing.models import StockMove
-from pricing.stock import Lot, Moved, NotEnough, count, holdings, lots, put, shift, take
+from pricing.stock import (
+    Lot,
+    Moved,
+    NotEnough,
+    count,
+    holdings,
+    known_keys,
+    lots,
+    put,
+    shift,
+    take,
+)
 from pricing.stock_words import plain
 from studio.once import once, press_of
 from studio.paper import render_paper
@@ -34,19 +46,24 @@ PAGE = 60  # moves shown
 def stock(request: SeatedRequest) -> HttpResponse:
     on, keeps = localdate(), request.seat.studio.latex_days
     rows = lots(request.seat)
-    context = {
-        "holdings": holdings(request.seat).values(),
+    context = shown_with(request, MoveForm()) | {
         "old": [lot for lot in rows if lot.is_old(on, keeps)],
         "moves": request.seat.rows(StockMove).select_related("who").order_by("-pk")[:PAGE],
-        "form": MoveForm(),
     }
     return render(request, "pricing/stock.html", context)
+
+
+def shown_with(request: SeatedRequest, form: MoveForm) -> dict[str, Any]:
+    """What there is, the form, and the names that it takes."""
+    held = holdings(request.seat)
+    names = sorted({supply_name(key) for key in known_keys(request.seat)})
+    return {"holdings": held.values(), "form": form, "names": names}
 
 
 @press_only("pricing:stock")
 def move(request: SeatedRequest) -> HttpResponse:
     """One move by hand: something came, was used, spoiled, came back, or changed its shelf."""
-    form = MoveForm(request.POST)
+    form = MoveForm(request.POST, known=known_keys(request.seat))
     if form.is_valid():
         try:
             once(request.seat, press_of(request), lambda: write_move(request, form.cleaned_data))
@@ -54,8 +71,7 @@ def move(request: SeatedRequest) -> HttpResponse:
             return redirect("pricing:stock")
         except NotEnough as reason:
             form.add_error("quantity", str(reason))
-    context = {"holdings": holdings(request.seat).values(), "form": form}
-    return render(request, "pricing/stock.html", context, status=422)
+    return render(request, "pricing/stock.html", shown_with(request, form), status=422)
 
 
 def write_move(request: SeatedRequest, said: dict[str, Any]) -> str:

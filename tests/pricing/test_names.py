@@ -12,7 +12,7 @@ from django.urls import reverse
 from hypothesis import given, settings
 
 from jobs.design.working import work_out
-from pricing.core.names import supply_name
+from pricing.core.names import supply_key, supply_name
 from pricing.models import KitItem
 from pricing.starter_sets import SUPPLIES
 from pricing.stock import put
@@ -30,6 +30,17 @@ def test_a_supply_is_called_what_the_take_off_calls_it(design: Any) -> None:
     for need in work_out(design).takeoff.needs:
         if need.use == "consumable":
             assert need.label.startswith(supply_name(need.key)), need
+
+
+@given(designs())
+@settings(max_examples=30, deadline=None)
+def test_a_name_leads_back_to_its_key(design: Any) -> None:
+    needs = [need for need in work_out(design).takeoff.needs if need.use == "consumable"]
+    known = [need.key for need in needs]
+    for key in known:
+        assert supply_key(supply_name(key).upper(), known) == key
+        if key.startswith(("balloon/", "ribbon/", "greenery/", "stem/")):
+            assert supply_key(supply_name(key)) == key  # of a colour that nobody has yet
 
 
 def test_no_starter_supply_keeps_its_key_as_its_name() -> None:
@@ -54,5 +65,13 @@ def test_a_clash_names_the_kit(browser: Browser, seat: SeatAt) -> None:
     from pricing.kit import Clash
 
     seat.add(KitItem, key="frame/ring", name="ring frame", mark="no. 1")
-    clash = Clash(key="frame/ring", wanted=1, free=0, held_by=("Harvest",), instead=())
+    clash = Clash(
+        key="frame/ring",
+        wanted=1,
+        free=0,
+        owned=1,
+        held_by=("Harvest",),
+        abouts=("job 1",),
+        instead=(),
+    )
     assert clash.sentence == "ring frame: 1 wanted, 0 free; promised to Harvest."

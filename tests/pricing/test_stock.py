@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
 from decimal import Decimal
@@ -14,11 +15,13 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pricing.core.names import supply_name
 from pricing.models import Reservation, StockMove
 from pricing.stock import NotEnough, count, holdings, lots, put, shift, take
 from pricing.stock_words import plain
 from studio.door import SeatAt
-from tests.factories import a_stocked_seat
+from tests.conftest import signed_in
+from tests.factories import a_seat, a_stocked_seat
 
 IVORY = "balloon/11 in/ivory"
 TODAY = date(2026, 6, 1)
@@ -122,13 +125,33 @@ def test_a_move_by_hand_is_written_once(browser: Browser, seat: SeatAt) -> None:
     for _ in range(2):
         assert browser.post(reverse("pricing:stock-move"), move).status_code == 302
     assert on_hand(seat) == 40
-    assert IVORY in browser.get(reverse("pricing:stock")).content.decode()
+    page = browser.get(reverse("pricing:stock")).content.decode()
+    assert supply_name(IVORY) in page
+    assert IVORY not in page  # keys are for the machine
+
+
+@pytest.mark.parametrize("who", ["owner", "crew"])
+def test_a_move_by_hand_is_typed_by_the_names_that_the_page_offers(seat: SeatAt, who: str) -> None:
+    put(seat, IVORY, Decimal(5), on=TODAY)
+    browser = signed_in(a_seat(who, seat.studio))
+    page = browser.get(reverse("pricing:stock")).content.decode()
+    offered = re.findall(r'<option value="([^"]+)"></option>', page)
+    assert supply_name(IVORY) in offered
+    assert "tie (modelling balloon, 260)" in offered
+    assert "11 in balloon" not in offered  # of no colour: nothing of that kind lies on a shelf
+    for said in offered:
+        press = press_in(browser.get(reverse("pricing:stock")).content.decode())
+        move = {"kind": "bought", "key": said.upper(), "quantity": "2", "press": press}
+        assert browser.post(reverse("pricing:stock-move"), move).status_code == 302, said
+    assert on_hand(seat) == 7
+    assert {supply_name(key) for key in holdings(seat)} == set(offered)
 
 
 @pytest.mark.parametrize(
     ("field", "value", "says"),
     [
-        ("key", "ivory", "expected words parted by slashes"),
+        ("key", "ivory", "Supply: expected one of the list, or a balloon"),
+        ("key", "11 in balloon", "11 in balloon, ivory; got “11 in balloon”"),
         ("quantity", "-3", "expected more than 0, got -3"),
         ("quantity", "9", "expected at most 5, which lie there, got 9"),
     ],
