@@ -213,8 +213,7 @@ def as_value(
 
 def line_words(words: str, group: TaxGroup) -> str:
     """What a line is: what was sold, which part of it where work is taxed otherwise, and its tax."""
-    tax = f"{group.name} {group.percent.normalize():f} %"
-    return ", ".join(filter(None, [words, group.covers, tax]))
+    return ", ".join(filter(None, [words, group.covers, group.words]))
 
 
 def due_day(seat: SeatAt, job: Job, on: date) -> date:

@@ -11,6 +11,8 @@ from pricing.core.money import Money, add_up
 
 type Rounding = Literal["document", "line"]
 
+RATELESS = ("E", "AE", "O")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TaxGroup:
@@ -22,6 +24,17 @@ class TaxGroup:
     reason: str = ""  # why nothing is asked, where the law wants it said (BT-120)
     by_line: bool = False  # rounded on each line: its sum may lie a minor unit off
     covers: str = ""  # what is sold under it, where work is taxed otherwise than goods
+
+    @property
+    def words(self) -> str:
+        """As people read it. Where the law asks for no tax there is no rate to name (E, AE, O of UNCL 5305).
+
+        >>> TaxGroup(code="S", name="VAT", percent=Decimal("20.000")).words
+        'VAT 20 %'
+        >>> TaxGroup(code="AE", name="reverse charge", percent=Decimal(0)).words
+        'reverse charge'
+        """
+        return self.name if self.code in RATELESS else f"{self.name} {self.percent.normalize():f} %"
 
     def more(self) -> dict[str, str | bool]:
         """What is kept of it beside code, name and percent, where there is something."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -10,7 +11,7 @@ from xml.etree import ElementTree
 import pytest
 from django.utils import timezone
 
-from jobs.models import Invoice, Job
+from jobs.models import Invoice, Job, Offer
 from jobs.money.invoicing import CannotInvoice, credit, due_day, issue, open_net
 from jobs.money.ledger import record_payment
 from jobs.proposal.accepting import Yes, accept
@@ -20,6 +21,7 @@ from pricing.models import RateCard
 from studio.door import SeatAt
 from tests.factories import ClientFactory, a_designed_job, a_stocked_seat
 from tests.schematron import broken_rules
+from tests.surfaces import text_of
 
 RAM = "{urn:un:unece:uncefact:data:standard:ReusableAggregateBusinessInformationEntity:100}"
 UDT = "{urn:un:unece:uncefact:data:standard:UnqualifiedDataType:100}"
@@ -71,6 +73,9 @@ def test_no_tax_is_asked_for_a_reason_that_the_machine_reads(
     assert set(said(row, "CategoryCode")) == {code}
     assert said(row, "ExemptionReason") == [reason] * bool(reason)
     assert broken_rules(row.xml) == []
+    for paper in (row.pdf, Offer.objects.get(job=job).pdf):  # only a zero rate is a rate
+        said_there = text_of(bytes(paper)).partition("If you call it off")[0]
+        assert bool(re.search(r"\b0 %", said_there)) is (code == "Z")
     back = credit(seat, row, Decimal("12.34"), "two fewer", on=ON)
     assert (back.net, back.tax, back.total) == (Decimal("12.34"), 0, Decimal("12.34"))
     assert broken_rules(back.xml) == []
@@ -144,3 +149,16 @@ def test_it_is_due_on_the_day_of_the_last_part_that_is_open(seat: SeatAt) -> Non
     assert (row.issued_on, row.due_on) == (plan[0], plan[-1])
     record_payment(seat, job, on=ON, amount=row.total, how="cash", reference="")
     assert due_day(seat, job, plan[0]) == plan[0]  # all is paid
+
+
+def test_without_a_tax_number_no_paper_names_a_rate(seat: SeatAt) -> None:
+    seat.studio.tax_number = ""
+    seat.studio.save()
+    RateCard.objects.update(tax_percent=0)
+    job = accepted(seat, client={"tax_number": ""})
+    row = issue(seat, job, on=ON)
+    bill, offer = (text_of(bytes(p)) for p in (row.pdf, Offer.objects.get(job=job).pdf))
+    assert "Not subject to tax." in bill
+    for paper in (bill, offer.partition("If you call it off")[0]):
+        assert " %" not in paper
+    assert broken_rules(row.xml) == []
