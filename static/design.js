@@ -5,7 +5,7 @@
 "use strict";
 
 (() => {
-  const LOOK_MS = 150, KEEP_MS = 1500, ANSWER_MS = 15000, SNAP_MS = 400, INCH = 0.0254;
+  const LOOK_MS = 150, KEEP_MS = 1500, ANSWER_MS = 15000, SNAP_MS = 400, LEAVING_BYTES = 60000, INCH = 0.0254;
   const form = () => document.getElementById("design");
   const worked = () => document.getElementById("worked");
   const sheet = () => worked()?.querySelector("figure.picture svg");
@@ -258,31 +258,37 @@
   // ---- saving by itself: one save under way at a time ----
   // A page says who it is and counts its saves, so that what it saved before is no clash where an answer was lost.
   const hand = [...crypto.getRandomValues(new Uint8Array(12))].map((b) => b.toString(16).padStart(2, "0")).join("");
-  let step = 0, keeping = 0, sending = false, again = false, halted = false, misses = 0;
+  let step = 0, keeping = 0, sending = false, again = false, halted = false, misses = 0, unkept = false, unread = false;
   function keepSoon(after = KEEP_MS) {
     clearTimeout(keeping);
+    unkept = true;
     if (!halted && form()?.dataset.keeps) keeping = setTimeout(keep, after);
   }
   async function keep() {
     if (sending) { again = true; return; }
     if (held || !form()) return keepSoon();
-    const body = new FormData(form());
-    body.set("do", "keep");
-    body.set("hand", hand);
-    body.set("step", ++step);
+    const body = typing();
     sending = true;
-    again = false;
+    again = unkept = false;
     const answer = await sent(body);
     sending = false;
     hear(answer);
     if (again) keepSoon();
+  }
+  function typing() {
+    const body = new URLSearchParams(new FormData(form()));
+    body.set("do", "keep");
+    body.set("hand", hand);
+    body.set("step", ++step);
+    return body;
   }
   /** Status and text of the answer; null where none came. */
   async function sent(body) {
     try {
       const signal = AbortSignal.timeout(ANSWER_MS);
       const headers = { "HX-Request": "true" };
-      const answer = await fetch(form().getAttribute("action"), { method: "POST", body, headers, signal });
+      const keepalive = body.toString().length < LEAVING_BYTES; // it is sent to its end though the page is left
+      const answer = await fetch(form().getAttribute("action"), { method: "POST", body, headers, signal, keepalive });
       return { status: answer.redirected ? 401 : answer.status, text: await answer.text() };
     } catch { return null; }
   }
@@ -295,6 +301,8 @@
       const version = said.querySelector("[data-version]")?.dataset.version;
       if (answer.status === 200 && version) named("version").value = version;
       halted = answer.status === 409;
+      unread = answer.status === 422;
+      unkept ||= answer.status !== 200;
       return;
     }
     misses += 1;
@@ -310,9 +318,22 @@
   }
   document.addEventListener("input", typed);
   document.addEventListener("change", typed);
+  /** Whoever goes away in the middle of a pause loses nothing: it is sent at once, or asked about. */
+  const canSave = () => form()?.querySelector("[name=do][value=save]");
+  const keepsItself = () => !halted && !unread && form().dataset.keeps && typing().toString().length < LEAVING_BYTES;
+  function leave() {
+    if (!unkept || !canSave() || !keepsItself()) return;
+    clearTimeout(keeping);
+    unkept = false;
+    sent(typing());
+  }
+  window.addEventListener("pagehide", leave);
+  document.addEventListener("visibilitychange", () => { if (document.hidden && unkept) { clearTimeout(keeping); keep(); } });
+  window.addEventListener("beforeunload", (event) => { if (unkept && canSave() && !keepsItself()) event.preventDefault(); });
   document.addEventListener("submit", (event) => {
     clearTimeout(keeping);
     if (event.target !== form()) return;
+    unkept = false;
     named("hand").value = hand;
     named("step").value = ++step;
   });

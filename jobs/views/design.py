@@ -47,6 +47,8 @@ def design(request: SeatedRequest, number: int, letter: str = "") -> HttpRespons
     if request.method == "GET":
         return show(request, job, letter)
     request.seat.must_be_office()
+    # The form says which alternative it shows: another may have been chosen since.
+    letter = letter or request.POST.get("letter", "")[:1]
     do = request.POST.get("do", "save")
     if do == "begin":
         return begun(request, job, letter)
@@ -85,7 +87,7 @@ def save(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> H
         return show(request, job, letter, sheet, status=422, locked=locked)
     said = f"Corrected; the lists follow. {kept.followed}" if kept.corrected else "Design saved."
     messages.success(request, said.strip())
-    return redirect(*at(job, letter))
+    return redirect(*at(request, job, letter))
 
 
 def keep(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> HttpResponse:
@@ -120,15 +122,19 @@ def version_for(request: SeatedRequest, row: JobDesign | None, stale: Stale | No
     return seen.version
 
 
-def at(job: Job, letter: str) -> tuple[Any, ...]:
-    return ("jobs:alternative", job.number, letter) if letter else ("jobs:design", job.number)
+def at(request: SeatedRequest, job: Job, letter: str) -> tuple[Any, ...]:
+    """The page of an alternative; of the chosen one that of the job’s design."""
+    row = chosen_row(request.seat, job, letter)
+    if letter and row and not row.chosen:
+        return ("jobs:alternative", job.number, letter)
+    return ("jobs:design", job.number)
 
 
 def begun(request: SeatedRequest, job: Job, letter: str) -> HttpResponse:
     """A sketch to begin from. Where a design is saved already (the page was reloaded) that one is shown."""
     sheet = begin(request, job)
     if chosen_row(request.seat, job, letter):
-        return redirect(*at(job, letter))
+        return redirect(*at(request, job, letter))
     return show(request, job, letter, sheet)
 
 

@@ -7,14 +7,14 @@ import time
 from collections.abc import Callable, Iterator
 
 import pytest
-from playwright.sync_api import Page, Route, expect
+from playwright.sync_api import Dialog, Page, Route, expect
 
 from jobs.models import Happening, Job, JobDesign
 from studio.door import SeatAt
 from tests.browser.conftest import Opener, assert_accessible, sign_in
 from tests.factories import PASSWORD, JobFactory, a_designed_job, a_stocked_seat
 
-KEEPS = re.compile(r'name="do"\r\n\r\nkeep\r\n')
+KEEPS = re.compile(r"(^|&)do=keep(&|$)")
 
 
 @pytest.fixture
@@ -97,6 +97,28 @@ def test_a_sketch_saves_itself_and_a_reload_keeps_what_was_typed(page: Page, sea
     expect(page.locator("#kept [data-version='2']")).to_be_attached()
     page.reload()
     assert page.locator("[name=p0-support-diameter_m]").input_value() in ("5'", "5 ft")
+
+
+def test_leaving_at_once_loses_nothing(page: Page) -> None:
+    page.get_by_label("Across").fill("8'")
+    page.goto("/jobs/")
+    soon(page, 8)
+
+
+def test_leaving_what_cannot_be_kept_is_asked_about(page: Page) -> None:
+    asked: list[str] = []
+
+    def ask(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.dismiss()
+
+    page.on("dialog", ask)
+    page.get_by_label("Across").press_sequentially("feet")
+    expect(page.locator("#kept")).to_contain_text("Not saved")
+    page.get_by_role("link", name="Today").click()
+    page.wait_for_timeout(500)
+    assert asked == ["beforeunload"]
+    assert page.url.endswith("/design/")
 
 
 def test_a_lost_answer_is_no_clash(page: Page) -> None:

@@ -24,6 +24,7 @@ from jobs.day.reserving import about, promise
 from jobs.day.substitutes import stand_in
 from jobs.design.reading import design_from
 from jobs.designing import Seen, keep_design
+from jobs.forms.price import PriceForm
 from jobs.gather import worked_for
 from jobs.models import Acceptance, Happening, Job, JobDesign, PackTick, Shade
 from jobs.proposal.accepting import Yes, accept
@@ -86,8 +87,9 @@ def agreed_state(job: Job) -> dict[str, Any]:
 
 
 def price_data(job: Job) -> dict[str, str]:
-    told = {name: str(getattr(job, name)) for name in TERMS if getattr(job, name) not in (None, "")}
-    told = {name: value for name, value in told.items() if value != "False"}
+    form = PriceForm(instance=job)  # as its page shows it
+    told = {name: form[name].value() for name in TERMS}
+    told = {name: str(value) for name, value in told.items() if value not in (None, "", False)}
     return {**told, "version": str(job.version)}
 
 

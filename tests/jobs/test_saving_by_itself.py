@@ -8,6 +8,7 @@ import pytest
 from django.test import Client as Browser
 from django.urls import reverse
 
+from jobs.alternatives import choose, duplicate
 from jobs.designing import SAVED
 from jobs.models import Happening, Job, JobDesign
 from studio.door import SeatAt
@@ -159,3 +160,24 @@ def test_what_can_be_read_again_takes_the_whole_place(
     assert "HX-Retarget" not in answer.headers
     assert "<svg" in answer.content.decode()
     assert "Not readable yet" not in answer.content.decode()
+
+
+def test_a_form_saves_to_the_alternative_that_it_shows(
+    browser: Browser, seat: SeatAt, job: Job, data: dict[str, str]
+) -> None:
+    shown = row(job)
+    other = duplicate(seat, job, "A", "full")
+    before = other.document
+    choose(seat, job, other.letter)  # by somebody else, while the page of A is open
+    told = {**data, ACROSS: "8'", "version": "1", "letter": "A"}
+    assert browser.post(at(job), {**told, "do": "keep"}, headers=HTMX).status_code == 200
+    for found in (shown, other):
+        found.refresh_from_db()
+    assert shown.document["pieces"][0]["support"]["diameter_m"] == pytest.approx(2.4384)
+    assert other.document == before
+    answer = browser.post(at(job), {**told, ACROSS: "9'", "version": "2", "do": "save"})
+    assert answer.url == reverse("jobs:alternative", args=[job.number, "A"])  # type: ignore[attr-defined]
+
+
+def test_the_form_says_which_alternative_it_shows(browser: Browser, job: Job) -> None:
+    assert '<input type="hidden" name="letter" value="A">' in browser.get(at(job)).content.decode()
