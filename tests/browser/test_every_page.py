@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from jobs.demo import MAIL, PASSWORD, load
+from jobs.demo import CREW_MAIL, MAIL, PASSWORD, load
 from jobs.models import Client, ClientLink
 from jobs.proposal.links import shown_again, stop_token
 from pricing.models import Supply
@@ -70,3 +70,25 @@ def test_the_first_start_is_accessible(open_page: Opener) -> None:
     page.goto("/")
     assert_accessible(page)
     assert_fits(page)
+
+
+SMALL = """() => [...document.querySelectorAll(
+  'button, .button, input:not([type=hidden]), select, textarea, summary, nav a, .tabs a')].flatMap(e => {
+  const tick = ['checkbox', 'radio'].includes(e.type) && (e.closest('label') || e.closest('.tick'));
+  const {width, height} = (tick || e).getBoundingClientRect();
+  return e.checkVisibility() && Math.min(width, height) < 44 ? [e.outerHTML.slice(0, 80)] : [];
+})"""
+
+
+def test_what_is_pressed_by_thumb_is_large_enough(open_page: Opener) -> None:
+    """44 px each way (WCAG 2.2, 2.5.5) where the pointer is coarse."""
+    load()
+    page = open_page(360, 800, has_touch=True, is_mobile=True)
+    sign_in(page, CREW_MAIL, PASSWORD)
+    link = shown_again(ClientLink.objects.get(offer__job__title="Leavers’ evening"))
+    job = [reverse(f"jobs:{name}", args=[2]) for name in ("brief", "design", "build", "packing")]
+    daily = [reverse(f"jobs:{name}") for name in ("today", "diary", "jobs")]
+    for address in [*daily, *job, reverse("pricing:kit"), reverse("jobs:offer-page", args=[link])]:
+        page.goto(address)
+        assert page.evaluate(SMALL) == [], address
+        assert_fits(page)
