@@ -17,6 +17,7 @@ MAY_HOLD = ("offered", "accepted", "booked", "ready")
 WILL_HOLD = ("enquiry", "priced", *MAY_HOLD)  # kit that is not free is told from the first sketch
 HELD_FOR_DAYS = ("offered", "accepted")  # of those, which hold until `Job.held_until`
 AGREED = ("accepted", "booked", "ready")  # the client said yes, and nothing is up yet
+MOVABLE = (*AGREED, "up")  # what changes by *Move the event*; of what is up, its end alone
 
 
 class DueJobs(models.QuerySet):

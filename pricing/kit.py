@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -183,6 +183,28 @@ def _write(seat: SeatAt, about: str, title: str, choice: Choice, span: Span) -> 
             _clash(seat, ask, len(free.get(ask.key, ())), span, free, but=about) for ask in asks
         ]
         raise KitClash(held) from error
+
+
+@transaction.atomic
+def keep_until(seat: SeatAt, about: str, span: Span) -> None:
+    """What is out comes back at the end of a span: the same items. Raises KitClash where another job has one then."""
+    seat.lock_studio()
+    seat.rows(KitWish).filter(about=about).update(back_until=span.back_until)
+    out = seat.rows(KitBooking).filter(about=about, returned_at=None)
+    others = seat.rows(KitBooking).exclude(about=about).filter(
+        returned_at=None, out_from__lt=span.back_until, back_until__gt=span.out_from,
+        item__in=out.values("item"),
+    )  # fmt: skip
+    keys = dict.fromkeys(others.order_by("pk").values_list("item__key", flat=True))
+    try:
+        with transaction.atomic():
+            out.update(back_until=span.back_until)
+    except IntegrityError as error:
+        if not is_clash(error):
+            raise
+        many = Counter(out.values_list("item__key", flat=True))
+        asks = [Ask(key, many[key]) for key in keys or many]
+        raise KitClash([clash_of(seat, ask, span, but=about) for ask in asks]) from error
 
 
 def clash_of(seat: SeatAt, ask: Ask, span: Span, *, but: str) -> Clash:

@@ -19,7 +19,7 @@ from jobs.day.reserving import about, span_of, title
 from jobs.models import Job, Postponement, Venue
 from jobs.money.ledger import standing_of
 from jobs.records import vouch_postponement
-from jobs.rows import AGREED
+from jobs.rows import MOVABLE
 from pricing import kit
 from pricing.coming import coming
 from pricing.core.instalments import Due, Moved
@@ -111,10 +111,12 @@ def moved(at: datetime, shift: timedelta, zone: zoneinfo.ZoneInfo) -> datetime:
 
 def look(seat: SeatAt, job: Job, start: datetime, rest: Rest = ALONG) -> Postponing:
     """What a move would bring. Raises CannotPostpone."""
-    if job.stage not in AGREED:
+    if job.stage not in MOVABLE:
         raise CannotPostpone(
             f"A job that is {job.get_stage_display()} is not postponed; before a yes, change the date in the brief."
         )
+    if job.stage == Job.Stage.UP:
+        is_end_alone(job, start, rest)
     zone = zoneinfo.ZoneInfo(seat.studio.timezone)
     times, venue = new_times(job, start, rest, zone), new_venue(job, rest)
     told = tuple(
@@ -143,6 +145,14 @@ def look(seat: SeatAt, job: Job, start: datetime, rest: Rest = ALONG) -> Postpon
         reserved=seat.rows(Reservation).filter(about=about(job)).count(),
         late=tuple(late(seat, job, needed_by)), dues=dues(seat, job, then), needed_by=needed_by,
     )  # fmt: skip
+
+
+def is_end_alone(job: Job, start: datetime, rest: Rest) -> None:
+    """Raises CannotPostpone where more than the end changes of what is up."""
+    same_venue = rest.venue is None or rest.venue.pk == job.venue_id
+    if start == job.event_start and rest.access_from in (None, job.access_from) and same_venue:
+        return
+    raise CannotPostpone("It is up: only its end, and when the room must be clear, can change now.")
 
 
 def new_times(
@@ -250,7 +260,12 @@ def postpone(
 
 def take_along(seat: SeatAt, job: Job, shown: Postponing) -> None:
     """Kit, supplies and holding follow. Raises CannotPostpone for kit that another job has then."""
-    if asks := wanted(seat, job):
+    if job.stage == Job.Stage.UP:
+        try:
+            kit.keep_until(seat, about(job), shown.span)
+        except KitClash as clash:
+            raise CannotPostpone(f"Kit is not free then. {clash}") from None
+    elif asks := wanted(seat, job):
         try:
             clashes = kit.book_what_is_free(seat, about(job), title(job), asks, shown.span)
         except KitClash as clash:

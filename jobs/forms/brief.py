@@ -9,7 +9,7 @@ from django import forms
 
 from jobs.forms.fields import HeatField, InStudioUnits, LengthField, MomentField, PhoneField
 from jobs.models import Client, Job, Venue
-from jobs.rows import AGREED
+from jobs.rows import MOVABLE
 from studio.countries import country_of
 from studio.editing import VersionedForm
 from studio.forms import a_country, a_tax_number
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 MOMENTS = ("event_start", "event_end", "access_from", "clear_by")
 PLACE = ("name", "address")
+OVER = (Job.Stage.DOWN, Job.Stage.CLOSED)  # what they were stands
 
 
 class BriefPart(InStudioUnits, VersionedForm):
@@ -34,6 +35,7 @@ class BriefPart(InStudioUnits, VersionedForm):
     def __init__(self, *args: Any, studio: Studio, **options: Any) -> None:
         super().__init__(*args, **options)
         self.locked: dict[str, forms.Field] = {}
+        self.is_over = False
         self.fit(studio)
 
 
@@ -148,6 +150,7 @@ class JobForm(BriefPart):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         self.locked = locked_away(self, MOMENTS) if is_agreed(self.instance) else {}
+        self.is_over = self.instance.stage in OVER
 
     def clean(self) -> dict[str, Any]:
         facts = super().clean() or self.cleaned_data
@@ -166,9 +169,17 @@ class JobForm(BriefPart):
             self.add_error(then, forms.ValidationError(sentence, code="order"))
 
 
+MOVE_IT = "the client has accepted. Change it with “Move the event”."
+
+
 def is_agreed(job: Job | None) -> bool:
-    """Whether day, hours and place are the client's too: then they change on *Move the event* alone."""
-    return job is not None and job.stage in AGREED
+    """Whether day, hours and place are the client's too: then they change on *Move the event*, or no more."""
+    return is_movable(job) or (job is not None and job.stage in OVER)
+
+
+def is_movable(job: Job | None) -> bool:
+    """Whether *Move the event* changes them."""
+    return job is not None and job.stage in MOVABLE
 
 
 def locked_away(form: BriefPart, names: Sequence[str]) -> dict[str, forms.Field]:
@@ -187,9 +198,8 @@ def refuse_locked(form: BriefPart, locked: dict[str, forms.Field]) -> None:
         except forms.ValidationError:
             changed = True
         if changed:
-            form.add_error(
-                None, f"{field.label}: the client has accepted. Change it with “Move the event”."
-            )
+            way = "it is over, and what was agreed stands." if form.is_over else MOVE_IT
+            form.add_error(None, f"{field.label}: {way}")
 
 
 class KnownForm(forms.Form):
@@ -215,12 +225,13 @@ class Brief:
         def part(form: type[BriefPart], prefix: str, instance: Model | None) -> BriefPart:
             return form(data, prefix=prefix, instance=instance, studio=seat.studio)
 
-        self.agreed = is_agreed(job)
+        self.agreed, self.movable = is_agreed(job), is_movable(job)
         self.known = None if job else KnownForm(data, seat=seat)
         self.client = part(ClientForm, "client", job and job.client)
         self.venue = part(VenueForm, "venue", job and job.venue)
         if self.agreed:
             self.venue.locked = locked_away(self.venue, PLACE)
+            self.venue.is_over = not self.movable
         self.job = part(JobForm, "job", job)
         self.known_client: Client | None = None
         self.known_venue: Venue | None = None

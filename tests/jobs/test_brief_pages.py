@@ -235,7 +235,7 @@ def brief_before_the_yes(browser: Browser, job: Job) -> dict[str, Any]:
     return told
 
 
-@pytest.mark.parametrize("stage", ["accepted", "booked", "ready"])
+@pytest.mark.parametrize("stage", ["accepted", "booked", "ready", "up"])
 def test_after_the_yes_day_hours_and_place_lead_to_the_move(
     browser: Browser, crew: SeatAt, seat: SeatAt, stage: str
 ) -> None:
@@ -287,6 +287,19 @@ def test_a_page_from_before_the_yes_is_refused_with_a_sentence(
     assert (kept.title, kept.event_start, kept.venue.name) == (
         job.title, job.event_start, job.venue.name,
     )  # fmt: skip
+
+
+@pytest.mark.parametrize("stage", ["down", "closed"])
+def test_what_is_over_stands_as_it_was(browser: Browser, seat: SeatAt, stage: str) -> None:
+    job = JobFactory.create(studio=seat.studio)
+    told, at = brief_before_the_yes(browser, job), reverse("jobs:brief", args=[job.number])
+    Job.objects.update(stage=stage)
+    page = browser.get(at).content.decode()
+    assert "Move the event" not in page
+    assert 'name="job-event_start"' not in page
+    answer = browser.post(at, {**told, "job-event_start": "2027-08-01T14:00"})
+    assert "Event starts: it is over, and what was agreed stands." in answer.content.decode()
+    assert Job.objects.get().event_start == job.event_start
 
 
 def test_a_page_from_before_the_yes_that_leaves_them_is_saved(

@@ -7,6 +7,7 @@ import zoneinfo
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.db import connection
@@ -15,7 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.day.postponing import CannotPostpone, Rest, look, postpone
-from jobs.day.reserving import about, book_kit, span_of
+from jobs.day.reserving import about, book_kit, promise, span_of
 from jobs.models import Happening, Job, Offer, Postponement, Venue
 from jobs.money.ledger import standing_of
 from jobs.records import faults
@@ -338,7 +339,7 @@ def test_the_first_day_to_move_to_is_today_where_the_studio_is(
             look(seat, job, there - timedelta(days=1))
 
 
-@pytest.mark.parametrize("stage", ["enquiry", "offered", "up", "called_off"])
+@pytest.mark.parametrize("stage", ["enquiry", "offered", "down", "called_off"])
 def test_only_what_was_agreed_and_does_not_stand_yet_is_moved(seat: SeatAt, stage: str) -> None:
     job = a_designed_job(seat, stage=stage)
     with pytest.raises(CannotPostpone, match="is not postponed"):
@@ -481,3 +482,46 @@ def test_another_studios_venue_is_no_venue(browser: Browser, stranger: SeatAt, j
     page = reverse("jobs:postpone", args=[job.number])
     assert "Their hall" not in browser.get(page).content.decode()
     assert browser.post(page, typed(job, 0, venue=str(theirs.pk))).status_code == 422
+
+
+# --- while it is up ---
+
+
+def test_of_what_is_up_the_end_alone_moves_and_its_kit_with_it(
+    browser: Browser, seat: SeatAt, job: Job
+) -> None:
+    set_times(job, job.event_start.replace(minute=0, second=0, microsecond=0))
+    promise(seat, job)
+    Job.objects.filter(pk=job.pk).update(stage="up")
+    job.refresh_from_db()
+    (item,) = KitBooking.objects.filter(about=about(job)).values_list("item", flat=True)
+    later = job.clear_by + timedelta(hours=3)
+    clock = "%Y-%m-%dT%H:%M"
+    start = f"{timezone.localtime(job.event_start, LONDON):{clock}}"
+    told = {"do": "move", "press": str(uuid4()), "start": start}
+    wrong = {**told, "press": str(uuid4()), "start": f"{timezone.localtime(later, LONDON):{clock}}"}
+    page = browser.post(reverse("jobs:postpone", args=[job.number]), wrong).content.decode()
+    assert "It is up: only its end, and when the room must be clear, can change now." in page
+    right = {**told, "clear_by": f"{timezone.localtime(later, LONDON):{clock}}"}
+    browser.post(reverse("jobs:postpone", args=[job.number]), right)
+    job.refresh_from_db()
+    assert (job.clear_by, job.stage) == (later, "up")
+    booking = KitBooking.objects.get(about=about(job))
+    assert (booking.item_id, booking.back_until) == (item, span_of(job).back_until)
+
+
+def test_what_is_up_does_not_stay_into_the_time_of_another_job(seat: SeatAt, job: Job) -> None:
+    set_times(job, job.event_start.replace(minute=0, second=0, microsecond=0))
+    promise(seat, job)
+    begins = job.event_start + timedelta(days=2)
+    other = a_designed_job(
+        seat, title="Lantern walk", event_start=begins, event_end=begins + timedelta(hours=4)
+    )
+    book_kit(seat, other)
+    Job.objects.filter(pk=job.pk).update(stage="up")
+    job.refresh_from_db()
+    was, kept = job.clear_by, KitBooking.objects.get(about=about(job)).back_until
+    with pytest.raises(CannotPostpone, match=r"Kit is not free then\..*Lantern walk"):
+        postpone(seat, job, job.event_start, Rest(clear_by=begins), why="")
+    job.refresh_from_db()
+    assert (job.clear_by, KitBooking.objects.get(about=about(job)).back_until) == (was, kept)
