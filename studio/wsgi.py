@@ -2,9 +2,11 @@
 
 import os
 
+from django.core.exceptions import ImproperlyConfigured
 from django.core.wsgi import get_wsgi_application
 
 from studio.keeping import end_with
+from studio.needed import lacking
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 os.environ.setdefault(
@@ -13,3 +15,5 @@ os.environ.setdefault(
 if server := os.environ.get("ARCHWRIGHT_SERVED_BY"):
     end_with(int(server))
 application = get_wsgi_application()
+if sentences := lacking():
+    raise ImproperlyConfigured(" ".join(sentences))

@@ -288,7 +288,9 @@ def test_the_job_is_closed_from_here(browser: Browser, seat: SeatAt, sold: Job) 
     Job.objects.filter(pk=sold.pk).update(stage="down")
     page = browser.get(at(sold)).content.decode()
     assert "Close the job" in page
-    answer = browser.post(at(sold, "stage"), {"to": "closed", "back": "after"})
+    asked = browser.post(at(sold, "stage"), {"to": "closed", "back": "after"})
+    assert b"The event is not over" in asked.content
+    answer = browser.post(at(sold, "stage"), {"to": "closed", "back": "after", "sure": "1"})
     assert answer["Location"] == at(sold)
     sold.refresh_from_db()
     assert sold.stage == "closed"

@@ -126,7 +126,7 @@ def test_one_changed_byte_of_it_is_found(seat: SeatAt, offer: Offer) -> None:
     lower_guards()
     Acceptance.objects.filter(pk=yes.pk).update(certificate=bytes(paper))
     raise_guards()
-    assert "the certificate of the yes to version 1 was changed" in " ".join(faults(seat))
+    assert "the client’s yes to version 1 is missing or was changed" in " ".join(faults(seat))
 
 
 def test_a_yes_from_before_certificates_is_vouched_for_as_it_was(offer: Offer) -> None:

@@ -92,7 +92,7 @@ def test_a_person_without_a_seat_is_told(seat: SeatAt) -> None:
 
 
 def facts(studio: Studio, **changes: str) -> dict[str, Any]:
-    names = ["name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper", "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "offer_greeting", "offer_note", "country", "latex_days", "iban", "bic", "bank_details", "terms", "version"]  # fmt: skip
+    names = ["name", "address", "mail", "phone", "currency", "language", "timezone", "units", "paper", "tax_number", "deposit_percent", "deposit_days", "balance_days", "offer_days", "offer_greeting", "offer_note", "country", "latex_days", "late_kit_days", "iban", "bic", "bank_details", "terms", "version"]  # fmt: skip
     typed = {"reminders": "-7, 2, 10", "stages": write_stages(studio.stages), "call_off_scale": write_call_off(studio.call_off_scale)}  # fmt: skip
     return {**{n: getattr(studio, n) for n in names}, **typed, **changes}
 
