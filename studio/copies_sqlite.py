@@ -36,7 +36,7 @@ def copy(source: Path, target: Path, *, patience_s: float = PATIENCE_S) -> None:
             raise NoCopy(f"{source}: expected a moment without a writer, got none in {patience_s:g} s.")  # fmt: skip
 
     try:
-        with closing(sqlite3.connect(f"file:{quote(str(source))}?mode=rw", uri=True)) as read, \
+        with closing(sqlite3.connect(f"{source.absolute().as_uri()}?mode=rw", uri=True)) as read, \
                 closing(sqlite3.connect(target)) as written:  # fmt: skip
             read.backup(written, pages=-1, progress=look, sleep=0.05)
     except sqlite3.DatabaseError as error:

@@ -94,7 +94,8 @@ def database(url: str) -> dict[str, object]:
         VAR.mkdir(parents=True, exist_ok=True)
         return {
             "ENGINE": "django.db.backends.sqlite3",
-            "NAME": Path(unquote(at.path)) if url else VAR / "archwright.sqlite3",
+            # Four slashes are as usual as three: both mean the root, where SQLite's own addresses have one.
+            "NAME": Path("/" + unquote(at.path).lstrip("/")) if url else VAR / "archwright.sqlite3",
             # Deferred transactions meet "database is locked"; the rollback journal is safe with every SQLite.
             "OPTIONS": {
                 "transaction_mode": "IMMEDIATE",

@@ -119,6 +119,28 @@ def refusal(site: Site) -> str:
     return ""
 
 
+@only_sqlite
+def test_an_address_with_four_slashes_is_copied_and_put_back_too(
+    site: Site, tmp_path: Path
+) -> None:
+    """sqlite:////a/file is how several libraries write a path from the root."""
+    four, copy = Site(site.url.replace("sqlite:///", "sqlite:////")), tmp_path / "four.copy"
+    assert four.url.startswith("sqlite:////")
+    assert four.manage("backup", str(copy)).returncode == 0
+    assert four.manage("restore", str(copy), "--replace").returncode == 0
+    assert four.name() == site.name()
+
+
+@only_sqlite
+def test_a_file_with_odd_signs_in_its_name_is_copied(tmp_path: Path) -> None:
+    odd = tmp_path / "100 % of #1?.sqlite3"
+    with closing(sqlite3.connect(odd)) as at:
+        at.executescript("CREATE TABLE a (n INTEGER); INSERT INTO a VALUES (7)")
+    copies_sqlite.copy(odd, tmp_path / "odd.copy")
+    with closing(sqlite3.connect(tmp_path / "odd.copy")) as at:
+        assert at.execute("SELECT n FROM a").fetchall() == [(7,)]
+
+
 def test_what_was_changed_behind_the_records_is_told_and_the_copy_kept(
     site: Site, tmp_path: Path
 ) -> None:
