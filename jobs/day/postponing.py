@@ -307,9 +307,9 @@ def tell(seat: SeatAt, job: Job, row: Postponement, shown: Postponing) -> None:
     studio, rich = seat.studio, seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk)
     locale = studio.language.replace("-", "_")
     standing = standing_of(rich, on=localdate(), currency=studio.currency)
-    dues = "".join(
+    dues = "\n".join(
         f"{due.what.capitalize()}: {write_money(due.amount, studio.language)} by "
-        f"{format_date(due.on, 'long', locale=locale)}\n"
+        f"{format_date(due.on, 'long', locale=locale)}"
         for due in (standing.due if standing else ())
     )
     is_new_day = row.from_start != row.to_start

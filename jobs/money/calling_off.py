@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from babel.dates import format_date
 from django.db import transaction
 from django.utils.timezone import localtime
 
@@ -183,7 +184,8 @@ def write_papers(seat: SeatAt, job: Job, shown: CallingOff, why: str) -> list[In
         for row, part in shown.papers.credits
     ]
     if part := shown.papers.invoice:
-        words = f"Kept by our scale, {shown.settled.percent:f} %, called off on {on:%d %B %Y}"
+        day = format_date(on, "long", locale=seat.studio.language.replace("-", "_"))
+        words = f"Kept by our scale, {shown.settled.percent:f} %, called off on {day}"
         paid = max(min(shown.paid, shown.settled.kept).amount, Decimal(0))
         made.append(
             write(seat, job, Invoice.Kind.INVOICE, part, words, on=seat.studio.today(), paid=paid)

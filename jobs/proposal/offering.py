@@ -191,9 +191,10 @@ def send_offer(
 
 
 def letter(job: Job, words: Words, until: date, studio: Studio) -> str:
+    day = format_date(until, "long", locale=studio.language.replace("-", "_"))
     return (
         f"{words.greeting}\n\nOur proposal for {job.title} is here, with a picture and the price:\n"
-        f"{LINK}\n\nIt stands until {until:%d %B %Y}. You can say yes on that page.\n\n{studio.name}\n"
+        f"{LINK}\n\nIt stands until {day}. You can say yes on that page.\n\n{studio.name}\n"
     )
 
 

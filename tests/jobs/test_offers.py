@@ -6,7 +6,7 @@ import hashlib
 import html
 import re
 import uuid
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pypdfium2
@@ -21,6 +21,8 @@ from jobs.cautions import CHOKING, CHOKING_ELSEWHERE
 from jobs.gather import design_of
 from jobs.models import Acceptance, ClientLink, Happening, Job, Offer
 from jobs.proposal.links import follow, open_link, shown_again, withdraw
+from jobs.proposal.offering import Words
+from jobs.proposal.offering import letter as letter_of
 from pricing.models import Price
 from studio.door import SeatAt
 from studio.mail import send_waiting
@@ -166,6 +168,16 @@ def test_the_letter_brings_the_link(offer: Offer, job: Job) -> None:
     (letter,) = mail.outbox
     assert letter.to == [job.client.mail]
     assert link(offer) in letter.body
+
+
+@pytest.mark.parametrize(("language", "day"), [("en-GB", "7 June 2026"), ("en-US", "June 7, 2026")])
+def test_the_letter_writes_the_day_as_the_proposal_does(
+    seat: SeatAt, job: Job, language: str, day: str
+) -> None:
+    seat.studio.language = language
+    assert f"It stands until {day}." in letter_of(
+        job, Words(greeting="Dear you,", note=""), date(2026, 6, 7), seat.studio
+    )
 
 
 @pytest.mark.parametrize("trouble", ["ceiling", "price", "design", "greeting"])
