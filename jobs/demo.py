@@ -128,6 +128,10 @@ SCENES = (
         title="Naming day for Wren", client=("Hal and Imke Sorrel", "sorrel@mail.example", "+442079460105"),
         venue=HALL, days=58, hours=(14, 18), latex=Job.Latex.NOT_ASKED,
     ),
+    Scene(
+        title="Lantern walk by the water", client=("Oswin Tarrow", "oswin@tarrow.example", "+442079460106"),
+        venue=LAKE, days=26, hours=(16, 20), design="lakeside", km=34, stages=("priced", "offered", "accepted"),
+    ),
 )  # fmt: skip
 
 

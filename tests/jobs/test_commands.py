@@ -146,11 +146,12 @@ def test_the_demo_has_jobs_at_every_turn_and_loads_once(db: None) -> None:
     assert set(Job.objects.values_list("stage", flat=True)) == {
         "closed",
         "booked",
+        "accepted",
         "offered",
         "priced",
         "enquiry",
     }
-    assert Offer.objects.count() == 3
+    assert Offer.objects.count() == 4
     assert Letter.objects.exists()
     assert Happening.objects.count() > 20
 
@@ -161,4 +162,4 @@ def test_the_demo_has_jobs_at_every_turn_and_loads_once(db: None) -> None:
 def test_the_demo_loads_on_any_day(db: None, on: date) -> None:
     from jobs.demo import load
 
-    assert load(on).rows(Job).count() == 5
+    assert load(on).rows(Job).count() == 6
