@@ -26,3 +26,18 @@ def test_prices_follow_as_somebody_types(open_page: Opener) -> None:
     expect(hour).to_have_value("34.11")
     expect(page.get_by_role("row", name="Ringed backdrop")).to_contain_text("£500.05")
     expect(page.get_by_label("Your password")).to_have_value("glue-on-fingers-7")  # nothing is lost
+
+
+def test_the_time_zone_of_the_browser_is_proposed_and_no_choice_is_written_over(
+    open_page: Opener,
+) -> None:
+    page = open_page()
+    session = page.context.new_cdp_session(page)
+    session.send("Emulation.setTimezoneOverride", {"timezoneId": "America/New_York"})
+    page.goto("/first/")
+    zone = page.get_by_label("Time zone")
+    expect(zone).to_have_value("America/New_York")
+    zone.select_option("UTC")
+    page.get_by_role("button", name="Open the studio").last.click()
+    expect(page.get_by_label("Your name")).to_have_attribute("aria-invalid", "true")
+    expect(zone).to_have_value("UTC")
