@@ -15,6 +15,8 @@ from pricing.models import Price, RateCard, Supply
 from pricing.models.book import InForce
 from studio.editing import VersionedForm
 
+# 1 mile is 1.609344 km exactly (international yard and pound agreement, 1959).
+A_MILE_COSTS = "1 mile is 1.609 km: what a mile costs, divided by 1.609."
 DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
@@ -135,10 +137,12 @@ class RatesForm(FromDayForm):
         }
         widgets: ClassVar = {"valid_from": DAY}
 
-    def __init__(self, *args: Any, **options: Any) -> None:
+    def __init__(self, *args: Any, units: str = "metric", **options: Any) -> None:
         super().__init__(*args, **options)
         for name in self.MAY_BE_NOTHING:
             self.fields[name].required = False
+        if units == "imperial":
+            self.fields["travel_km"].help_text = A_MILE_COSTS
 
     MAY_BE_NOTHING: ClassVar = (
         "travel_hour", "spoil_percent", "odd_hours_percent", "risk_percent", "rush_percent",

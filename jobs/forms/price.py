@@ -64,6 +64,8 @@ class PriceForm(VersionedForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
         fit_amounts(self, self.instance.studio)
+        if self.instance.studio.units == "imperial":
+            self.fields["travel_km"].help_text = "1 mile is 1.609 km: 10 miles are 16.1 km."
         for field in self.fields.values():
             field.error_messages["required"] = (
                 f"{field.label}: expected a value (0 for none), got nothing."

@@ -119,7 +119,7 @@ def rates(request: SeatedRequest) -> HttpResponse:
     fresh = {name: getattr(now, name) for name in RatesForm.Meta.fields} if now else {}
     form = RatesForm(
         request.POST or None, initial={**fresh, "valid_from": today}, today=today,
-        standing={card.valid_from: card for card in cards},
+        standing={card.valid_from: card for card in cards}, units=request.seat.units,
     )  # fmt: skip
     context = {"form": form, "cards": cards, "now": now}
     if request.method == "GET" or not form.is_valid():

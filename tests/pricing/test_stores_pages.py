@@ -206,3 +206,14 @@ def test_the_book_takes_two_queries(seat: SeatAt, django_assert_num_queries: obj
 @pytest.mark.parametrize("model", [Price, RateCard])
 def test_prices_are_closed_to_crew(model: type) -> None:
     assert model.closed_to_crew  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(("units", "told"), [("imperial", True), ("metric", False)])
+def test_who_drives_miles_is_told_what_a_kilometre_is(
+    browser: Browser, seat: SeatAt, units: str, told: bool
+) -> None:
+    seat.studio.units = units
+    seat.studio.save()
+    page = browser.get(reverse("pricing:rates")).content.decode()
+    # 1.609344 km exactly: international yard and pound agreement, 1959.
+    assert ("1 mile is 1.609 km" in page) is told
