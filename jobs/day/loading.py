@@ -120,7 +120,7 @@ def _way(
     bags_m3 = bags * BAG_M[0] * BAG_M[1] * BAG_M[2]
     filled = (frame_m3 + len(packing.boxes) * BOX_M3 + bags_m3) / van.volume_m3
     trips = max(1, ceil(filled - 1e-9))
-    slower = (SITE_SLOWER - 1) * sum(_inflating_minutes(worked, carried))
+    slower = (SITE_SLOWER - 1) * sum(inflating_minutes(worked, carried))
     return Way(
         percent=round(100 * part),
         carried=carried,
@@ -131,7 +131,7 @@ def _way(
     )
 
 
-def _inflating_minutes(worked: Worked, carried: Carried) -> Iterator[float]:
+def inflating_minutes(worked: Worked, carried: Carried) -> Iterator[float]:
     """Of what is inflated on site; gas is filled there in any case."""
     minutes = worked.practice.minutes
     for _, cluster in carried.on_site:

@@ -9,7 +9,7 @@ from django.db import transaction
 from jobs.briefs import note
 from jobs.day.bags import Carried
 from jobs.day.boxes import Packing
-from jobs.day.loading import PARTS, Loading, Van, work_loading
+from jobs.day.loading import PARTS, Loading, Van, inflating_minutes, work_loading
 from jobs.design.working import Worked
 from jobs.models import Hands, Job, PackTick
 
@@ -53,6 +53,11 @@ def travel_so(seat: SeatAt, job: Job, way: str) -> None:
     job.save(update_fields=["built_percent"])
     said = "by the least minutes" if job.built_percent is None else f"{job.built_percent} % built"
     note(seat, job, f"How it travels: {said}")
+
+
+def minutes_on_site(worked: Worked, carried: Carried) -> float:
+    """Minutes, rest included, that were counted in the workshop and fall on site the way a job travels."""
+    return sum(inflating_minutes(worked, carried)) * (1 + worked.practice.allowance)
 
 
 type InflateRow = tuple[str, str, float, int, int]

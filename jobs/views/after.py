@@ -20,7 +20,9 @@ from jobs.after.taken import (
     taken_by,
     write_down,
 )
+from jobs.day.travelling import loading_for, minutes_on_site
 from jobs.forms.after import TimeForm
+from jobs.gather import worked_for
 from jobs.models import Job, TimeTaken
 from jobs.money.profits import Profit, profits_of
 from jobs.proposal.accepting import is_accepted
@@ -69,12 +71,21 @@ def show(request: SeatedRequest, job: Job, form: TimeForm) -> HttpResponse:
         "job": job,
         "form": form,
         "compared": compare(counted_for(seat, job), taken_by(seat, [job]).get(job.pk, {})),
+        "site_minutes": site_minutes(request, job),
         "lines": standing_lines(seat, job),
         "moves": by_hand(job.stage, accepted=accepted) if job.stage in ("up", "down") else (),
         "accepted": accepted,
         "profit": profit_for(request, job) if accepted and seat.sees_prices else None,
     }
     return render(request, "jobs/after.html", context, status=422 if form.errors else 200)
+
+
+def site_minutes(request: SeatedRequest, job: Job) -> float:
+    """What Build says too: counted minutes that fall on site the way the job travels."""
+    worked = worked_for(request.seat, job)
+    if worked is None:
+        return 0.0
+    return minutes_on_site(worked, loading_for(request.seat, job, worked).way.carried)
 
 
 def profit_for(request: SeatedRequest, job: Job) -> Profit:

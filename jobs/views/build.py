@@ -14,7 +14,7 @@ from jobs.closing import close, doubts
 from jobs.day.bags import BAG_M
 from jobs.day.lists import BUILD, print_list
 from jobs.day.reserving import about, to_measure, trouble
-from jobs.day.travelling import loading_for, not_packed, to_inflate
+from jobs.day.travelling import loading_for, minutes_on_site, not_packed, to_inflate
 from jobs.design.working import Worked
 from jobs.gather import worked_for
 from jobs.models import Job
@@ -63,6 +63,7 @@ def travelling(request: SeatedRequest, job: Job, worked: Worked) -> dict[str, An
         "packing": loading.way.packing,
         "missing": not_packed(request.seat, job, loading.way.packing),
         "inflate": to_inflate(worked, loading.way.carried),
+        "site_minutes": minutes_on_site(worked, loading.way.carried),
         "bag_m": BAG_M,
     }
 

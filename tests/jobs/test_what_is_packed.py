@@ -22,6 +22,7 @@ from jobs.day.building import facts_of_building
 from jobs.day.following import follow_design
 from jobs.day.loading import PARTS, Van, Way, work_loading
 from jobs.day.travelling import packing_for, to_inflate
+from jobs.design.labour import inflating
 from jobs.design.needs import balloon_key
 from jobs.design.working import Worked, work_out
 from jobs.gather import worked_for
@@ -294,3 +295,22 @@ def test_pieces_of_every_kind_pack_without_a_key_twice() -> None:
     worked = worked_in(a_design(with_everything("ring"), with_everything("column")))
     for way in ways_of(worked):
         assert len({t.key for t in way.packing.things}) == len(way.packing.things)
+
+
+def test_build_and_after_say_alike_which_counted_minutes_fall_on_site(
+    browser: Browser, seat: SeatAt
+) -> None:
+    """Prices and counts know no van, so what a way to travel moves from one place to another is said beside them."""
+    job = a_designed_job(seat)
+    worked = worked_for(seat, job)
+    assert worked
+    blown = [
+        ball.blown_m for c in worked.composition.clusters for ball in c.balls if c.part != "floater"
+    ]
+    each = [worked.practice.minutes[inflating(metres)] for metres in blown]
+    said = f"The way it travels, {sum(each) * (1 + worked.practice.allowance):.0f} of these minutes fall on site."
+    for percent, there in ((0, True), (100, False)):
+        Job.objects.filter(pk=job.pk).update(built_percent=percent)
+        for name in ("jobs:build", "jobs:after"):
+            page = browser.get(reverse(name, args=[job.number])).content.decode()
+            assert (said in page, "fall on site" in page) == (there, there), (name, percent)
