@@ -56,7 +56,7 @@ def design(request: SeatedRequest, number: int, letter: str = "") -> HttpRespons
         return show(request, job, letter, made)
     sheet = DesignSheet(request.seat.studio, data=request.POST)
     if do == "look":
-        return panel(request, job, sheet)
+        return panel(request, job, letter, sheet)
     if do == "keep":
         return keep(request, job, letter, sheet)
     if not sheet.is_valid():
@@ -202,10 +202,12 @@ def show(
     return render(request, part, context, status=status)
 
 
-def panel(request: SeatedRequest, job: Job, sheet: DesignSheet) -> HttpResponse:
+def panel(request: SeatedRequest, job: Job, letter: str, sheet: DesignSheet) -> HttpResponse:
     """The side of the form only: what the typing comes to. What cannot be read yet is told below what was there."""
     look = look_of(request, job, sheet)
+    row = chosen_row(request.seat, job, letter)
     context: dict[str, Any] = {
+        **(agreed_of(request, job) if row and row.chosen else {}),
         "job": job,
         "look": look,
         "faults": sheet.all_faults(),

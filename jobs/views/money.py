@@ -210,6 +210,8 @@ def invoice(request: SeatedRequest, number: int) -> HttpResponse:
     except CannotInvoice as reason:
         messages.error(request, str(reason))
         return redirect("jobs:payment", number)
+    paper = "Credit note" if do == "credit" else "Invoice"
+    messages.success(request, f"{paper} issued: it stands under Invoices, to be sent by you.")
     return redirect(leads_to)
 
 

@@ -374,6 +374,21 @@ def test_the_page_says_that_it_is_locked_and_does_not_save_by_itself(
     assert "Agreed with the client" in browser.get(at(job, "price")).content.decode()
 
 
+def test_a_sum_counted_anew_never_stands_for_the_one_agreed(
+    browser: Browser, seat: SeatAt, job: Job, data: dict[str, str]
+) -> None:
+    agreement = agreement_of(seat, job)
+    assert agreement
+    agreed = f"{agreement.total:.2f}"
+    look = browser.post(at(job), {**data, "do": "look"}, headers={"HX-Request": "true"})
+    for answer in (browser.get(at(job)), browser.get(at(job, "price")), look):
+        page = answer.content.decode()
+        assert agreed in page
+        assert "ounted anew" in page
+        assert "the client pays</th>" not in page
+        assert "What the client pays</h2>" not in page
+
+
 def test_a_job_that_is_up_keeps_its_kit(seat: SeatAt, job: Job) -> None:
     Job.objects.filter(pk=job.pk).update(stage=Job.Stage.UP)
     job.refresh_from_db()

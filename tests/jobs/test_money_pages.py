@@ -180,6 +180,16 @@ def test_a_tick_is_good_for_what_it_stood_beside(browser: Browser, job: Job) -> 
     assert not Payment.objects.exists()
 
 
+def test_an_issued_paper_is_told(browser: Browser, job: Job) -> None:
+    """The press that cannot be taken back says what it did."""
+    issue = {"press": str(uuid.uuid4())}
+    told = browser.post(reverse("jobs:invoice", args=[job.number]), issue, follow=True)
+    assert "Invoice issued" in told.content.decode()
+    credit = {"press": str(uuid.uuid4()), "do": "credit", "of": "1", "net": "5"}
+    told = browser.post(reverse("jobs:invoice", args=[job.number]), credit, follow=True)
+    assert "Credit note issued" in told.content.decode()
+
+
 def test_what_is_due_and_overdue_on_a_date(browser: Browser, seat: SeatAt) -> None:
     late = an_accepted_job(seat, on=timezone.localdate() - timedelta(days=10), title="Late one")
     fresh = an_accepted_job(seat, title="Fresh one")
