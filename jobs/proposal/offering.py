@@ -88,7 +88,7 @@ def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
     facts: dict[str, Any] = {
         "studio": studio, "job": job, "words": words, "number": f"{job.number:04d}-{last + 1}",
         "offered": offered, "first": offered[0], "sent_on": on,
-        "stands_until": on + timedelta(days=studio.offer_days),
+        "stands_until": stands_until(seat, job, on),
         "choking": cautions.choking(studio),
         "cautions": cautions.for_client(outdoors=job.venue.outdoors, units=seat.units),
     }  # fmt: skip
@@ -97,6 +97,12 @@ def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
         stands_until=facts["stands_until"], article=render_to_string("jobs/article.html", facts),
         uneven=uneven(rows),
     )  # fmt: skip
+
+
+def stands_until(seat: SeatAt, job: Job, on: date) -> date:
+    """The last day for a yes: as many days as the studio gives, and never after an event that is to come."""
+    usual, event = on + timedelta(days=seat.studio.offer_days), seat.studio.day_of(job.event_start)
+    return min(usual, event) if event >= on else usual
 
 
 def offered_rows(seat: SeatAt, job: Job, letters: tuple[str, ...]) -> list[JobDesign]:

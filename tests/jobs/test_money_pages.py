@@ -180,8 +180,10 @@ def test_a_tick_is_good_for_what_it_stood_beside(browser: Browser, job: Job) -> 
     assert not Payment.objects.exists()
 
 
-def test_an_issued_paper_is_told(browser: Browser, job: Job) -> None:
+def test_an_issued_paper_is_told(browser: Browser, seat: SeatAt, job: Job) -> None:
     """The press that cannot be taken back says what it did."""
+    seat.studio.tax_number = "GB 123456789"
+    seat.studio.save()
     issue = {"press": str(uuid.uuid4())}
     told = browser.post(reverse("jobs:invoice", args=[job.number]), issue, follow=True)
     assert "Invoice issued" in told.content.decode()

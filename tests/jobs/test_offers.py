@@ -52,6 +52,23 @@ def send(browser: Browser, job: Job, **changes: str) -> Any:
     return browser.post(at(job), told)
 
 
+@pytest.mark.parametrize(("days", "stands"), [(5, 5), (21, 21), (60, 21)])
+def test_no_yes_is_awaited_after_the_event(
+    browser: Browser, seat: SeatAt, days: int, stands: int
+) -> None:
+    begins = timezone.now() + timedelta(days=days)
+    job = a_designed_job(seat, event_start=begins, event_end=begins + timedelta(hours=4))
+    send(browser, job)
+    today = seat.studio.today()
+    assert Offer.objects.get().stands_until == today + timedelta(days=stands)
+
+
+def test_an_event_that_was_may_still_be_offered(browser: Browser, seat: SeatAt) -> None:
+    began = timezone.now() - timedelta(days=3)
+    send(browser, a_designed_job(seat, event_start=began, event_end=began + timedelta(hours=4)))
+    assert Offer.objects.get().stands_until == seat.studio.today() + timedelta(days=21)
+
+
 @pytest.fixture
 def offer(browser: Browser, job: Job) -> Offer:
     assert send(browser, job).status_code == 302
