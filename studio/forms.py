@@ -49,7 +49,7 @@ class SignInForm(AuthenticationForm):
     """Counts a try before any password is hashed, since hashing is what a flood would cost us."""
 
     error_messages = {  # noqa: RUF012  Django declares it so
-        "invalid_login": "E-mail and password: expected a pair that belongs together, got another.",
+        "invalid_login": "This e-mail and this password do not belong together: enter both again.",
         "inactive": "This person no longer signs in here.",
     }
 

@@ -163,9 +163,15 @@ def test_a_question_stands_first_and_is_late_at_once() -> None:
     assert found[0] == ("your answer to a question of 1 June", True)
 
 
-@pytest.mark.parametrize("stage", ["lapsed", "declined", "called_off"])
+@pytest.mark.parametrize("stage", ["lapsed", "declined"])
 def test_what_ended_asks_for_no_money_here(stage: str) -> None:
     assert told_on(TODAY, stage=stage) == []
+
+
+def test_what_was_called_off_still_asks_for_what_is_owed() -> None:
+    asked = [words for words, _ in told_on(TODAY, stage="called_off")]
+    assert any(words.startswith("deposit of") for words in asked)
+    assert told_on(TODAY, stage="called_off", standing=None) == []
 
 
 def test_before_a_price() -> None:

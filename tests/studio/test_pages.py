@@ -73,7 +73,7 @@ def test_too_many_tries_are_stopped_before_any_password_is_hashed(
     assert seat.person
     told = {"username": seat.person.mail, "password": "wrong"}
     for _ in range(TRIES):
-        assert b"belongs together" in Client().post(reverse("studio:sign-in"), told).content
+        assert b"do not belong together" in Client().post(reverse("studio:sign-in"), told).content
 
     def never(*_: object, **__: object) -> None:
         raise AssertionError("a password was hashed")
