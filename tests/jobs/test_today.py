@@ -222,3 +222,16 @@ def test_a_closed_job_that_is_invoiced_anew_is_on_today(browser: Browser, taxed:
     assert "Lantern feast" not in today(browser)
     issue(taxed, Job.objects.get(pk=job.pk), on=timezone.localdate())
     assert "Lantern feast" in today(browser)
+
+
+def test_a_job_that_was_paid_and_closed_is_there_again_when_its_payment_bounces(
+    browser: Browser, taxed: SeatAt
+) -> None:
+    job = over(taxed, title="Lantern feast")
+    pay(taxed, job, job.offers.get().figures["total"])
+    Job.objects.filter(pk=job.pk).update(stage="down")
+    press(browser, job, "closed")
+    assert not Job.objects.get(pk=job.pk).closed_owing
+    bounced = job.payments.get()
+    pay(taxed, job, -bounced.amount, kind="bounced", of=bounced)
+    assert "Lantern feast" in today(browser)
