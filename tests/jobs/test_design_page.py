@@ -292,3 +292,5 @@ def test_as_many_rows_as_the_largest_document_has_are_no_refusal(
     )
     page = browser.post(at(job), {**data, "palette-TOTAL_FORMS": str(1000 - rest), "do": "save"})
     assert page.status_code == 422
+    more = {**data, "palette-TOTAL_FORMS": str(1001 - rest), "do": "save"}
+    assert browser.post(at(job), more).status_code == 400
