@@ -51,9 +51,8 @@ class WordsForm(forms.Form):
         )
 
 
-# A choice or a tick asks the page's own address what it comes to.
+# A choice or a tick asks the proposal's address what it comes to.
 TOLD_AT_ONCE = {
-    "data-hx-post": "",
     "data-hx-trigger": "change",
     "data-hx-target": "#comes-to",
     "data-hx-sync": "closest form:replace",
@@ -61,7 +60,10 @@ TOLD_AT_ONCE = {
 
 
 class YesForm(forms.Form):
-    """The client's choice, name and tick. `frozen` are the ways of the offer; nothing is ticked beforehand."""
+    """The client's choice, name and tick. `frozen` are the ways of the offer; nothing is ticked beforehand.
+
+    `at` is the proposal's address: the page may stand at another one, after a question that could not be taken.
+    """
 
     name = forms.CharField(
         label="Your full name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}),
@@ -73,15 +75,16 @@ class YesForm(forms.Form):
 
     def __init__(
         self, *args: Any, wording: str, choices: list[tuple[str, str]], frozen: list[dict[str, Any]],
-        **options: Any,
+        at: str, **options: Any,
     ) -> None:  # fmt: skip
         super().__init__(*args, **options)
         self.fields["agreed"].label = wording
         self.frozen = frozen
+        told_at_once = {"data-hx-post": at, **TOLD_AT_ONCE}
         self.letters = [letter for letter, _ in choices]
         if len(choices) > 1:
             self.fields["choice"] = forms.ChoiceField(
-                label="Your choice", choices=choices, widget=forms.RadioSelect(attrs=TOLD_AT_ONCE),
+                label="Your choice", choices=choices, widget=forms.RadioSelect(attrs=told_at_once),
                 error_messages={"required": "Your choice: expected one of them, got none."},
             )  # fmt: skip
         for way in letters_of(frozen):
@@ -90,7 +93,7 @@ class YesForm(forms.Form):
                 of = f" to {way['letter']}" if len(choices) > 1 else ""
                 self.fields[f"extras_{way['letter']}"] = forms.MultipleChoiceField(
                     label=f"Extras{of}", required=False, choices=[(n, n) for n in names],
-                    widget=forms.CheckboxSelectMultiple(attrs=TOLD_AT_ONCE),
+                    widget=forms.CheckboxSelectMultiple(attrs=told_at_once),
                 )  # fmt: skip
         extras = [name for name in self.fields if name.startswith("extras_")]
         self.order_fields(["choice", *extras, "name", "agreed"])

@@ -31,10 +31,10 @@ def ask(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
     """The client asks; the same press asks once."""
     token = request.resolver_match.kwargs["token"]  # type: ignore[union-attr]
     form, press = AskForm(request.POST, name="ask"), press_of(request)
-    status = 422
+    at, status = reverse("jobs:offer-page", args=[token]), 422
     if form.is_valid():
         tab = request.build_absolute_uri(reverse("jobs:proposal", args=[offer.job.number]))
-        page = reverse("jobs:offer-page", args=[token]) + "#questions"
+        page = at + "#questions"
 
         def make() -> str:
             count_one(digest(token))
@@ -48,7 +48,7 @@ def ask(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse:
             status = 429
         else:
             return redirect(page)
-    context = {**facts(seat, offer, yes_form(seat, offer)), "asking": form}
+    context = {**facts(seat, offer, yes_form(seat, offer, at=at)), "asking": form}
     return render(request, "jobs/client.html", context, status=status)
 
 

@@ -64,7 +64,7 @@ def offer_page(request: HttpRequest, seat: SeatAt, offer: Offer) -> HttpResponse
     """The proposal. A first POST shows what is about to be accepted; a second one accepts it."""
     if is_read(request, seat):
         note_opened(seat, offer, request.resolver_match.kwargs["token"])  # type: ignore[union-attr]
-    form = yes_form(seat, offer, request.POST or None)
+    form = yes_form(seat, offer, request.POST or None, at=request.path)
     sound, do = form.is_valid(), request.POST.get("do", "")
     context = facts(seat, offer, form)
     if request.method == "GET" or context["accepted"]:
@@ -117,9 +117,13 @@ def is_read(request: HttpRequest, seat: SeatAt) -> bool:
     )
 
 
-def yes_form(seat: SeatAt, offer: Offer, data: QueryDict | None = None) -> YesForm:
+def yes_form(seat: SeatAt, offer: Offer, data: QueryDict | None = None, *, at: str) -> YesForm:
     return YesForm(
-        data, wording=wording_of(seat, offer), choices=choices_of(seat, offer), frozen=offer.choices
+        data,
+        wording=wording_of(seat, offer),
+        choices=choices_of(seat, offer),
+        frozen=offer.choices,
+        at=at,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from jobs.demo import CREW_MAIL, MAIL, PASSWORD, load
 from jobs.models import Client, ClientLink
@@ -92,3 +93,25 @@ def test_what_is_pressed_by_thumb_is_large_enough(open_page: Opener) -> None:
         page.goto(address)
         assert page.evaluate(SMALL) == [], address
         assert_fits(page)
+
+
+def test_a_client_sees_what_is_missing_without_looking_for_it(open_page: Opener) -> None:
+    load()
+    page = open_page(360, 780, has_touch=True, is_mobile=True)
+    link = shown_again(ClientLink.objects.get(offer__job__title="Leavers’ evening"))
+    page.goto(reverse("jobs:offer-page", args=[link]))
+    page.get_by_role("button", name="Go on").click()
+    expect(page.get_by_text("Your full name: expected a name")).to_be_in_viewport()
+    page.get_by_role("button", name="Ask").click()
+    expect(page.get_by_text("Your question:")).to_be_in_viewport()
+    # The page stands at another address now; the yes still goes to its own.
+    before = page.locator("#comes-to").inner_text()
+    page.get_by_label("Small accents").check()
+    expect(page.locator("#comes-to")).not_to_have_text(before)
+    expect(page.locator("#comes-to")).to_contain_text("with Small accents")
+    page.get_by_label("Your full name").fill("Ada Brennock")
+    page.get_by_label("I accept proposal").check()
+    page.get_by_role("button", name="Go on").click()
+    expect(page.get_by_role("heading", name="Once more, before it counts")).to_be_in_viewport()
+    page.get_by_role("button", name="Back").click()
+    expect(page.get_by_label("Your full name")).to_be_in_viewport()

@@ -280,3 +280,9 @@ class Entry:
 def test_what_waits_is_what_came_after_the_last_answer(who: str, many: int) -> None:
     entries = [Entry(None if w == "c" else 1) for w in who]
     assert open_questions(entries) == many  # type: ignore[arg-type]
+
+
+def test_after_an_empty_question_the_yes_still_goes_to_its_own_address(offer: Offer) -> None:
+    answer = ask(offer, "")
+    assert answer.status_code == 422
+    assert f'action="{way(offer)}#yes"' in answer.content.decode()
