@@ -11,7 +11,7 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.day.holding import until
+from jobs.day.holding import CannotHold, hold, until
 from jobs.day.reserving import about, trouble
 from jobs.gather import worked_for
 from jobs.models import Happening, Job, JobDesign, Offer
@@ -264,3 +264,13 @@ def test_kit_follows_the_design_while_it_is_held(
     two = [row.document["pieces"][0], {**row.document["pieces"][0], "at_m": 4.0, "name": "Second"}]
     keep_design(seat, job, design_from({**row.document, "pieces": two}), Seen(version=row.version))
     assert seat.rows(KitWish).get(key="frame/ring").count == 2
+
+
+@pytest.mark.parametrize(
+    "stage", sorted({*Job.Stage.values} - {"offered", "accepted", "booked", "ready"})
+)
+def test_nothing_is_held_before_a_proposal_or_once_it_is_up(seat: SeatAt, stage: str) -> None:
+    job = a_designed_job(seat, stage=stage)
+    with pytest.raises(CannotHold, match="held for jobs from the proposal on"):
+        hold(seat, job, on=timezone.localdate())
+    assert not Reservation.objects.exists()
