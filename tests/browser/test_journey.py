@@ -123,6 +123,9 @@ def pay_and_pack(page: Page) -> None:
         answer = page.request.get(address or "")
         assert answer.headers["content-type"] == "application/pdf"
     page.get_by_role("button", name="Packed and ready").click()
+    expect(page.get_by_text("of the packing page are not ticked")).to_be_visible()
+    page.get_by_role("button", name="Packed and ready all the same").click()
+    expect(page.get_by_text("ready").first).to_be_visible()
     page.get_by_role("link", name="Diary", exact=True).click()
     expect(page.get_by_text("set-up")).to_be_visible()
 

@@ -111,7 +111,7 @@ def accept(phone: Page, address: str) -> Decimal:
 def write_down(page: Page, amount: Decimal, kind: str = "came") -> None:
     page.goto(f"/jobs/{NUMBER}/payments/")
     page.get_by_label("What", exact=True).select_option(kind)
-    page.get_by_label("Amount", exact=True).fill(str(amount))
+    page.get_by_label("Amount", exact=True).fill(f"{amount:.2f}")
     page.get_by_role("button", name="Write it down").click()
     expect(page.get_by_text("Written down.")).to_be_visible()
 

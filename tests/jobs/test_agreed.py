@@ -89,7 +89,11 @@ def agreed_state(job: Job) -> dict[str, Any]:
 def price_data(job: Job) -> dict[str, str]:
     form = PriceForm(instance=job)  # as its page shows it
     told = {name: form[name].value() for name in TERMS}
-    told = {name: str(value) for name, value in told.items() if value not in (None, "", False)}
+    told = {
+        name: str(value)
+        for name, value in told.items()
+        if value not in (None, "") and value is not False
+    }
     return {**told, "version": str(job.version)}
 
 

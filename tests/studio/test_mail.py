@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from django.core import mail
-from django.db import InterfaceError, OperationalError
+from django.db import InterfaceError, OperationalError, connection
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -92,6 +92,8 @@ def test_a_line_break_in_an_address_is_refused(seat: SeatAt) -> None:
 def test_names_with_line_breaks_make_no_second_header(seat: SeatAt, brk: str) -> None:
     """RFC 5322, section 2.2: a header is a line."""
     a_letter(seat, subject=f"Hello{brk}Bcc: all@example.com")
+    if brk == "\x00" and connection.vendor == "postgresql":
+        brk = "\x01"  # PostgreSQL keeps no NUL in a text (its manual, section 8.3)
     Studio.objects.update(name=f"Quill{brk}moor")
     assert send_waiting() == (1, 0)
     (sent,) = mail.outbox
