@@ -46,12 +46,12 @@ def not_packed(seat: SeatAt, job: Job, packing: Packing) -> int:
 
 @transaction.atomic
 def travel_so(seat: SeatAt, job: Job, way: str) -> None:
-    """Choose how much is built in the workshop, or leave it to the least minutes. Raises NoSuchWay."""
+    """Choose how much is built in the workshop, or leave it to the minutes that it costs. Raises NoSuchWay."""
     if way != BY_MINUTES and way not in {str(percent) for percent in PERCENTS}:
         raise NoSuchWay(f"How it travels: expected one of the ways of the list, got “{way[:20]}”.")
     job.built_percent = None if way == BY_MINUTES else int(way)
     job.save(update_fields=["built_percent"])
-    said = "by the least minutes" if job.built_percent is None else f"{job.built_percent} % built"
+    said = "as much built in the workshop as costs few minutes more" if job.built_percent is None else f"{job.built_percent} % built"
     note(seat, job, f"How it travels: {said}")
 
 
