@@ -74,18 +74,18 @@ def is_accepted(seat: SeatAt, job: Job) -> bool:
 
 def why_not(seat: SeatAt, offer: Offer, *, on: date) -> str:
     """Why this offer cannot be accepted on a date; empty when it can."""
+    starts = seat.studio.day_of(offer.job.event_start)
+    if starts < on:
+        return "The day of this event is over."
     if offer.stands_until < on:
         return "This proposal stood until its date and has lapsed. Ask us, and we gladly send a new one."
     if seat.rows(Offer).filter(job=offer.job, version__gt=offer.version).exists():
         return "A newer version of this proposal was sent since. Please look at that one."
     if seat.rows(Acceptance).filter(offer__job=offer.job).exclude(offer=offer).exists():
         return "Another version of this proposal was accepted already."
-    starts = seat.studio.day_of(offer.job.event_start)
     told = offer.owner_figures.get("event", {}).get("starts")
     if told and datetime.fromisoformat(told).date() != starts:
         return "The day was moved since this proposal was sent. Ask us, and we send one for the new day."
-    if starts < on:
-        return "The day of this event is over."
     return CLOSED.get(Job.Stage(offer.job.stage), "")
 
 
