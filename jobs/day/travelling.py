@@ -51,7 +51,9 @@ def travel_so(seat: SeatAt, job: Job, way: str) -> None:
         raise NoSuchWay(f"How it travels: expected one of the ways of the list, got “{way[:20]}”.")
     job.built_percent = None if way == BY_MINUTES else int(way)
     job.save(update_fields=["built_percent"])
-    said = "as much built in the workshop as costs few minutes more" if job.built_percent is None else f"{job.built_percent} % built"
+    percent = job.built_percent
+    few = "as much built in the workshop as costs few minutes more"
+    said = few if percent is None else f"{percent} % built"
     note(seat, job, f"How it travels: {said}")
 
 
