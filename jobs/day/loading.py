@@ -1,4 +1,4 @@
-"""The van and its trips: where to inflate so that everything fits with the least minutes. Pure."""
+"""The van and its trips: where to inflate so that everything fits and costs few minutes. Pure."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ class Loading:
     ways: tuple[Way, ...]
     too_long: tuple[str, ...]  # parts that no van of this size takes
     bag_passes: bool  # through the door
-    chosen: int | None = None  # percent; None: by the least minutes
+    chosen: int | None = None  # percent; None: the best, as below
 
     @property
     def best(self) -> Way | None:

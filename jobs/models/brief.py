@@ -127,7 +127,7 @@ class Job(Belonging):
     odd_hours = models.BooleanField(default=False)
     rush = models.BooleanField(default=False)
     crew = models.PositiveSmallIntegerField(default=1)  # people who go
-    # Of the balloons that can travel built, how many the workshop builds; None: by the least minutes.
+    # Of the balloons that can travel built, how many the workshop builds; None: as the house finds best.
     built_percent = models.PositiveSmallIntegerField(null=True, blank=True)
     tax_treatment = models.CharField(max_length=8, choices=Tax, default=Tax.USUAL)
     tax_reason = models.CharField(max_length=200, blank=True)  # why exempt, as the law words it
