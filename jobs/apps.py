@@ -18,9 +18,9 @@ class JobsConfig(AppConfig):
 
 def remind(**_: Any) -> None:
     """Imported when it is needed, so that every other command starts as fast as before."""
-    from jobs.money.reminding import daily_round
+    from jobs.money.reminding import remind_daily
 
-    daily_round()
+    remind_daily()
 
 
 def worked_pieces(**asked: Any) -> Any:
@@ -38,8 +38,8 @@ def hour_of_a_price(**asked: Any) -> Any:
 def held(*, studio: Any, **_: Any) -> str:
     """Amounts of jobs that are in the studio's currency."""
     from jobs.models import Offer, Payment
-    from studio.door import errand_for
+    from studio.access import system_access
 
-    seat = errand_for(studio)
-    there = {"proposals": seat.rows(Offer), "payments": seat.rows(Payment)}
+    access = system_access(studio)
+    there = {"proposals": access.rows(Offer), "payments": access.rows(Payment)}
     return " and ".join(name for name, rows in there.items() if rows.exists())

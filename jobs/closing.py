@@ -9,21 +9,21 @@ from django.db import transaction
 from django.utils.timezone import localtime
 
 from jobs.day.travelling import packing_for
-from jobs.gather import worked_for
+from jobs.inputs import worked_for
 from jobs.models import Job, PackTick
 from jobs.money.ledger import standing_of
-from jobs.stages import S, move
+from jobs.stages import S, move_to_stage
 from pricing.core.money import write_money
 
 if TYPE_CHECKING:
     from jobs.day.boxes import Packed
-    from studio.door import SeatAt
+    from studio.access import Access
 
 
-def doubts(seat: SeatAt, job: Job, to: str, *, at: datetime) -> list[str]:
+def doubts_about_stage(access: Access, job: Job, to: str, *, at: datetime) -> list[str]:
     """What speaks against a move, each as a line; none for most moves."""
     if to == S.READY:
-        return [f"{thing.count} {thing.what}" for thing in not_packed(seat, job)]
+        return [f"{thing.count} {thing.what}" for thing in lines_not_packed(access, job)]
     if to != S.CLOSED:
         return []
     found = []
@@ -31,29 +31,29 @@ def doubts(seat: SeatAt, job: Job, to: str, *, at: datetime) -> list[str]:
         found.append(
             f"The event is not over: it ends on {localtime(job.event_end):%d %B %Y, %H:%M}."
         )
-    if owed := owing(seat, job):
+    if owed := money_owing(access, job):
         found.append(f"{owed} is still to be paid.")
     return found
 
 
-def not_packed(seat: SeatAt, job: Job) -> list[Packed]:
+def lines_not_packed(access: Access, job: Job) -> list[Packed]:
     """What is not ticked on the packing page, as it travels."""
-    worked = worked_for(seat, job)
-    things = packing_for(seat, job, worked).things if worked else ()
-    ticked = set(seat.rows(PackTick).filter(job=job).values_list("key", flat=True))
+    worked = worked_for(access, job)
+    things = packing_for(access, job, worked).things if worked else ()
+    ticked = set(access.rows(PackTick).filter(job=job).values_list("key", flat=True))
     return [thing for thing in things if thing.key not in ticked]
 
 
-def owing(seat: SeatAt, job: Job) -> str:
+def money_owing(access: Access, job: Job) -> str:
     """What is still to be paid, as the studio writes it, or "" for nothing."""
-    errand = seat.for_errand()
-    rich = errand.row(Job, among=errand.rows(Job).with_money(), pk=job.pk)
-    now = standing_of(rich, on=seat.studio.today(), currency=seat.studio.currency)
-    return write_money(now.left, seat.studio.language) if now and now.left else ""
+    system = access.as_system()
+    rich = system.row(Job, among=system.rows(Job).with_money(), pk=job.pk)
+    now = standing_of(rich, on=access.studio.today(), currency=access.studio.currency)
+    return write_money(now.left, access.studio.language) if now and now.left else ""
 
 
 @transaction.atomic
-def close(seat: SeatAt, job: Job) -> None:
+def close_job(access: Access, job: Job) -> None:
     """Close a job; one with money owing stays on Today until it is paid. Raises NoSuchMove."""
-    move(seat, job, S.CLOSED)
-    seat.rows(Job).filter(pk=job.pk).update(closed_owing=bool(owing(seat, job)))
+    move_to_stage(access, job, S.CLOSED)
+    access.rows(Job).filter(pk=job.pk).update(closed_owing=bool(money_owing(access, job)))

@@ -17,27 +17,28 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.after.taken import counted_for, write_down
-from jobs.briefs import next_number, note
-from jobs.closing import close
+from jobs.after.time_taken import counted_for, record_time
+from jobs.briefs import next_number
+from jobs.closing import close_job
 from jobs.day.reserving import about
 from jobs.design.document import Design
 from jobs.design.options import Option, Part
 from jobs.design.reading import read_design
-from jobs.designing import Seen, keep_design
-from jobs.gather import chosen_row
+from jobs.design_editing import SeenDesign, save_design
+from jobs.inputs import chosen_row
+from jobs.log import write_log
 from jobs.models import Client, Job, Offer, Shade, Venue
-from jobs.money.invoicing import issue
+from jobs.money.invoicing import issue_invoice
 from jobs.money.ledger import record_payment
-from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.accepting import ClientYes, accept_offer
 from jobs.proposal.offering import Words, send_offer
-from jobs.stages import move
-from pricing.kit import check_in
+from jobs.stages import move_to_stage
+from pricing.book.starter import stock_starter, stock_suppliers
 from pricing.models import KitBooking, KitItem, KitNote, Price, RateCard
-from pricing.starter import stock_starter, stock_suppliers
-from pricing.stock import put
-from studio.door import SeatAt
-from studio.models import Person, Seat, Studio
+from pricing.stores.kit import check_in
+from pricing.stores.stock import put_in_stock
+from studio.access import Access
+from studio.models import Membership, Person, Studio
 
 MAIL, PASSWORD = "maren@quillmoor.example", "paper-lantern-42"
 CREW_MAIL = "jun@quillmoor.example"
@@ -136,7 +137,7 @@ SCENES = (
 
 
 @transaction.atomic
-def load(on: date | None = None) -> SeatAt:
+def load_demo(on: date | None = None) -> Access:
     """Make the demo studio with its people, price book and jobs."""
     studio = Studio.objects.create(
         name="Quillmoor Décor", address="2 Tannery Yard\nQuillmoor", mail=MAIL, phone="020 7946 0100",
@@ -146,61 +147,68 @@ def load(on: date | None = None) -> SeatAt:
     today = on or studio.today()
     owner = Person.objects.create_user(MAIL, PASSWORD, name="Maren Okell")
     crew = Person.objects.create_user(CREW_MAIL, PASSWORD, name="Jun Halloran")
-    Seat.objects.create(studio=studio, person=owner, role=Seat.Role.OWNER)
-    Seat.objects.create(studio=studio, person=crew, role=Seat.Role.CREW)
-    seat = SeatAt(studio, owner, Seat.Role.OWNER)
+    Membership.objects.create(studio=studio, person=owner, role=Membership.Role.OWNER)
+    Membership.objects.create(studio=studio, person=crew, role=Membership.Role.CREW)
+    access = Access(studio, owner, Membership.Role.OWNER)
     since = today - timedelta(days=90)
-    stock_starter(seat, tax_name="VAT", tax_percent=Decimal(20), since=since)
-    stock_suppliers(seat, since=since)
-    seat.rows(RateCard).update(
+    stock_starter(access, tax_name="VAT", tax_percent=Decimal(20), since=since)
+    stock_suppliers(access, since=since)
+    access.rows(RateCard).update(
         is_example=False
     )  # it has confirmed all but the gas, which it never bought
-    seat.rows(Price).exclude(supply__key="gas/helium").update(is_example=False)
-    fill_stores(seat, today)
+    access.rows(Price).exclude(supply__key="gas/helium").update(is_example=False)
+    fill_stores(access, today)
     with timezone.override(ZONE):
         for scene in SCENES:
-            play(seat, scene, today)
-    return seat
+            play_scene(access, scene, today)
+    return access
 
 
-def fill_stores(seat: SeatAt, today: date) -> None:
+def fill_stores(access: Access, today: date) -> None:
     """Some leftovers on the shelves, frames and tools of the studio's own, a few shades."""
     for key, many, shelf, days in SHELVES:
-        put(seat, key, Decimal(many), on=today - timedelta(days=days), shelf=shelf, why="left over")
+        put_in_stock(
+            access,
+            key,
+            Decimal(many),
+            on=today - timedelta(days=days),
+            shelf=shelf,
+            why="left over",
+        )
     for key, name, marks in KIT:
         for mark in marks:
-            seat.add(KitItem, key=key, name=name, mark=mark)
+            access.add(KitItem, key=key, name=name, mark=mark)
     for name, hex_, finish in SHADES:
-        seat.add(Shade, name=name, hex=hex_, finish=finish)
+        access.add(Shade, name=name, hex=hex_, finish=finish)
 
 
-def play(seat: SeatAt, scene: Scene, today: date) -> Job:
+def play_scene(access: Access, scene: Scene, today: date) -> Job:
     """Open one job and take it as far as its scene says."""
-    job = enquire(seat, scene, today)
+    job = open_scene(access, scene, today)
     if scene.design:
-        keep_design(seat, job, design_of(scene), Seen())
-        row = chosen_row(seat, job)
+        save_design(access, job, design_of_scene(scene), SeenDesign())
+        row = chosen_row(access, job)
         options = [Option(name=name, parts=(Part(0, what),)) for name, what in scene.extras]
         if row and options:
             row.options = [option.model_dump(mode="json") for option in options]
             row.save(update_fields=["options"])
     sent_on = min(today, today + timedelta(days=scene.days - 30))
     for stage in scene.stages:
-        take(seat, job, stage, sent_on)
+        take_to_stage(access, job, stage, sent_on)
     return job
 
 
-def enquire(seat: SeatAt, scene: Scene, today: date) -> Job:
+def open_scene(access: Access, scene: Scene, today: date) -> Job:
     name, mail, phone = scene.client
-    known = seat.rows(Venue).filter(name=scene.venue["name"]).first()
+    known = access.rows(Venue).filter(name=scene.venue["name"]).first()
     day = today + timedelta(days=scene.days)
     start, end = (datetime.combine(day, time(hour), ZONE) for hour in scene.hours)
-    job = seat.add(
+    job = access.add(
         Job,
-        number=next_number(seat),
+        number=next_number(access),
         title=scene.title,
-        client=seat.add(Client, name=name, mail=mail, phone=phone),
-        venue=known or seat.add(Venue, **scene.venue),
+        client=access.add(Client, name=name, mail=mail, phone=phone),
+        venue=known or access.add(Venue, **scene.venue),
         event_start=start,
         event_end=end,
         access_from=start - timedelta(hours=4),
@@ -208,11 +216,11 @@ def enquire(seat: SeatAt, scene: Scene, today: date) -> Job:
         latex=scene.latex,
         travel_km=scene.km,
     )
-    note(seat, job, "Enquiry opened")
+    write_log(access, job, "Enquiry opened")
     return job
 
 
-def design_of(scene: Scene) -> Design:
+def design_of_scene(scene: Scene) -> Design:
     design = read_design((DESIGNS / f"{scene.design}.json").read_bytes())
     if scene.palette:
         other = json.loads((DESIGNS / f"{scene.palette}.json").read_text())["palette"]
@@ -223,30 +231,30 @@ def design_of(scene: Scene) -> Design:
     return design
 
 
-def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
+def take_to_stage(access: Access, job: Job, stage: str, sent_on: date) -> None:
     """One step of a job's life."""
-    today = seat.studio.today()
+    today = access.studio.today()
     if stage == "offered":
         words = Words(
             greeting=f"Dear {job.client.name},",
             note="Thank you for asking us. Here is what we have in mind.",
         )
-        send_offer(seat, job, words, at=noon(sent_on), link_for=demo_link)
+        send_offer(access, job, words, at=noon(sent_on), link_for=demo_link)
     elif stage == "accepted":
-        offer = seat.row(Offer, job=job)
+        offer = access.row(Offer, job=job)
         wording = f"I accept proposal {job.number:04d}-1, and its terms."
-        yes = Yes(name=job.client.name, wording=wording, address=None, agent="demo")
-        accept(seat, offer, yes, at=noon(sent_on + timedelta(days=1)))
+        yes = ClientYes(name=job.client.name, wording=wording, address=None, agent="demo")
+        accept_offer(access, offer, yes, at=noon(sent_on + timedelta(days=1)))
     elif stage == "invoiced":
-        issue(seat, job, on=min(sent_on + timedelta(days=10), today))
+        issue_invoice(access, job, on=min(sent_on + timedelta(days=10), today))
     elif stage == "timed":
-        write_down_time(seat, job)
+        record_demo_time(access, job)
     elif stage in ("deposit", "paid"):
-        dues = {due["what"]: due["amount"] for due in seat.row(Offer, job=job).schedule}
+        dues = {due["what"]: due["amount"] for due in access.row(Offer, job=job).schedule}
         amount = Decimal(dues["deposit" if stage == "deposit" else "balance"])
         when = sent_on + timedelta(days=3 if stage == "deposit" else 16)
         record_payment(
-            seat,
+            access,
             job,
             on=min(when, today),
             amount=amount,
@@ -256,23 +264,23 @@ def take(seat: SeatAt, job: Job, stage: str, sent_on: date) -> None:
     else:
         job.refresh_from_db(fields=["stage"])
         if stage == Job.Stage.CLOSED:
-            close(seat, job)
+            close_job(access, job)
         else:
-            move(seat, job, stage)
-        for booking in seat.rows(KitBooking).filter(about=about(job)) if stage == "down" else ():
-            check_in(seat, booking, at=timezone.now(), kind=KitNote.Kind.CONDITION, what="")
+            move_to_stage(access, job, stage)
+        for booking in access.rows(KitBooking).filter(about=about(job)) if stage == "down" else ():
+            check_in(access, booking, at=timezone.now(), kind=KitNote.Kind.CONDITION, what="")
     job.refresh_from_db(fields=["stage"])
 
 
-def write_down_time(seat: SeatAt, job: Job) -> None:
+def record_demo_time(access: Access, job: Job) -> None:
     """Two people, a little slower in the workshop than was quoted and a little quicker on site."""
     day = timezone.localtime(job.event_start).date()
     spells = (("workshop", "1.12", 1, "clusters"), ("site", "0.94", 0, "set-up and take-down"))
-    counted = counted_for(seat, job)
+    counted = counted_for(access, job)
     for place, ratio, before, words in spells:
         each = round(counted[place] * Decimal(ratio) / 2)
-        write_down(
-            seat,
+        record_time(
+            access,
             job,
             place=place,
             people=2,

@@ -13,11 +13,11 @@ from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
 from jobs.design.practice import PRACTICE
 from jobs.design.starters import begin_piece, neat_in, sketch
+from pricing.book.starter_sets import starter_book, starter_for
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up, minor_places, write_money
 from pricing.core.need import Labour, Need
 from pricing.core.quote import Quote, Terms, make_quote
-from pricing.starter_sets import starter_book, starter_for
 from studio import first_prices
 from studio.first_prices import Figures
 from studio.measure import FOOT_M, Units
@@ -64,7 +64,7 @@ MAKERS = {"garland": _garland, "ring": _ring, "columns": _columns}
 
 
 @cache
-def examples(units: Units) -> dict[str, Example]:
+def example_pieces(units: Units) -> dict[str, Example]:
     """The three by key, counted once."""
     found = {}
     for key, make in MAKERS.items():
@@ -86,14 +86,14 @@ def book_of(figures: Figures, hour: Decimal | None = None) -> Book:
     )  # fmt: skip
 
 
-def quoted(example: Example, book: Book) -> Quote:
+def quoted_example(example: Example, book: Book) -> Quote:
     """Without a way to drive: that differs from job to job."""
     return make_quote(example.needs, example.labour, book, Terms(deposit_percent=Decimal(0)))
 
 
 def answer_pieces(
     sender: object, figures: Figures, **_: object
-) -> tuple[first_prices.Piece, ...] | None:
+) -> tuple[first_prices.FirstPiece, ...] | None:
     """The three pieces with their prices; None where there are no example prices."""
     if starter_for(figures.currency) is None:
         return None
@@ -102,18 +102,18 @@ def answer_pieces(
     def written(money: Money) -> str:
         return write_money(money, figures.language)
 
-    def shown(key: str, example: Example) -> first_prices.Piece:
-        quote = quoted(example, book)
+    def shown(key: str, example: Example) -> first_prices.FirstPiece:
+        quote = quoted_example(example, book)
         spent = [line.cost for line in quote.lines if line.kind in ("materials", "hire")]
         minutes = sum((work.minutes for work in example.labour), Decimal(0))
-        return first_prices.Piece(
+        return first_prices.FirstPiece(
             key=key, name=example.name, holds=example.holds, hours=f"{minutes / 60:.1f}",
             materials=written(add_up(spent, book.currency)), net=written(quote.net),
             total=written(quote.totals.total),
             is_least=any(step == "to the minimum charge" for step, _ in quote.built_up),
         )  # fmt: skip
 
-    return tuple(shown(key, example) for key, example in examples(figures.units).items())
+    return tuple(shown(key, example) for key, example in example_pieces(figures.units).items())
 
 
 def answer_hour(
@@ -125,12 +125,12 @@ def answer_hour(
     """
     if starter_for(figures.currency) is None:
         return None
-    example = examples(figures.units)[piece]
+    example = example_pieces(figures.units)[piece]
     places = minor_places(figures.currency)
 
     def total(minor: int) -> Decimal:
         book = book_of(figures, Decimal(minor).scaleb(-places))
-        return quoted(example, book).totals.total.amount
+        return quoted_example(example, book).totals.total.amount
 
     if asked < total(0) or asked > total(int(MOST_HOUR)):
         least = write_money(Money(total(0), figures.currency), figures.language)

@@ -10,7 +10,7 @@ from jobs.models import Job, RoomPhoto
 from studio.images import reencode
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 LONGER_SIDE_PX = 1600
 STEPS = (
@@ -20,11 +20,11 @@ STEPS = (
 )
 
 
-def keep_photo(seat: SeatAt, job: Job, upload: IO[bytes], size: int) -> RoomPhoto:
+def keep_photo(access: Access, job: Job, upload: IO[bytes], size: int) -> RoomPhoto:
     """Take a photo in, in place of an earlier one. Raises ImageError."""
     made = reencode(upload, size=size, most_px=LONGER_SIDE_PX)
-    seat.rows(RoomPhoto).filter(job=job).delete()
-    return seat.add(
+    access.rows(RoomPhoto).filter(job=job).delete()
+    return access.add(
         RoomPhoto, job=job, jpeg=made.content, wide_px=made.wide_px, high_px=made.high_px
     )
 

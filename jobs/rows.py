@@ -79,7 +79,7 @@ class DueJobs(models.QuerySet):
                 Prefetch("offers", offers),
                 Prefetch("invoices", papers),
                 "payments",
-                "postponements",
+                "event_moves",
             )
         )
 

@@ -10,7 +10,9 @@ from decimal import Decimal
 from typing import Any
 
 
-def seal(*, job: Any, who: Any, what: str, data: dict[str, Any], at: datetime, before: str) -> str:
+def seal_line(
+    *, job: Any, who: Any, what: str, data: dict[str, Any], at: datetime, before: str
+) -> str:
     """The digest of a line. `job` and `who` are rows, or None for nobody."""
     facts = {
         "job": job.pk,
@@ -37,14 +39,17 @@ def seal_row(row: Any, columns: Iterable[str] = ()) -> dict[str, Any]:
     fields = {f.attname: f for f in row._meta.concrete_fields}
     names = list(columns) or sorted(fields)
     facts = [
-        [name, plain(fields[name].to_python(getattr(row, name))) if name in fields else None]
+        [
+            name,
+            canonical_value(fields[name].to_python(getattr(row, name))) if name in fields else None,
+        ]
         for name in names
     ]
     text = json.dumps(facts, separators=(",", ":"), ensure_ascii=False)
     return {"columns": names, "sha256": digest_of(text)}
 
 
-def plain(value: Any) -> Any:
+def canonical_value(value: Any) -> Any:
     """A value as every database gives it back: no spare zeros, one time zone, bytes as their digest."""
     match value:
         case bool() | str() | None:
@@ -60,13 +65,15 @@ def plain(value: Any) -> Any:
         case bytes() | bytearray() | memoryview():
             return digest_of(bytes(value))
         case dict():
-            return {str(key): plain(value[key]) for key in sorted(value, key=str)}
+            return {str(key): canonical_value(value[key]) for key in sorted(value, key=str)}
         case list() | tuple():
-            return [plain(each) for each in value]
+            return [canonical_value(each) for each in value]
         case _:
             raise TypeError(f"plain: expected a value of a column, got {value!r}.")
 
 
 def document_digest(document: Any) -> str:
     """The digest of stored data, whatever a database does to the order of its keys or to its zeros."""
-    return digest_of(json.dumps(plain(document), separators=(",", ":"), ensure_ascii=False))
+    return digest_of(
+        json.dumps(canonical_value(document), separators=(",", ":"), ensure_ascii=False)
+    )

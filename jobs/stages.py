@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 
-from jobs.briefs import note
-from jobs.day.reserving import follow
-from jobs.models import Acceptance, CallOff, Job
+from jobs.day.reserving import follow_stage
+from jobs.log import write_log
+from jobs.models import Acceptance, Cancellation, Job
 from jobs.rows import HELD_FOR_DAYS
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 S = Job.Stage
 ENDS = (S.LAPSED, S.DECLINED, S.CALLED_OFF)
@@ -83,7 +83,7 @@ def may_move(stage: str, to: str) -> bool:
     return to in MOVES[stage]
 
 
-def by_hand(stage: str, *, accepted: bool = False) -> list[tuple[str, str]]:
+def stages_by_hand(stage: str, *, accepted: bool = False) -> list[tuple[str, str]]:
     """The moves that a button offers from a stage, with its words. After a yes, the end has a page of its own."""
     moves = [to for to in MOVES[stage] if to in BY_HAND and not (accepted and to in ENDS)]
     if stage == S.ACCEPTED:
@@ -92,42 +92,42 @@ def by_hand(stage: str, *, accepted: bool = False) -> list[tuple[str, str]]:
 
 
 @transaction.atomic
-def move(seat: SeatAt, job: Job, to: str, lost: Lost = UNKNOWN) -> None:
+def move_to_stage(access: Access, job: Job, to: str, lost: Lost = UNKNOWN) -> None:
     """Move a job on. Raises NoSuchMove when its stage has no such move, or changed meanwhile.
 
     `lost` is kept with a job that lapses or is declined; one that is opened again has no reason any more.
     After the client's yes a job ends by its call-off alone, which settles the money first.
     """
-    seat.lock_studio()
+    access.lock_studio()
     kept = lost if to in (S.LAPSED, S.DECLINED) else UNKNOWN
     if not may_move(job.stage, to):
         raise NoSuchMove(
             f"Stage: expected a move from “{job.get_stage_display()}”, got “{S(to).label}”."
         )
-    if to in ENDS and _is_held_by_its_yes(seat, job):
+    if to in ENDS and _is_held_by_its_yes(access, job):
         raise NoSuchMove(
             f"Stage: expected a call-off, since the client said yes, got “{S(to).label}”."
         )
     facts: dict[str, Any] = {"stage": to, "lost_why": kept.why, "lost_words": kept.words}
     if to not in HELD_FOR_DAYS:
         facts["held_until"] = job.held_until = None
-    if not seat.rows(Job).filter(pk=job.pk, stage=job.stage).update(**facts):
+    if not access.rows(Job).filter(pk=job.pk, stage=job.stage).update(**facts):
         raise NoSuchMove("Stage: somebody moved this job in between.")
     job.stage, job.lost_why, job.lost_words = to, kept.why, kept.words
-    note(seat, job, f"Now {S(to).label}{kept.told}")
+    write_log(access, job, f"Now {S(to).label}{kept.told}")
     # The stores belong to the whole studio, whoever moved the job on.
-    if told := follow(seat.for_errand(), job, to):
-        note(seat, job, told)
+    if told := follow_stage(access.as_system(), job, to):
+        write_log(access, job, told)
 
 
-def _is_held_by_its_yes(seat: SeatAt, job: Job) -> bool:
+def _is_held_by_its_yes(access: Access, job: Job) -> bool:
     """Whether the client said yes and nothing is settled yet; call with the studio locked, as a yes is."""
-    if not seat.rows(Acceptance).filter(offer__job=job).exists():
+    if not access.rows(Acceptance).filter(offer__job=job).exists():
         return False
-    return not seat.for_errand().rows(CallOff).filter(job=job).exists()
+    return not access.as_system().rows(Cancellation).filter(job=job).exists()
 
 
-def move_if_due(seat: SeatAt, job: Job, to: str) -> None:
+def move_to_stage_if_due(access: Access, job: Job, to: str) -> None:
     """Move on where the table allows it; where the job is further already, leave it."""
     if may_move(job.stage, to):
-        move(seat, job, to)
+        move_to_stage(access, job, to)

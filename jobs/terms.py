@@ -7,24 +7,24 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from jobs.models import Job
-from jobs.proposal.agreed import permit, terms_data
+from jobs.proposal.agreed import permit_change, terms_data
 from jobs.proposal.correcting import correct_terms
 from studio.editing import save_if_fresh
 
 if TYPE_CHECKING:
-    from jobs.forms.price import PriceForm
-    from studio.door import SeatAt
+    from jobs.pages.price.price_form import JobPriceForm
+    from studio.access import Access
 
 
 @transaction.atomic
-def keep_terms(seat: SeatAt, job: Job, form: PriceForm, why: str = "") -> None:
+def keep_terms(access: Access, job: Job, form: JobPriceForm, why: str = "") -> None:
     """Save the terms of a valid form; what was agreed is corrected with a reason. `job` is as it stood before.
 
     Raises Stale when somebody saved in between, Locked where a reason is wanted; then nothing is saved.
     """
     before = terms_data(job)
     changes = terms_data(form.instance) != before
-    agreement = permit(seat, job, why) if changes else None
+    agreement = permit_change(access, job, why) if changes else None
     save_if_fresh(form)
     if agreement:
-        correct_terms(seat, form.instance, agreement, why, before)
+        correct_terms(access, form.instance, agreement, why, before)

@@ -9,8 +9,8 @@ class PricingConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from pricing.kit_guard import stand_guard
-        from pricing.starter import offer_figures, stock_on_opening
+        from pricing.book.starter import offer_figures, stock_on_opening
+        from pricing.stores.kit_guard import stand_guard
         from studio.signals import currency_changes, figures_wanted, studio_opened
 
         studio_opened.connect(stock_on_opening, dispatch_uid="starter price book")
@@ -22,6 +22,6 @@ class PricingConfig(AppConfig):
 def held(*, studio: Any, **_: Any) -> str:
     """Orders that are in the studio's currency."""
     from pricing.models import PurchaseOrder
-    from studio.door import errand_for
+    from studio.access import system_access
 
-    return "orders" if errand_for(studio).rows(PurchaseOrder).exists() else ""
+    return "orders" if system_access(studio).rows(PurchaseOrder).exists() else ""

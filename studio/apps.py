@@ -10,8 +10,8 @@ class StudioConfig(AppConfig):
         from studio import checks  # noqa: F401  registers itself
         from studio.append_only import raise_guards
         from studio.signals import before_sending
-        from studio.upkeep import daily_round, keep_statistics
+        from studio.upkeep import keep_statistics, keep_statistics_daily
 
         post_migrate.connect(raise_guards, dispatch_uid="append-only")
         post_migrate.connect(keep_statistics, sender=self, dispatch_uid="statistics")
-        before_sending.connect(daily_round, dispatch_uid="upkeep")
+        before_sending.connect(keep_statistics_daily, dispatch_uid="upkeep")

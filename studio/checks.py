@@ -8,7 +8,7 @@ from typing import Any
 from django.core.checks import CheckMessage, Error, Info, Warning, register
 from django.db import connection
 
-from studio.needed import lacking
+from studio.required_settings import lacking
 
 # The WAL-reset bug of SQLite is mended in these and later (sqlite.org/wal.html).
 MENDED = ((3, 51, 3), (3, 50, 7), (3, 44, 6))
@@ -20,12 +20,12 @@ def wal_is_sound(version: tuple[int, ...]) -> bool:
 
 
 @register(deploy=True)
-def needed(app_configs: object, **_: Any) -> list[CheckMessage]:
+def check_required_settings(app_configs: object, **_: Any) -> list[CheckMessage]:
     return [Error(sentence, id="studio.E001") for sentence in lacking()]
 
 
 @register("database")
-def journal(app_configs: object, **_: Any) -> list[CheckMessage]:
+def check_journal(app_configs: object, **_: Any) -> list[CheckMessage]:
     if connection.vendor == "sqlite":
         version = sqlite3.sqlite_version
         why = "its write-ahead log would be sound too" if wal_is_sound(sqlite3.sqlite_version_info) else (

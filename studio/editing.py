@@ -62,11 +62,11 @@ def save_if_fresh(form: VersionedForm) -> models.Model:
     seen = form.cleaned_data.get("version") or 0
     rows = type(row)._default_manager.filter(pk=row.pk, version=seen)
     if not rows.update(version=F("version") + 1, **form.writable()):
-        raise Stale(differences(form))
+        raise Stale(form_differences(form))
     return row
 
 
-def differences(form: VersionedForm) -> list[Difference]:
+def form_differences(form: VersionedForm) -> list[Difference]:
     """Field by field, where the row as it stands now and the typing part; the form takes the new version."""
     now = type(form.instance)._default_manager.get(pk=form.instance.pk)
     found = []
@@ -76,13 +76,13 @@ def differences(form: VersionedForm) -> list[Difference]:
         theirs, yours = form.standing(now, name), form.cleaned_data.get(name)
         if theirs != yours:
             label = str(field.label or name)
-            found.append(Difference(label, said(field, theirs), said(field, yours)))
+            found.append(Difference(label, field_text(field, theirs), field_text(field, yours)))
     again = form.data.copy()  # type: ignore[attr-defined]  # a QueryDict
     again[form.add_prefix("version")] = str(now.version)  # saving again is then a decision
     form.data = again
     return found
 
 
-def said(field: forms.Field, value: Any) -> str:
+def field_text(field: forms.Field, value: Any) -> str:
     """A value as its field writes it."""
     return "nothing" if value in (None, "") else str(field.prepare_value(value))

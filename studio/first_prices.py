@@ -26,7 +26,7 @@ class Figures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class FirstPiece:
     """One worked example: what it holds and what the client would pay. Amounts are written out."""
 
     key: str
@@ -39,7 +39,7 @@ class Piece:
     is_least: bool  # whether the least job made the price
 
 
-class Proposal(Protocol):
+class FirstPrices(Protocol):
     """Figures to begin with."""
 
     hour: Decimal
@@ -53,11 +53,11 @@ def _answer(signal: Signal, **asked: Any) -> Any:
     return next((got for _, got in signal.send(Figures, **asked) if got is not None), None)
 
 
-def proposal_for(currency: str) -> Proposal | None:
+def proposal_for(currency: str) -> FirstPrices | None:
     return _answer(figures_wanted, currency=currency)
 
 
-def pieces_for(figures: Figures) -> tuple[Piece, ...]:
+def pieces_for(figures: Figures) -> tuple[FirstPiece, ...]:
     return _answer(pieces_wanted, figures=figures) or ()
 
 

@@ -21,8 +21,8 @@ from studio.days import read_days, write_days
 from studio.editing import VersionedForm
 from studio.images import ImageError, reencode_logo
 from studio.mail import one_line
-from studio.models import Person, Seat, Studio
-from studio.scales import ScaleError, read_call_off, read_stages, write_call_off, write_stages
+from studio.models import Membership, Person, Studio
+from studio.scales import ScaleError, read_scale, read_stages, write_scale, write_stages
 from studio.signals import currency_changes
 from studio.tax_numbers import TaxNumberError, check_tax_number
 from studio.tries import may_try
@@ -131,7 +131,7 @@ class FactsForm(VersionedForm):
         help_text="One a line: so many days before the event, so much of the total, such as “60 days: 25 %”.",
     )  # fmt: skip
     call_off_scale = StepsField(
-        read=read_call_off, write=write_call_off, label="Called off by the client, you keep",
+        read=read_scale, write=write_scale, label="Called off by the client, you keep",
         help_text="One step a line, such as “60 days: 25 %”: called off 60 days before the event or earlier, "
         "25 % of the total is kept. Your own choice; local consumer law comes first. Empty: nothing is kept.",
     )  # fmt: skip
@@ -186,10 +186,10 @@ class FactsForm(VersionedForm):
 
     def clean(self) -> dict[str, Any]:
         """Deposit and part payments ask no more than the whole, and parts are due before the balance."""
-        said = super().clean() or self.cleaned_data
-        self._check_tax_number(said)
-        parts, balance_days = said.get("stages") or [], said.get("balance_days")
-        whole = sum((Decimal(percent) for percent, _ in parts), said.get("deposit_percent") or 0)
+        cleaned = super().clean() or self.cleaned_data
+        self._check_tax_number(cleaned)
+        parts, balance_days = cleaned.get("stages") or [], cleaned.get("balance_days")
+        whole = sum((Decimal(percent) for percent, _ in parts), cleaned.get("deposit_percent") or 0)
         if parts and whole > 100:
             self.add_error(
                 "stages",
@@ -200,7 +200,7 @@ class FactsForm(VersionedForm):
                 "stages",
                 f"Part payments: expected more than the {balance_days} days of the balance, got {parts[-1][1]}.",
             )
-        return said
+        return cleaned
 
     def _check_tax_number(self, said: dict[str, Any]) -> None:
         country = said.get("country") or country_of_language(said.get("language", ""))
@@ -260,7 +260,9 @@ class PersonForm(forms.Form):
 
     name = forms.CharField(label="Name", max_length=120)
     mail = forms.EmailField(label="E-mail, to sign in")
-    role = forms.ChoiceField(label="Role", choices=Seat.Role.choices, initial=Seat.Role.CREW)
+    role = forms.ChoiceField(
+        label="Role", choices=Membership.Role.choices, initial=Membership.Role.CREW
+    )
     password = forms.CharField(
         label="First password", widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         help_text="At least ten characters; hand it over in person.",

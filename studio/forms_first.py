@@ -10,7 +10,7 @@ from babel.numbers import get_currency_precision
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 
-from studio.first_prices import Figures, Piece, Proposal, hour_for, pieces_for, proposal_for
+from studio.first_prices import Figures, FirstPiece, FirstPrices, hour_for, pieces_for, proposal_for
 from studio.forms import FactsForm
 from studio.models import Studio
 
@@ -133,7 +133,7 @@ class EarningForm(forms.Form):
         )  # fmt: skip
 
     @property
-    def pieces(self) -> tuple[Piece, ...]:
+    def pieces(self) -> tuple[FirstPiece, ...]:
         """The worked pieces with the prices that follow; none before the figures are whole."""
         figures = self.figures()
         return pieces_for(figures) if figures else ()
@@ -165,6 +165,6 @@ class EarningForm(forms.Form):
         return [self[name] for name in ("piece", "asked") if name in self.fields]
 
 
-def figures_of(found: Proposal | None) -> dict[str, Decimal | str]:
+def figures_of(found: FirstPrices | None) -> dict[str, Decimal | str]:
     """The proposed figures by field; nothing where there are none."""
     return {name: getattr(found, name) for name in FROM_FIGURES} if found else {}

@@ -17,9 +17,9 @@ from django.db import InterfaceError, OperationalError, close_old_connections
 from django.db.models import Count, F, Min, Q
 from django.utils import timezone
 
-from studio.door import SeatAt
+from studio.access import Access
 from studio.headers import Mail
-from studio.models import Letter
+from studio.models import OutgoingMail
 from studio.tokens import PLACE, derive
 
 LINK = "[the link]"
@@ -28,11 +28,11 @@ BACK_OFF = tuple(timedelta(minutes=m) for m in (1, 5, 15, 60, 240, 480, 960))  #
 MARK_AGAIN_S = (1, 2, 4, 8, 16, 32, 64, 128)  # within the lease
 LATE = timedelta(hours=1)  # a letter that waits longer is told about
 SUBJECT = 200  # characters
-State = Letter.State
+State = OutgoingMail.State
 
 
-def queue(
-    seat: SeatAt,
+def queue_mail(
+    access: Access,
     *,
     kind: str,
     about: str,
@@ -42,7 +42,7 @@ def queue(
     link: tuple[str, str] = ("", ""),
     attachment: tuple[str, bytes] | None = None,
     stop: str = "",
-) -> Letter:
+) -> OutgoingMail:
     """One row for each kind, object and recipient; asking twice keeps the first.
 
     `link` is the shape of an address and the salt of its token; it stands for LINK in the body.
@@ -53,9 +53,9 @@ def queue(
     if re.search(r"[\r\n]", to):
         raise ValueError("to: expected one line, got a line break.")
     subject = one_line(subject)[:SUBJECT]
-    digest = hashlib.sha256(f"{seat.studio.pk}|{kind}|{about}|{to}".encode()).hexdigest()[:32]
-    letter, _ = Letter.objects.get_or_create(
-        studio=seat.studio, kind=kind, about=about, to=to,
+    digest = hashlib.sha256(f"{access.studio.pk}|{kind}|{about}|{to}".encode()).hexdigest()[:32]
+    outgoing, _ = OutgoingMail.objects.get_or_create(
+        studio=access.studio, kind=kind, about=about, to=to,
         defaults={
             "subject": subject, "body": body, "stop_link": stop, "link_shape": link[0], "link_salt": link[1],
             "message_id": f"<{digest}@archwright.invalid>",
@@ -63,7 +63,7 @@ def queue(
             "attachment": attachment[1] if attachment else None,
         },
     )  # fmt: skip
-    return letter
+    return outgoing
 
 
 def one_line(text: str) -> str:
@@ -83,32 +83,32 @@ def send_waiting(*, at: datetime | None = None) -> tuple[int, int]:
     """
     at = at or timezone.now()
     stale = Q(state=State.CLAIMED, claimed_at__lt=at - LEASE)
-    Letter.objects.filter(stale).update(
+    OutgoingMail.objects.filter(stale).update(
         state=State.UNKNOWN, error="The worker stopped while sending it."
     )
     sent = failed = 0
-    due = Letter.objects.filter(Q(try_after=None) | Q(try_after__lte=at), state=State.WAITING)
+    due = OutgoingMail.objects.filter(Q(try_after=None) | Q(try_after__lte=at), state=State.WAITING)
     for pk in list(due.order_by("pk").values_list("pk", flat=True)):
-        claim = Letter.objects.filter(pk=pk, state=State.WAITING)
+        claim = OutgoingMail.objects.filter(pk=pk, state=State.WAITING)
         now = timezone.now()  # of this claim: a long round must not look like a worker that died
         if not claim.update(state=State.CLAIMED, claimed_at=now, attempts=F("attempts") + 1):
             continue
-        letter = Letter.objects.select_related("studio").get(pk=pk)
-        outcome, reason = deliver(letter)
-        _mark_in_the_end(letter, outcome, reason, at)
+        outgoing = OutgoingMail.objects.select_related("studio").get(pk=pk)
+        outcome, reason = deliver(outgoing)
+        _mark_in_the_end(outgoing, outcome, reason, at)
         sent += outcome == State.SENT
         failed += outcome != State.SENT
     return sent, failed
 
 
-def deliver(letter: Letter) -> tuple[str, str]:
+def deliver(outgoing: OutgoingMail) -> tuple[str, str]:
     """Hand one letter to the server: what became of it, and why when it was not sent.
 
     A server that cannot be reached, or says "later" (4xx), is tried again; "no" (5xx) is refused, and so is what
     cannot be made into a letter. A line that breaks while the letter is under way leaves its fate unknown.
     """
     try:
-        made = message(letter)
+        made = mime_message(outgoing)
         made.message()
     except Exception as error:  # one that cannot be made must not keep the others
         return State.REFUSED, f"It could not be made into a letter: {error}"[:500]
@@ -138,31 +138,31 @@ def _hand_over(mailer: Any, made: EmailMessage) -> tuple[str, str]:
     return State.SENT, ""
 
 
-def _mark(letter: Letter, outcome: str, reason: str, at: datetime) -> None:
+def _mark(outgoing: OutgoingMail, outcome: str, reason: str, at: datetime) -> None:
     facts: dict[str, object] = {"state": outcome, "error": reason}
     if outcome == State.SENT:
         facts["sent_at"] = timezone.now()
     elif outcome == State.WAITING:
-        if letter.attempts > len(BACK_OFF):
+        if outgoing.attempts > len(BACK_OFF):
             facts["state"] = State.REFUSED
         else:
-            facts["try_after"] = at + BACK_OFF[letter.attempts - 1]
-    Letter.objects.filter(pk=letter.pk, state=State.CLAIMED).update(**facts)
+            facts["try_after"] = at + BACK_OFF[outgoing.attempts - 1]
+    OutgoingMail.objects.filter(pk=outgoing.pk, state=State.CLAIMED).update(**facts)
 
 
-def _mark_in_the_end(letter: Letter, outcome: str, reason: str, at: datetime) -> None:
+def _mark_in_the_end(outgoing: OutgoingMail, outcome: str, reason: str, at: datetime) -> None:
     """What became of a letter is known here alone: a database that is away for a while must learn it."""
     for pause_s in MARK_AGAIN_S:
         try:
-            return _mark(letter, outcome, reason, at)
+            return _mark(outgoing, outcome, reason, at)
         except (OperationalError, InterfaceError):
             time.sleep(pause_s)
             close_old_connections()
-    return _mark(letter, outcome, reason, at)
+    return _mark(outgoing, outcome, reason, at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
+class HeldMail:
     """Letters that did not go."""
 
     to_decide: int  # refused, or nobody knows whether they arrived
@@ -170,37 +170,41 @@ class Held:
     since: datetime | None  # when the oldest of these was written
 
 
-def held_back(seat: SeatAt, *, at: datetime) -> Held:
+def held_mail(access: Access, *, at: datetime) -> HeldMail:
     """What the office must look after: letters for a person to decide, and letters that nobody sends."""
     decide = Q(state__in=(State.UNKNOWN, State.REFUSED))
     late = Q(state__in=(State.WAITING, State.CLAIMED), queued_at__lt=at - LATE)
-    found = seat.rows(Letter).aggregate(
+    found = access.rows(OutgoingMail).aggregate(
         to_decide=Count("pk", filter=decide), late=Count("pk", filter=late),
         since=Min("queued_at", filter=late),
     )  # fmt: skip
-    return Held(**found)
+    return HeldMail(**found)
 
 
-def decide(seat: SeatAt, letter: Letter, *, arrived: bool) -> bool:
+def decide_unknown(access: Access, outgoing: OutgoingMail, *, arrived: bool) -> bool:
     """A person says what became of an unknown or refused letter: it arrived, or it is to go again."""
-    open_ = seat.rows(Letter).filter(pk=letter.pk, state__in=(State.UNKNOWN, State.REFUSED))
+    open_ = access.rows(OutgoingMail).filter(
+        pk=outgoing.pk, state__in=(State.UNKNOWN, State.REFUSED)
+    )
     if arrived:
         return bool(open_.update(state=State.SENT, sent_at=timezone.now(), error=""))
     return bool(open_.update(state=State.WAITING, attempts=0, try_after=None, error=""))
 
 
-def message(letter: Letter) -> EmailMessage:
-    studio = letter.studio
-    address = letter.link_shape.replace(PLACE, derive(letter.link_salt)) if letter.link_salt else ""
-    made = Mail(
-        subject=letter.subject,
-        body=letter.body.replace(LINK, address) if address else letter.body,
-        from_email=formataddr((one_line(studio.name), studio.mail)) if studio.mail else None,
-        to=[letter.to],
-        headers={"Message-ID": letter.message_id, **stop_headers(letter.stop_link)},
+def mime_message(outgoing: OutgoingMail) -> EmailMessage:
+    studio = outgoing.studio
+    address = (
+        outgoing.link_shape.replace(PLACE, derive(outgoing.link_salt)) if outgoing.link_salt else ""
     )
-    if letter.attachment:
-        made.attach(letter.attachment_name, bytes(letter.attachment), "application/pdf")
+    made = Mail(
+        subject=outgoing.subject,
+        body=outgoing.body.replace(LINK, address) if address else outgoing.body,
+        from_email=formataddr((one_line(studio.name), studio.mail)) if studio.mail else None,
+        to=[outgoing.to],
+        headers={"Message-ID": outgoing.message_id, **stop_headers(outgoing.stop_link)},
+    )
+    if outgoing.attachment:
+        made.attach(outgoing.attachment_name, bytes(outgoing.attachment), "application/pdf")
     return made
 
 

@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
-from studio.door import seat_of
+from studio.access import access_of
 from studio.models import Studio
 
 type Handler = Callable[[HttpRequest], HttpResponse]
@@ -34,16 +34,16 @@ def head_as_get(get_response: Handler) -> Handler:
     return middleware
 
 
-def take_seat(get_response: Handler) -> Handler:
+def find_access(get_response: Handler) -> Handler:
     def middleware(request: HttpRequest) -> HttpResponse:
         person = request.user
         if not person.is_authenticated:
             return get_response(request)
-        seat = seat_of(person)
-        if seat is None:
+        access = access_of(person)
+        if access is None:
             raise PermissionDenied("You have no seat in a studio yet: ask its owner.")
-        request.seat = seat  # type: ignore[attr-defined]
-        with timezone.override(zoneinfo.ZoneInfo(seat.studio.timezone)):
+        request.access = access  # type: ignore[attr-defined]
+        with timezone.override(zoneinfo.ZoneInfo(access.studio.timezone)):
             return get_response(request)
 
     return middleware

@@ -114,7 +114,7 @@ class Person(AbstractBaseUser):
         return self.name or self.mail
 
 
-class Seat(models.Model):
+class Membership(models.Model):
     """A person's place in a studio."""
 
     class Role(models.TextChoices):
@@ -122,8 +122,8 @@ class Seat(models.Model):
         OFFICE = "office", "office"
         CREW = "crew", "crew"
 
-    studio = models.ForeignKey(Studio, models.PROTECT, related_name="seats")
-    person = models.ForeignKey(Person, models.PROTECT, related_name="seats")
+    studio = models.ForeignKey(Studio, models.PROTECT, related_name="memberships")
+    person = models.ForeignKey(Person, models.PROTECT, related_name="memberships")
     role = models.CharField(max_length=8, choices=Role, default=Role.OWNER)
 
     class Meta:
@@ -140,7 +140,7 @@ class Tries(models.Model):
     since = models.DateTimeField(db_index=True)
 
 
-class Belonging(models.Model):
+class StudioRow(models.Model):
     """A row of one studio. `closed_to_crew` rows hold prices; the door keeps crew from them."""
 
     closed_to_crew: ClassVar[bool] = False
@@ -150,7 +150,7 @@ class Belonging(models.Model):
         abstract = True
 
 
-class Press(Belonging):
+class SubmittedForm(StudioRow):
     """A form that was sent once: its key, and where its answer leads."""
 
     key = models.UUIDField(default=uuid.uuid4)
@@ -163,7 +163,7 @@ class Press(Belonging):
         ]
 
 
-class Letter(Belonging):
+class OutgoingMail(StudioRow):
     """A mail waiting to go or gone: one row for each kind, object, version and recipient."""
 
     closed_to_crew = True

@@ -9,32 +9,32 @@ from django.core.exceptions import BadRequest
 from django.db import IntegrityError, transaction
 from django.http import HttpRequest
 
-from studio.door import SeatAt
-from studio.models import Press
+from studio.access import Access
+from studio.models import SubmittedForm
 
 
-def press_of(request: HttpRequest) -> uuid.UUID:
+def form_key_of(request: HttpRequest) -> uuid.UUID:
     """The key that the form carried. Raises BadRequest when it has none."""
     try:
-        return uuid.UUID(request.POST.get("press", ""))
+        return uuid.UUID(request.POST.get("form_key", ""))
     except ValueError:
         raise BadRequest(
-            "press: expected the form's own key, got none or something else."
+            "form_key: expected the form's own key, got none or something else."
         ) from None
 
 
-def led_to(seat: SeatAt, request: HttpRequest) -> str:
+def earlier_address(access: Access, request: HttpRequest) -> str:
     """Where an earlier press of the same form led; "" for the first one.
 
     For forms that take each name once: a second press would be told that its own name is taken.
     """
-    if request.method != "POST" or not request.POST.get("press"):
+    if request.method != "POST" or not request.POST.get("form_key"):
         return ""
-    earlier = seat.rows(Press).filter(key=press_of(request)).first()
+    earlier = access.rows(SubmittedForm).filter(key=form_key_of(request)).first()
     return earlier.leads_to if earlier else ""
 
 
-def once(seat: SeatAt, key: uuid.UUID, make: Callable[[], str]) -> str:
+def once(access: Access, key: uuid.UUID, make: Callable[[], str]) -> str:
     """Run `make` in one transaction with its key and return the address it leads to.
 
     A key that was pressed before, or is being pressed by another request at this moment, returns the
@@ -42,12 +42,12 @@ def once(seat: SeatAt, key: uuid.UUID, make: Callable[[], str]) -> str:
     """
     try:
         with transaction.atomic():
-            press = seat.add(Press, key=key)
+            press = access.add(SubmittedForm, key=key)
             press.leads_to = make()
             press.save(update_fields=["leads_to"])
             return press.leads_to
     except IntegrityError:
-        earlier = seat.rows(Press).filter(key=key).first()
+        earlier = access.rows(SubmittedForm).filter(key=key).first()
         if earlier is None:  # the conflict was not ours to explain
             raise
         return earlier.leads_to

@@ -5,10 +5,10 @@ from __future__ import annotations
 from django.core.exceptions import PermissionDenied
 from django.db import connection, transaction
 
-from studio.door import SeatAt
+from studio.access import Access
 from studio.forms import PersonForm
 from studio.forms_first import FROM_FIGURES, EarningForm, FirstForm
-from studio.models import Person, Seat, Studio
+from studio.models import Membership, Person, Studio
 from studio.signals import studio_opened
 
 
@@ -20,7 +20,7 @@ def studios_here() -> list[Studio]:
 
 
 @transaction.atomic
-def open_studio(form: FirstForm, earning: EarningForm) -> SeatAt:
+def open_studio(form: FirstForm, earning: EarningForm) -> Access:
     """Make the first studio and seat its owner. PermissionDenied once there is one."""
     if Studio.objects.select_for_update().exists():
         raise PermissionDenied("This studio is open already: sign in.")
@@ -29,19 +29,19 @@ def open_studio(form: FirstForm, earning: EarningForm) -> SeatAt:
     person = Person.objects.create_user(
         facts["person_mail"], facts["password"], name=facts["person"]
     )
-    Seat.objects.create(studio=studio, person=person, role=Seat.Role.OWNER)
-    seat = SeatAt(studio, person, Seat.Role.OWNER)
+    Membership.objects.create(studio=studio, person=person, role=Membership.Role.OWNER)
+    access = Access(studio, person, Membership.Role.OWNER)
     told = {name: earning.cleaned_data[name] for name in FROM_FIGURES}
-    studio_opened.send(sender=Studio, seat=seat, **told)
-    return seat
+    studio_opened.send(sender=Studio, access=access, **told)
+    return access
 
 
 @transaction.atomic
-def seat_somebody(seat: SeatAt, form: PersonForm) -> Person:
+def add_member(access: Access, form: PersonForm) -> Person:
     """Give somebody new a seat; the owner's to do."""
-    if seat.role != Seat.Role.OWNER:
+    if access.role != Membership.Role.OWNER:
         raise PermissionDenied("The owner decides who has a seat.")
     facts = form.cleaned_data
     person = Person.objects.create_user(facts["mail"], facts["password"], name=facts["name"])
-    Seat.objects.create(studio=seat.studio, person=person, role=facts["role"])
+    Membership.objects.create(studio=access.studio, person=person, role=facts["role"])
     return person

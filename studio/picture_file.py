@@ -74,7 +74,7 @@ def outline_lettering(element: ET.Element, given: Given) -> None:
 def _outline(text: ET.Element, given: Given) -> ET.Element | None:
     words, weight = text.text or "", given.get("font-weight", "500")
     font = _font(weight if weight in FONTS else "500")
-    names = [font.getBestCmap().get(ord(letter)) for letter in words]
+    names = [font.getBestCmap().get(ord(outgoing)) for outgoing in words]
     if None in names:
         return None
     size = float(given["font-size"]) / font["head"].unitsPerEm

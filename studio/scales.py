@@ -49,7 +49,7 @@ def _step(line: str, where: str) -> tuple[int, Decimal]:
     return days, percent
 
 
-def read_call_off(text: str, what: str) -> list[list[str]]:
+def read_scale(text: str, what: str) -> list[list[str]]:
     """[[days, percent], …]: nearer to the event no less is kept, and the last step is the event's own day."""
     steps = read_steps(text, what)
     for (_, earlier), (days, later) in pairwise(steps):
@@ -76,7 +76,7 @@ def read_stages(text: str, what: str) -> list[list[str]]:
     return [[_plain(percent), str(days)] for days, percent in steps]
 
 
-def write_call_off(rows: Sequence[Sequence[str]]) -> str:
+def write_scale(rows: Sequence[Sequence[str]]) -> str:
     """As it is typed.
 
     >>> write_call_off([["60", "25"], ["0", "100"]])
@@ -88,7 +88,7 @@ def write_call_off(rows: Sequence[Sequence[str]]) -> str:
 
 
 def write_stages(rows: Sequence[Sequence[str]]) -> str:
-    return write_call_off([(days, percent) for percent, days in rows])
+    return write_scale([(days, percent) for percent, days in rows])
 
 
 def _plain(percent: Decimal) -> str:

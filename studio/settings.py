@@ -1,6 +1,6 @@
 """One settings file that runs from a clean clone.
 
-Outside debug whatever serves, signs or mails stops without a secret, by name (studio/needed.py); commands that
+Outside debug whatever serves, signs or mails stops without a secret, by name (studio/required_settings.py); commands that
 only read and count run without one, and Django itself refuses to sign with an empty key.
 
 Environment: ARCHWRIGHT_DEBUG (1 in demo and tests), ARCHWRIGHT_SECRET, ARCHWRIGHT_HOSTS (commas),
@@ -158,21 +158,21 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "filters": {"not yet noted": {"()": "studio.broken.NotYetNoted"}},
+    "filters": {"not yet noted": {"()": "studio.server_errors.NotYetNoted"}},
     "handlers": {
         "stderr": {
             "class": "logging.StreamHandler",
             "formatter": "line",
             "filters": ["not yet noted"],
         },
-        "must write": {"class": "studio.broken.MustWrite", "formatter": "line"},
+        "must write": {"class": "studio.server_errors.MustWrite", "formatter": "line"},
     },
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {
         "django": {"handlers": [], "level": "WARNING"},
         "django.request": {"level": "ERROR"},
         "django.dispatch": {"level": "CRITICAL"},  # the mail worker tells it, once
-        "studio.broken": {"handlers": ["must write"], "propagate": False},
+        "studio.server_errors": {"handlers": ["must write"], "propagate": False},
         # Every font and every rule of the papers' style that it does not know.
         "weasyprint": {"level": "ERROR"},
         "fontTools": {"level": "ERROR"},

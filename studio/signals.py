@@ -11,7 +11,7 @@ studio_opened = Signal()
 figures_wanted = Signal()
 
 # Sent by the first start: figures (studio.first_prices.Figures). Answered with worked pieces, as a tuple of
-# studio.first_prices.Piece.
+# studio.first_prices.FirstPiece.
 pieces_wanted = Signal()
 
 # Sent by the first start: figures, piece (a key of those pieces), asked (Decimal, tax included). Answered with what

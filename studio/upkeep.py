@@ -24,7 +24,7 @@ def keep_statistics(using: str = "default", **_: object) -> None:
         cursor.execute("ANALYZE")
 
 
-def daily_round(*, at: datetime | None = None, **_: object) -> None:
+def keep_statistics_daily(*, at: datetime | None = None, **_: object) -> None:
     """The mail worker asks every few seconds; done once a day (UTC) and after each start."""
     today = (at or datetime.now(UTC)).date()
     if _done.get("statistics") != today:

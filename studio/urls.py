@@ -6,22 +6,22 @@ from django.urls import include, path, reverse_lazy
 from django.views.decorators.http import require_http_methods
 
 from studio import views
-from studio.presses import press_only
+from studio.post_only import post_only
 
 page = require_http_methods(["GET", "HEAD", "POST"])  # Django's own forms take a PUT for a POST
 
 studio = [
-    path("first/", views.first, name="first"),
+    path("first/", views.first_start_page, name="first"),
     path("sign-in/", page(views.SignIn.as_view()), name="sign-in"),
     path(
         "sign-out/",
-        login_not_required(press_only("jobs:today")(auth.LogoutView.as_view())),
+        login_not_required(post_only("jobs:today")(auth.LogoutView.as_view())),
         name="sign-out",
     ),
-    path("studio/", views.facts, name="facts"),
-    path("studio/logo/", views.logo, name="logo"),
-    path("studio/letters/", views.letters, name="letters"),
-    path("studio/people/", views.people, name="people"),
+    path("studio/", views.facts_page, name="facts"),
+    path("studio/logo/", views.logo_page, name="logo"),
+    path("studio/letters/", views.mails_page, name="letters"),
+    path("studio/people/", views.people_page, name="people"),
     path(
         "studio/password/",
         page(
@@ -37,6 +37,6 @@ urlpatterns = [
     path("", include("jobs.urls")),
     path("stores/", include("pricing.urls")),
 ]
-handler500 = "studio.broken.server_error"
-handler404 = "studio.refused.not_found"
-handler400 = "studio.refused.not_read"
+handler500 = "studio.server_errors.server_error"
+handler404 = "studio.client_errors.not_found"
+handler400 = "studio.client_errors.not_read"

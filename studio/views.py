@@ -14,19 +14,19 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from studio.door import prices_only
+from studio.access import prices_only
 from studio.editing import Stale, save_if_fresh
 from studio.forms import FactsForm, LogoForm, PersonForm, SignInForm
 from studio.forms_first import EarningForm, FirstForm
-from studio.mail import decide
-from studio.models import Letter, Seat, Studio
-from studio.once import led_to, once, press_of
-from studio.opening import open_studio, seat_somebody
-from studio.presses import press_only
+from studio.mail import decide_unknown
+from studio.models import Membership, OutgoingMail, Studio
+from studio.once import earlier_address, form_key_of, once
+from studio.opening import add_member, open_studio
+from studio.post_only import post_only
 from studio.tries import signed_in_here
 
 if TYPE_CHECKING:
-    from studio.door import SeatedRequest
+    from studio.access import AccessRequest
 
 
 class SignIn(LoginView):
@@ -44,7 +44,7 @@ class SignIn(LoginView):
 
 @login_not_required
 @require_http_methods(["GET", "POST"])
-def first(request: HttpRequest) -> HttpResponse:
+def first_start_page(request: HttpRequest) -> HttpResponse:
     if Studio.objects.exists():
         return redirect("jobs:today")
     if request.POST.get("do") in ("look", "price"):
@@ -74,51 +74,51 @@ def first_prices(request: HttpRequest) -> HttpResponse:
 
 @prices_only
 @require_http_methods(["GET", "POST"])
-def facts(request: SeatedRequest) -> HttpResponse:
-    form = FactsForm(request.POST or None, instance=request.seat.studio)
+def facts_page(request: AccessRequest) -> HttpResponse:
+    form = FactsForm(request.POST or None, instance=request.access.studio)
     if request.method == "GET":
-        return show(request, form=form)
+        return show_facts(request, form=form)
     owner_only(request)
     if not form.is_valid():
-        return show(request, status=422, form=form)
+        return show_facts(request, status=422, form=form)
     try:
         save_if_fresh(form)
     except Stale as stale:
-        return show(request, status=409, form=form, stale=stale)
+        return show_facts(request, status=409, form=form, stale=stale)
     messages.success(request, "Saved.")
     return redirect("studio:facts")
 
 
-def show(request: SeatedRequest, *, status: int = 200, **parts: Any) -> HttpResponse:
+def show_facts(request: AccessRequest, *, status: int = 200, **parts: Any) -> HttpResponse:
     """The studio's page; `parts` are forms and notices that differ from fresh ones."""
     context = {
-        "form": parts.get("form") or FactsForm(instance=request.seat.studio),
-        "seats": seats(request),
+        "form": parts.get("form") or FactsForm(instance=request.access.studio),
+        "seats": members_of(request),
         "person_form": PersonForm(),
         "logo_form": LogoForm(),
-        "logo": request.seat.studio.logo,
+        "logo": request.access.studio.logo,
         **parts,
     }
     return render(request, "studio/facts.html", context, status=status)
 
 
-def owner_only(request: SeatedRequest) -> None:
-    if request.seat.role != Seat.Role.OWNER:
+def owner_only(request: AccessRequest) -> None:
+    if request.access.role != Membership.Role.OWNER:
         raise PermissionDenied("The owner keeps the studio's facts.")
 
 
 @prices_only
-@press_only("studio:facts")
-def logo(request: SeatedRequest) -> HttpResponse:
+@post_only("studio:facts")
+def logo_page(request: AccessRequest) -> HttpResponse:
     """Bring a logo, or take it off. What was sent before keeps the one it had."""
     owner_only(request)
     kept: bytes | None = None
     if request.POST.get("do") != "remove":
         form = LogoForm(request.POST, request.FILES)
         if not form.is_valid():
-            return show(request, status=422, logo_form=form)
+            return show_facts(request, status=422, logo_form=form)
         kept = form.cleaned_data["logo"]
-    Studio.objects.filter(pk=request.seat.studio.pk).update(logo=kept)
+    Studio.objects.filter(pk=request.access.studio.pk).update(logo=kept)
     messages.success(
         request, "The logo is on new papers from now on." if kept else "The logo is off."
     )
@@ -126,39 +126,39 @@ def logo(request: SeatedRequest) -> HttpResponse:
 
 
 @prices_only
-@press_only("studio:facts")
-def people(request: SeatedRequest) -> HttpResponse:
+@post_only("studio:facts")
+def people_page(request: AccessRequest) -> HttpResponse:
     """Seat somebody new. The office does not: a seat that it gave could be the owner's."""
     owner_only(request)
-    if there := led_to(request.seat, request):
+    if there := earlier_address(request.access, request):
         return redirect(there)
     form = PersonForm(request.POST)
     if not form.is_valid():
-        return show(request, status=422, person_form=form)
+        return show_facts(request, status=422, person_form=form)
 
     def make() -> str:
-        seat_somebody(request.seat, form)
+        add_member(request.access, form)
         return reverse("studio:facts")
 
-    return redirect(once(request.seat, press_of(request), make))
+    return redirect(once(request.access, form_key_of(request), make))
 
 
-def seats(request: SeatedRequest) -> list[Seat]:
-    own = Seat.objects.filter(studio=request.seat.studio)
+def members_of(request: AccessRequest) -> list[Membership]:
+    own = Membership.objects.filter(studio=request.access.studio)
     return list(own.select_related("person").order_by("person__name"))
 
 
 @prices_only
 @require_http_methods(["GET", "POST"])
-def letters(request: SeatedRequest) -> HttpResponse:
+def mails_page(request: AccessRequest) -> HttpResponse:
     """What went out, what waits, and what a person must decide."""
-    rows = request.seat.rows(Letter).defer("attachment", "body")
+    rows = request.access.rows(OutgoingMail).defer("attachment", "body")
     if request.method == "POST":
-        letter = request.seat.row(Letter, pk=request.POST.get("letter", "0"))
-        if decide(request.seat, letter, arrived=request.POST.get("do") == "arrived"):
+        outgoing = request.access.row(OutgoingMail, pk=request.POST.get("letter", "0"))
+        if decide_unknown(request.access, outgoing, arrived=request.POST.get("do") == "arrived"):
             messages.success(request, "Noted.")
         return redirect("studio:letters")
-    open_ = (Letter.State.UNKNOWN, Letter.State.REFUSED)
+    open_ = (OutgoingMail.State.UNKNOWN, OutgoingMail.State.REFUSED)
     context = {
         "open": rows.filter(state__in=open_).order_by("pk"),
         "letters": rows.exclude(state__in=open_).order_by("-pk")[:100],

@@ -9,7 +9,7 @@ from granian.constants import Interfaces
 from granian.log import LogLevels
 from granian.server import Server
 
-from studio.keeping import end_with
+from studio.supervising import end_with
 
 HOST = "127.0.0.1"
 

@@ -5,8 +5,8 @@ import os
 from django.core.exceptions import ImproperlyConfigured
 from django.core.wsgi import get_wsgi_application
 
-from studio.keeping import end_with
-from studio.needed import lacking
+from studio.required_settings import lacking
+from studio.supervising import end_with
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 os.environ.setdefault(

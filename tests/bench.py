@@ -48,11 +48,11 @@ def design_change() -> bool:
     from django.urls import reverse
 
     from tests.conftest import signed_in
-    from tests.factories import a_designed_job, a_stocked_seat
+    from tests.factories import a_designed_job, a_stocked_access
 
-    seat = a_stocked_seat()
-    browser = signed_in(seat)
-    job = spanning(a_designed_job(seat, "gym-doors", venue__ceiling_m=8.0), ABOUT_300)
+    access = a_stocked_access()
+    browser = signed_in(access)
+    job = spanning(a_designed_job(access, "gym-doors", venue__ceiling_m=8.0), ABOUT_300)
     look = Look(browser, job)
 
     def plainest() -> None:
@@ -65,7 +65,7 @@ def design_change() -> bool:
         f"   {look.balls} balloons: p95 {p95:.1f} ms, at most 120; SVG {kilobytes:.1f} kB, under 60"
     )
     held = row("design change: picture, counts, price", took[50], "the plainest page", its, 20)
-    large = a_designed_job(seat, "gym-doors", venue__ceiling_m=40.0)
+    large = a_designed_job(access, "gym-doors", venue__ceiling_m=40.0)
     crowd = Look(browser, spanning(large, {"span_m": 38.0, "rise_m": 33.0}))
     slow = statistics.median(crowd.times_ms(15))
     print(f"   {crowd.balls} balloons: {slow:.1f} ms, at most 400")
@@ -121,18 +121,20 @@ def proposal_pdf() -> bool:
     from django.template.loader import render_to_string
 
     from jobs.proposal.offering import Words, draft_offer, print_offer
-    from tests.factories import a_designed_job, a_stocked_seat
+    from tests.factories import a_designed_job, a_stocked_access
 
-    seat = a_stocked_seat()
-    job = spanning(a_designed_job(seat, "gym-doors", venue__ceiling_m=8.0), ABOUT_300)
-    draft = draft_offer(seat, job, Words(greeting="Dear you,", note=""), on=job.event_start.date())
+    access = a_stocked_access()
+    job = spanning(a_designed_job(access, "gym-doors", venue__ceiling_m=8.0), ABOUT_300)
+    draft = draft_offer(
+        access, job, Words(greeting="Dear you,", note=""), on=job.event_start.date()
+    )
     assert draft.article.count('class="ball"') > 250
-    facts = {"article": draft.article, "studio": seat.studio, "number": draft.number}
+    facts = {"article": draft.article, "studio": access.studio, "number": draft.number}
     with tempfile.TemporaryDirectory() as folder:
         page = Path(folder) / "proposal.html"
         page.write_text(styled(render_to_string("papers/proposal.html", facts)))
         fresh, warm = fresh_ms(page, Path(folder) / "out.pdf"), warm_ms(page)
-        ours = median_ms(lambda: print_offer(seat.studio, draft.article, draft.number), 9)
+        ours = median_ms(lambda: print_offer(access.studio, draft.article, draft.number), 9)
     beside = [
         row("proposal PDF", ours, "a fresh chromium", fresh, 0.5),
         row("proposal PDF", ours, "a warm chromium", warm, 0.8),
@@ -205,12 +207,12 @@ def stored_pdf() -> bool:
 
     from jobs.proposal.links import live_token
     from studio import urls
-    from tests.factories import a_designed_job, a_stocked_seat
+    from tests.factories import a_designed_job, a_stocked_access
     from tests.papers import an_offer
 
-    seat = a_stocked_seat()
-    offer = an_offer(seat, a_designed_job(seat))
-    at = reverse("jobs:offer-page-pdf", args=[live_token(seat, offer)])
+    access = a_stocked_access()
+    offer = an_offer(access, a_designed_job(access))
+    at = reverse("jobs:offer-page-pdf", args=[live_token(access, offer)])
     size = len(offer.pdf)
     browser = Client()
     with tempfile.TemporaryDirectory() as folder:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from pricing.core.buying import Demand, Pack, Plan, Supplier, plan
+from pricing.stores.plan.buying import Demand, Pack, Plan, Supplier, plan
 
 TODAY = date(2026, 3, 2)
 # Size → pence a balloon in small packs, pack sizes, how many a job takes, how many a kit holds.

@@ -12,9 +12,9 @@ from django.test import Client
 from hypothesis import HealthCheck
 from hypothesis import settings as laws
 
+from studio.access import Access
 from studio.append_only import lower_guards
-from studio.door import SeatAt
-from tests.factories import a_seat, a_stocked_seat
+from tests.factories import a_stocked_access, an_access
 
 # A shared machine is no judge of time; on CI the same change gives the same answer, at a desk it searches on.
 laws.register_profile(
@@ -60,32 +60,32 @@ def empty_cache() -> None:
 
 
 @pytest.fixture
-def seat(db: None) -> SeatAt:
+def access(db: None) -> Access:
     """The owner of a studio with a price book."""
-    return a_stocked_seat()
+    return a_stocked_access()
 
 
 @pytest.fixture
-def crew(seat: SeatAt) -> SeatAt:
-    return a_seat("crew", seat.studio)
+def crew(access: Access) -> Access:
+    return an_access("crew", access.studio)
 
 
 @pytest.fixture
-def stranger(db: None) -> SeatAt:
+def stranger(db: None) -> Access:
     """The owner of another studio."""
-    return a_stocked_seat()
+    return a_stocked_access()
 
 
-def signed_in(seat: SeatAt) -> Client:
+def signed_in(access: Access) -> Client:
     browser = Client()
-    browser.force_login(seat.person)
+    browser.force_login(access.person)
     return browser
 
 
 @pytest.fixture
-def browser(seat: SeatAt) -> Client:
+def browser(access: Access) -> Client:
     """The test client of the owner."""
-    return signed_in(seat)
+    return signed_in(access)
 
 
 @pytest.fixture

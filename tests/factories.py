@@ -13,9 +13,9 @@ from django.utils import timezone
 from factory.django import DjangoModelFactory
 
 from jobs.models import Client, Job, JobDesign, Venue
-from pricing.starter import stock_starter, stock_suppliers
-from studio.door import SeatAt
-from studio.models import Person, Seat, Studio
+from pricing.book.starter import stock_starter, stock_suppliers
+from studio.access import Access
+from studio.models import Membership, Person, Studio
 
 DATA = Path(__file__).parent / "data"
 PASSWORD = "glue-on-fingers-7"
@@ -83,20 +83,20 @@ class JobFactory(DjangoModelFactory):
     event_end = factory.LazyAttribute(lambda job: job.event_start + timedelta(hours=5))
 
 
-def a_seat(role: str = "owner", studio: Studio | None = None) -> SeatAt:
+def an_access(role: str = "owner", studio: Studio | None = None) -> Access:
     studio = studio or StudioFactory.create()
     person = PersonFactory.create()
-    Seat.objects.create(studio=studio, person=person, role=role)
-    return SeatAt(studio, person, role)
+    Membership.objects.create(studio=studio, person=person, role=role)
+    return Access(studio, person, role)
 
 
-def a_stocked_seat(**facts: Any) -> SeatAt:
+def a_stocked_access(**facts: Any) -> Access:
     """An owner's seat in a studio with a starter price book that began long ago."""
-    seat = a_seat(studio=StudioFactory.create(**facts))
+    access = an_access(studio=StudioFactory.create(**facts))
     since = timezone.localdate() - timedelta(days=400)
-    stock_starter(seat, tax_name="VAT", tax_percent=Decimal(20), since=since)
-    stock_suppliers(seat, since=since)
-    return seat
+    stock_starter(access, tax_name="VAT", tax_percent=Decimal(20), since=since)
+    stock_suppliers(access, since=since)
+    return access
 
 
 def a_document(name: str = "shop-tenth") -> dict[str, Any]:
@@ -104,9 +104,11 @@ def a_document(name: str = "shop-tenth") -> dict[str, Any]:
     return json.loads((DATA / f"{name}.json").read_text())
 
 
-def a_designed_job(seat: SeatAt, name: str = "shop-tenth", **facts: Any) -> Job:
-    job = JobFactory.create(studio=seat.studio, **facts)
-    JobDesign.objects.create(studio=seat.studio, job=job, document={**a_document(name), "room": {}})
+def a_designed_job(access: Access, name: str = "shop-tenth", **facts: Any) -> Job:
+    job = JobFactory.create(studio=access.studio, **facts)
+    JobDesign.objects.create(
+        studio=access.studio, job=job, document={**a_document(name), "room": {}}
+    )
     return job
 
 

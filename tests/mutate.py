@@ -53,7 +53,7 @@ LEFT_OUT = (
 ROOMS = {
     "studio": "studio/**/*.py", "pricing/core": "pricing/core/*.py", "pricing": "pricing/**/*.py",
     "jobs/design": "jobs/design/**/*.py", "jobs/money": "jobs/money/*.py", "jobs/proposal": "jobs/proposal/*.py",
-    "jobs/day": "jobs/day/*.py", "jobs/after": "jobs/after/*.py", "jobs/views+forms": "jobs/views/*.py jobs/forms/*.py",
+    "jobs/day": "jobs/day/*.py", "jobs/after": "jobs/after/*.py", "jobs/pages": "jobs/pages/**/*.py",
     "templates": "templates/**/*.html", "records": " ".join(RECORDS), "jobs": "jobs/**/*.py",
 }  # fmt: skip
 HEAVY = (

@@ -52,7 +52,7 @@ def main() -> int:
     from django.test.testcases import LiveServerThread
     from django.test.utils import get_runner, setup_test_environment
 
-    from jobs.demo import load
+    from jobs.demo import load_demo
     from studio.append_only import lower_guards
 
     KEPT.mkdir(exist_ok=True)
@@ -63,7 +63,7 @@ def main() -> int:
 
     server = LiveServerThread("127.0.0.1", StaticFilesHandler)
     try:
-        load()
+        load_demo()
         proposal()
         server.daemon = True
         server.start()

@@ -28,16 +28,16 @@ from django.urls import reverse
 from django.utils import timezone
 from lxml import html
 
-from jobs.models import Acceptance, Happening, Invoice, Job, Payment
+from jobs.models import Acceptance, Invoice, Job, LogEntry, Payment
 from jobs.money.bookkeeping import DEPOSITS, RECEIVABLE, books
-from jobs.money.calling_off import CannotCallOff, look
-from jobs.money.ledger import called_off
+from jobs.money.cancelling import CannotCancel, preview_cancellation
+from jobs.money.ledger import cancellation_of
 from jobs.money.papers import print_receipt, print_statement
 from jobs.money.reminding import write_reminders
 from jobs.proposal.links import live_link, shown_again
 from jobs.rows import LIVE
-from studio.door import SeatAt
-from studio.models import Letter
+from studio.access import Access
+from studio.models import OutgoingMail
 from tests.conftest import signed_in
 
 YEARS = timedelta(days=1700)  # to either side: the books are asked for ten years at most
@@ -56,7 +56,7 @@ class Said:
     some: Dues | None = None  # dues, of those that it speaks of
 
 
-type Surface = Callable[[SeatAt, Job], Said | None]
+type Surface = Callable[[Access, Job], Said | None]
 
 
 # --- reading ---
@@ -133,13 +133,13 @@ def papers_as_html() -> Iterator[None]:
             one.stop()
 
 
-def fresh(seat: SeatAt, job: Job) -> Job:
-    return seat.rows(Job).with_people().with_money().get(pk=job.pk)
+def fresh(access: Access, job: Job) -> Job:
+    return access.rows(Job).with_people().with_money().get(pk=job.pk)
 
 
-def is_last(seat: SeatAt, job: Job, *beginnings: str) -> bool:
+def is_last(access: Access, job: Job, *beginnings: str) -> bool:
     """Whether the last thing that happened to the job's money or day begins so in its log."""
-    told = seat.rows(Happening).filter(job=job).order_by("-pk").values_list("what", flat=True)
+    told = access.rows(LogEntry).filter(job=job).order_by("-pk").values_list("what", flat=True)
     counted = (
         what for what in told if not what.startswith(("Now ", "Reminder", "The client opened"))
     )
@@ -149,8 +149,8 @@ def is_last(seat: SeatAt, job: Job, *beginnings: str) -> bool:
 # --- pages of the studio ---
 
 
-def payments_page(seat: SeatAt, job: Job) -> Said:
-    node = page(signed_in(seat), reverse("jobs:payment", args=[job.number]))
+def payments_page(access: Access, job: Job) -> Said:
+    node = page(signed_in(access), reverse("jobs:payment", args=[job.number]))
     told = facts(node)
     dues, late = dues_in([words(li) for li in node.iter("li")])
     left, over = amount(told["Left to pay"]), amount(told.get("Paid beyond it", "£0.00"))
@@ -160,8 +160,8 @@ def payments_page(seat: SeatAt, job: Job) -> Said:
     )
 
 
-def money_page(seat: SeatAt, job: Job) -> Said:
-    node = page(signed_in(seat), reverse("jobs:money"))
+def money_page(access: Access, job: Job) -> Said:
+    node = page(signed_in(access), reverse("jobs:money"))
     dues: Dues = {}
     sums = {"Overdue": Decimal(0), "Coming": Decimal(0), "To give back": Decimal(0)}
     for section in node.iter("section"):
@@ -189,8 +189,8 @@ def waits_in(lines: list[str]) -> Said:
     return Said(dues=dues, late=late)
 
 
-def today(seat: SeatAt, job: Job) -> Said | None:
-    node = page(signed_in(seat), reverse("jobs:today"))
+def today(access: Access, job: Job) -> Said | None:
+    node = page(signed_in(access), reverse("jobs:today"))
     for article in node.iter("article"):
         head = article.find("h3")
         if head is not None and words(head).startswith(f"{job.number:04d} "):
@@ -199,26 +199,26 @@ def today(seat: SeatAt, job: Job) -> Said | None:
     return None if job.stage in LIVE else Said(dues={}, late=Decimal(0))
 
 
-def brief(seat: SeatAt, job: Job) -> Said:
-    node = page(signed_in(seat), reverse("jobs:brief", args=[job.number]))
+def brief(access: Access, job: Job) -> Said:
+    node = page(signed_in(access), reverse("jobs:brief", args=[job.number]))
     return waits_in([words(li) for li in node.iter("li")])
 
 
-def call_off_page(seat: SeatAt, job: Job) -> Said | None:
+def call_off_page(access: Access, job: Job) -> Said | None:
     try:
-        look(seat, job, on=timezone.localdate())
-    except CannotCallOff:
+        preview_cancellation(access, job, on=timezone.localdate())
+    except CannotCancel:
         return None
-    told = facts(page(signed_in(seat), reverse("jobs:call-off", args=[job.number])))
+    told = facts(page(signed_in(access), reverse("jobs:call-off", args=[job.number])))
     return Said(total=amount(told["Total"]), paid=amount(told["Paid so far"]))
 
 
 # --- what the client sees ---
 
 
-def client_page(seat: SeatAt, job: Job) -> Said | None:
+def client_page(access: Access, job: Job) -> Said | None:
     offer = Acceptance.objects.get(offer__job=job).offer
-    link = live_link(seat, offer)
+    link = live_link(access, offer)
     token = shown_again(link) if link else None
     if token is None:
         return None
@@ -230,18 +230,18 @@ def client_page(seat: SeatAt, job: Job) -> Said | None:
     return Said(owing=owing, total=amount(total), paid=amount(told["Paid so far"]), dues=dues)
 
 
-def statement_of_account(seat: SeatAt, job: Job) -> Said:
+def statement_of_account(access: Access, job: Job) -> Said:
     """Its first half: what is asked and what was paid."""
-    text = text_of(print_statement(seat, job, on=timezone.localdate()))
+    text = text_of(print_statement(access, job, on=timezone.localdate()))
     first = text.partition("What is due when")[0]
     favour = figure(first, "Balance in your favour")
     owing = -favour if favour is not None else figure(first, "Balance to be paid")
     return Said(owing=owing or Decimal(0))
 
 
-def statement_of_dues(seat: SeatAt, job: Job) -> Said:
+def statement_of_dues(access: Access, job: Job) -> Said:
     """Its second half: what is due when, and what goes back."""
-    text = text_of(print_statement(seat, job, on=timezone.localdate()))
+    text = text_of(print_statement(access, job, on=timezone.localdate()))
     second = text.partition("What is due when")[2]
     if found := re.search(r"(£[\d,.]*\d) was paid beyond it and goes back to you", second):
         back = amount(found[1])
@@ -250,13 +250,13 @@ def statement_of_dues(seat: SeatAt, job: Job) -> Said:
     return Said(owing=(figure(second, "Left to pay") or Decimal(0)) - back)
 
 
-def receipt(seat: SeatAt, job: Job) -> Said | None:
+def receipt(access: Access, job: Job) -> Said | None:
     """Of the newest entry, while nothing came after it."""
-    entry = seat.rows(Payment).filter(job=job).order_by("-pk").first()
+    entry = access.rows(Payment).filter(job=job).order_by("-pk").first()
     said = ("Payment of", "Money given back")
-    if entry is None or entry.kind not in ("came", "refund") or not is_last(seat, job, *said):
+    if entry is None or entry.kind not in ("came", "refund") or not is_last(access, job, *said):
         return None
-    text = text_of(print_receipt(seat, entry))
+    text = text_of(print_receipt(access, entry))
     over = figure(text, "Paid beyond it, in your favour")
     owing = -over if over is not None else figure(text, "Remains to be paid")
     return Said(
@@ -265,10 +265,10 @@ def receipt(seat: SeatAt, job: Job) -> Said | None:
     )  # fmt: skip
 
 
-def invoice(seat: SeatAt, job: Job) -> Said | None:
+def invoice(access: Access, job: Job) -> Said | None:
     """The paper for people and the part for machines, while nothing came after it."""
-    row = seat.rows(Invoice).filter(job=job, kind="invoice").order_by("-number").first()
-    if row is None or not is_last(seat, job, "Invoice") or called_off(fresh(seat, job)):
+    row = access.rows(Invoice).filter(job=job, kind="invoice").order_by("-number").first()
+    if row is None or not is_last(access, job, "Invoice") or cancellation_of(fresh(access, job)):
         return None
     text = text_of(bytes(row.pdf))
     credit = figure(text, "Credit in your favour")
@@ -278,18 +278,23 @@ def invoice(seat: SeatAt, job: Job) -> Said | None:
     return Said(owing=owing)
 
 
-def letter_of_move(seat: SeatAt, job: Job) -> Said | None:
+def letter_of_move(access: Access, job: Job) -> Said | None:
     """What a client was written when the event was moved, while nothing came after it."""
-    if not is_last(seat, job, "Postponed"):
+    if not is_last(access, job, "Postponed"):
         return None
-    row = seat.rows(Letter).filter(kind="postponed", to=job.client.mail).order_by("-pk").first()
+    row = (
+        access.rows(OutgoingMail)
+        .filter(kind="postponed", to=job.client.mail)
+        .order_by("-pk")
+        .first()
+    )
     return Said(dues=dues_in(row.body.splitlines())[0]) if row else None
 
 
-def letter_of_call_off(seat: SeatAt, job: Job) -> Said | None:
+def letter_of_call_off(access: Access, job: Job) -> Said | None:
     """While nothing was paid, given back or credited since."""
-    off = called_off(fresh(seat, job))
-    row = seat.rows(Letter).filter(kind="called-off", about=f"job:{job.pk}").first()
+    off = cancellation_of(fresh(access, job))
+    row = access.rows(OutgoingMail).filter(kind="called-off", about=f"job:{job.pk}").first()
     if off is None or row is None:
         return None
     moments = [*job.payments.values_list("entered_at", flat=True), *job.invoices.values_list("made_at", flat=True)]  # fmt: skip
@@ -302,53 +307,55 @@ def letter_of_call_off(seat: SeatAt, job: Job) -> Said | None:
     )  # fmt: skip
 
 
-def reminders(seat: SeatAt, job: Job) -> Said | None:
+def reminders(access: Access, job: Job) -> Said | None:
     """What each instalment would be reminded of on its own day, were it today."""
     if not job.client.mail or job.client.reminders_stopped_at:
         return None
     some: Dues = {}
-    days = {due.on for due in (_standing(seat, job).due)}
-    usual, seat.studio.reminders = seat.studio.reminders, [0]
+    days = {due.on for due in (_standing(access, job).due)}
+    usual, access.studio.reminders = access.studio.reminders, [0]
     for on in sorted(days):
         with transaction.atomic():
-            seat.rows(Letter).filter(kind="reminder").delete()
-            write_reminders(seat, on=on)
-            for body in seat.rows(Letter).filter(kind="reminder").values_list("body", flat=True):
+            access.rows(OutgoingMail).filter(kind="reminder").delete()
+            write_reminders(access, on=on)
+            for body in (
+                access.rows(OutgoingMail).filter(kind="reminder").values_list("body", flat=True)
+            ):
                 asked = (
                     rf"the (.+) for {re.escape(job.title)} falls due today; (-?£[\d,.]*\d) of it"
                 )
                 if found := re.search(asked, body):
                     some[found[1]] = some.get(found[1], Decimal(0)) + amount(found[2])
             transaction.set_rollback(True)
-    seat.studio.reminders = usual
+    access.studio.reminders = usual
     return Said(some=some)
 
 
-def _standing(seat: SeatAt, job: Job) -> Any:
+def _standing(access: Access, job: Job) -> Any:
     """Only for the days on which to look for reminders: their figures are read from the letters."""
     from jobs.money.ledger import standing_of
 
-    return standing_of(fresh(seat, job), on=timezone.localdate(), currency=seat.studio.currency)
+    return standing_of(fresh(access, job), on=timezone.localdate(), currency=access.studio.currency)
 
 
 # --- the books and the reports ---
 
 
-def books_by_account(seat: SeatAt, job: Job) -> Said | None:
+def books_by_account(access: Access, job: Job) -> Said | None:
     """What the CSV for the bookkeeper comes to for a job: receivable with deposits. It knows of papers and payments,
     so before there is an invoice it says what was paid alone.
     """
-    browser = signed_in(seat)
+    browser = signed_in(access)
     since, until = timezone.localdate() - YEARS, timezone.localdate() + YEARS
     answer = browser.get(
         reverse("jobs:journal", args=["csv"]), {"since": since.isoformat(), "until": until.isoformat()}
     )  # fmt: skip
-    assert books(seat, since=since, until=until).agrees
+    assert books(access, since=since, until=until).agrees
     sum_ = Decimal(0)
     for row in csv.DictReader(io.StringIO(answer.content.decode())):
         if row["account"] in (RECEIVABLE.name, DEPOSITS.name) and row["job"] == f"{job.number:04d}":
             sum_ += Decimal(row["debit"] or 0) - Decimal(row["credit"] or 0)
-    if job.invoices.exists() or called_off(fresh(seat, job)):
+    if job.invoices.exists() or cancellation_of(fresh(access, job)):
         return Said(owing=sum_)
     return Said(paid=-sum_)
 
@@ -371,16 +378,16 @@ SURFACES: dict[str, Surface] = {
 }
 
 
-def said_everywhere(seat: SeatAt, job: Job) -> dict[str, Said]:
+def said_everywhere(access: Access, job: Job) -> dict[str, Said]:
     """What each surface says of an accepted job just now."""
-    job = fresh(seat, job)
-    told = {name: surface(seat, job) for name, surface in SURFACES.items()}
+    job = fresh(access, job)
+    told = {name: surface(access, job) for name, surface in SURFACES.items()}
     return {name: said for name, said in told.items() if said is not None}
 
 
-def disagreements(seat: SeatAt, job: Job) -> list[str]:
+def disagreements(access: Access, job: Job) -> list[str]:
     """One sentence for each figure on which two surfaces differ; nothing when all say the same."""
-    told, found = said_everywhere(seat, job), []
+    told, found = said_everywhere(access, job), []
     for field in ("owing", "total", "paid", "late", "dues"):
         said = {name: v for name, s in told.items() if (v := getattr(s, field)) is not None}
         if any(value != next(iter(said.values())) for value in said.values()):
@@ -395,22 +402,22 @@ def disagreements(seat: SeatAt, job: Job) -> list[str]:
     return found
 
 
-def age_report(seat: SeatAt) -> tuple[Decimal, Decimal]:
+def age_report(access: Access) -> tuple[Decimal, Decimal]:
     """Money due by age over all jobs: in all, and what of it is late."""
-    answer = signed_in(seat).get(reverse("jobs:report-sheet", args=["due"]))
+    answer = signed_in(access).get(reverse("jobs:report-sheet", args=["due"]))
     rows = list(csv.reader(io.StringIO(answer.content.decode())))[1:]
     late = sum((Decimal(row[2]) for row in rows if row[0].endswith("late")), Decimal(0))
     return sum((Decimal(row[2]) for row in rows), Decimal(0)), late
 
 
-def disagreements_of_all(seat: SeatAt) -> list[str]:
+def disagreements_of_all(access: Access) -> list[str]:
     """`disagreements` of every accepted job of a studio, and of the report over all of them."""
     found, left, late = [], Decimal(0), Decimal(0)
-    for job in seat.rows(Job).accepted():
-        found += [f"{job}: {one}" for one in disagreements(seat, job)]
-        said = payments_page(seat, fresh(seat, job))
+    for job in access.rows(Job).accepted():
+        found += [f"{job}: {one}" for one in disagreements(access, job)]
+        said = payments_page(access, fresh(access, job))
         left += sum((said.dues or {}).values())
         late += said.late or Decimal(0)
-    if (left, late) != age_report(seat):
-        found.append(f"due by age: expected {left} and {late} late, got {age_report(seat)}")
+    if (left, late) != age_report(access):
+        found.append(f"due by age: expected {left} and {late} late, got {age_report(access)}")
     return found

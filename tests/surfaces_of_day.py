@@ -18,7 +18,7 @@ from jobs.day.reserving import about
 from jobs.models import Job
 from jobs.rows import ENDED
 from pricing.models import KitBooking
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.surfaces import page, words
 
@@ -33,7 +33,7 @@ class SaidOfDay:
     kit: tuple[str, ...] | None = None  # what it holds, item by item
 
 
-type Surface = Callable[[SeatAt, Job], SaidOfDay | None]
+type Surface = Callable[[Access, Job], SaidOfDay | None]
 
 
 def moment_in(text: str) -> tuple[str, str]:
@@ -43,29 +43,29 @@ def moment_in(text: str) -> tuple[str, str]:
     return found[1], found[2]
 
 
-def head_of(seat: SeatAt, job: Job, name: str) -> SaidOfDay:
+def head_of(access: Access, job: Job, name: str) -> SaidOfDay:
     """The head that every page of the job has."""
-    node = page(signed_in(seat), reverse(name, args=[job.number]))
+    node = page(signed_in(access), reverse(name, args=[job.number]))
     (head,) = node.find_class("jobhead")
     day, clock = moment_in(words(next(head.iter("time"))))
     (stage,) = head.find_class("stage")
     return SaidOfDay(day=day, clock=clock, stage=words(stage))
 
 
-def brief_head(seat: SeatAt, job: Job) -> SaidOfDay:
-    return head_of(seat, job, "jobs:brief")
+def brief_head(access: Access, job: Job) -> SaidOfDay:
+    return head_of(access, job, "jobs:brief")
 
 
-def build_page(seat: SeatAt, job: Job) -> SaidOfDay:
-    node = page(signed_in(seat), reverse("jobs:build", args=[job.number]))
+def build_page(access: Access, job: Job) -> SaidOfDay:
+    node = page(signed_in(access), reverse("jobs:build", args=[job.number]))
     rows = [words(li) for li in node.iter("li")]
     kit = [r for r in rows if re.search(r", \w{3} \d{1,2} \w{3}, \d\d:\d\d until ", r)]
     names = (r.split(", ")[0] for r in kit if not r.endswith("(back)"))
     return SaidOfDay(kit=tuple(sorted(names)))
 
 
-def job_list(seat: SeatAt, job: Job) -> SaidOfDay:
-    node = page(signed_in(seat), reverse("jobs:jobs") + "?stage=all")
+def job_list(access: Access, job: Job) -> SaidOfDay:
+    node = page(signed_in(access), reverse("jobs:jobs") + "?stage=all")
     for row in node.iter("tr"):
         cells = {td.get("data-label"): words(td) for td in row.iter("td")}
         if cells.get("No.") == f"{job.number:04d}":
@@ -74,10 +74,10 @@ def job_list(seat: SeatAt, job: Job) -> SaidOfDay:
     raise AssertionError(f"{job}: expected it on the list of all jobs, found it nowhere")
 
 
-def diary(seat: SeatAt, job: Job) -> SaidOfDay:
+def diary(access: Access, job: Job) -> SaidOfDay:
     """A job that is not to be stands nowhere in it; every other does, on its day."""
     start = timezone.localtime(job.event_start).date() - timedelta(days=2)
-    node = page(signed_in(seat), reverse("jobs:diary") + f"?from={start.isoformat()}")
+    node = page(signed_in(access), reverse("jobs:diary") + f"?from={start.isoformat()}")
     for row in node.xpath("//ol[@class='agenda']/li"):
         for entry in row.xpath("./ul/li"):
             kinds = [words(kind) for kind in entry.find_class("kind")]
@@ -89,8 +89,8 @@ def diary(seat: SeatAt, job: Job) -> SaidOfDay:
     return SaidOfDay()
 
 
-def today(seat: SeatAt, job: Job) -> SaidOfDay | None:
-    node = page(signed_in(seat), reverse("jobs:today"))
+def today(access: Access, job: Job) -> SaidOfDay | None:
+    node = page(signed_in(access), reverse("jobs:today"))
     for article in node.iter("article"):
         head = article.find("h3")
         if head is not None and words(head).startswith(f"{job.number:04d} "):
@@ -100,15 +100,15 @@ def today(seat: SeatAt, job: Job) -> SaidOfDay | None:
     return None
 
 
-def kit_page(seat: SeatAt, job: Job) -> SaidOfDay:
-    node = page(signed_in(seat), reverse("pricing:kit"))
+def kit_page(access: Access, job: Job) -> SaidOfDay:
+    node = page(signed_in(access), reverse("pricing:kit"))
     rows = [words(li) for li in node.iter("li")]
     mine = [r.split(" to ")[0] for r in rows if f" to {job.number:04d} {job.title}, " in r]
     return SaidOfDay(kit=tuple(sorted(mine)))
 
 
-def rows_of_kit(seat: SeatAt, job: Job) -> SaidOfDay:
-    rows = seat.rows(KitBooking).filter(about=about(job), returned_at=None).select_related("item")
+def rows_of_kit(access: Access, job: Job) -> SaidOfDay:
+    rows = access.rows(KitBooking).filter(about=about(job), returned_at=None).select_related("item")
     return SaidOfDay(kit=tuple(sorted(str(row.item) for row in rows)))
 
 
@@ -123,10 +123,10 @@ SURFACES: dict[str, Surface] = {
 }
 
 
-def disagreements_of_day(seat: SeatAt, job: Job) -> list[str]:
+def disagreements_of_day(access: Access, job: Job) -> list[str]:
     """One sentence for each fact on which two surfaces differ; nothing when all say the same."""
-    job = seat.rows(Job).with_people().get(pk=job.pk)
-    told = {name: said for name, surface in SURFACES.items() if (said := surface(seat, job))}
+    job = access.rows(Job).with_people().get(pk=job.pk)
+    told = {name: said for name, surface in SURFACES.items() if (said := surface(access, job))}
     found: list[str] = []
     for fact in ("day", "clock", "stage", "kit"):
         said = {name: v for name, s in told.items() if (v := getattr(s, fact)) is not None}
@@ -137,10 +137,10 @@ def disagreements_of_day(seat: SeatAt, job: Job) -> list[str]:
     return found
 
 
-def held_twice(seat: SeatAt) -> list[str]:
+def held_twice(access: Access) -> list[str]:
     """Items that two jobs hold at one instant; nothing when all is well."""
     rows: dict[int, list[tuple[datetime, datetime, Any]]] = {}
-    for row in seat.rows(KitBooking).filter(returned_at=None).select_related("item"):
+    for row in access.rows(KitBooking).filter(returned_at=None).select_related("item"):
         rows.setdefault(row.item_id, []).append((row.out_from, row.back_until, row))
     found = []
     for some in rows.values():

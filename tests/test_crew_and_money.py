@@ -13,14 +13,14 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.briefs import note
+from jobs.log import write_log
 from jobs.models import Invoice, Job, Offer, Payment, Venue
 from pricing.core.money import Money, write_money
-from studio.door import SeatAt
+from studio.access import Access
 from studio.forms import LANGUAGES
 from studio.sums import SUM, without_sums
 from tests.conftest import signed_in
-from tests.factories import a_designed_job, a_seat
+from tests.factories import a_designed_job, an_access
 from tests.walk import PUBLIC, every_address, furnished
 
 SIGNED = re.compile(r"[£€$]\s?\d|\d\s?(?:£|€|\$|GBP)|GBP\s?\d")
@@ -36,28 +36,28 @@ def words_of(answer: HttpResponse) -> str:
     return re.sub(r"<svg.*?</svg>", "", answer.content.decode(), flags=re.S)
 
 
-def sums_of(seat: SeatAt) -> set[str]:
+def sums_of(access: Access) -> set[str]:
     """What was offered, paid and invoiced, as it is written."""
     money: list[Decimal] = [
-        *seat.rows(Payment).values_list("amount", flat=True),
-        *seat.rows(Invoice).values_list("total", flat=True),
+        *access.rows(Payment).values_list("amount", flat=True),
+        *access.rows(Invoice).values_list("total", flat=True),
     ]
-    money += [Decimal(due["amount"]) for offer in seat.rows(Offer) for due in offer.schedule]
-    money += [Decimal(offer.figures["total"]) for offer in seat.rows(Offer)]
+    money += [Decimal(due["amount"]) for offer in access.rows(Offer) for due in offer.schedule]
+    money += [Decimal(offer.figures["total"]) for offer in access.rows(Offer)]
     return {f"{amount:.2f}" for amount in money} - {"0.00"}
 
 
 def test_crew_meet_no_sum_of_money_on_any_address(db: None) -> None:
-    seat = furnished()
-    job = seat.row(Job, number=2)
-    seat.rows(Job).filter(pk=job.pk).update(notes="They pay £300 in cash, 20 GBP for the key")
-    seat.rows(Venue).filter(pk=job.venue_id).update(access="Parking is £12.50 a day")
-    note(seat, job, "Asked for $40 more by telephone")
-    sums, crew = sums_of(seat), signed_in(a_seat("crew", seat.studio))
+    access = furnished()
+    job = access.row(Job, number=2)
+    access.rows(Job).filter(pk=job.pk).update(notes="They pay £300 in cash, 20 GBP for the key")
+    access.rows(Venue).filter(pk=job.venue_id).update(access="Parking is £12.50 a day")
+    write_log(access, job, "Asked for $40 more by telephone")
+    sums, crew = sums_of(access), signed_in(an_access("crew", access.studio))
     assert len(sums) > 5
     met, read = [], set()
     drawn = re.compile(r"\.(svg|png|jpeg)$|/photo")  # looked at, not read
-    for at in every_address(seat):
+    for at in every_address(access):
         if at.name in PUBLIC or drawn.search(at.path):
             continue
         answer = crew.get(at.path)
@@ -72,18 +72,20 @@ def test_crew_meet_no_sum_of_money_on_any_address(db: None) -> None:
 
 def test_the_walk_would_have_met_them(db: None) -> None:
     """The same eyes on the owner's pages find sums."""
-    seat = furnished()
-    text = words_of(signed_in(seat).get(reverse("jobs:payment", args=[1])))  # type: ignore[arg-type]
+    access = furnished()
+    text = words_of(signed_in(access).get(reverse("jobs:payment", args=[1])))  # type: ignore[arg-type]
     assert SIGNED.search(text)
-    assert [amount for amount in sums_of(seat) if amount in text]
+    assert [amount for amount in sums_of(access) if amount in text]
 
 
-def test_the_log_is_whole_for_the_office_and_unpriced_for_crew(seat: SeatAt, crew: SeatAt) -> None:
-    job = a_designed_job(seat, notes="£300 in cash; ring at 8")
-    note(seat, job, "Payment of £121.81 written down", {"payment": 1})
-    note(seat, job, "Called off 9 days before the event, £20.00 kept", {"called_off": 1})
+def test_the_log_is_whole_for_the_office_and_unpriced_for_crew(
+    access: Access, crew: Access
+) -> None:
+    job = a_designed_job(access, notes="£300 in cash; ring at 8")
+    write_log(access, job, "Payment of £121.81 written down", {"payment": 1})
+    write_log(access, job, "Called off 9 days before the event, £20.00 kept", {"called_off": 1})
     at = reverse("jobs:brief", args=[job.number])
-    office, theirs = (signed_in(who).get(at).content.decode() for who in (seat, crew))
+    office, theirs = (signed_in(who).get(at).content.decode() for who in (access, crew))
     assert "Payment of £121.81 written down" in office
     assert "£300 in cash; ring at 8" in office
     assert "Payment of" not in theirs

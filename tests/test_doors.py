@@ -13,10 +13,10 @@ from django.urls import reverse
 
 from jobs.models import ClientLink
 from jobs.proposal.links import shown_again
-from studio.door import SeatAt
-from studio.presses import NOT_DONE
+from studio.access import Access
+from studio.post_only import NOT_DONE
 from tests.conftest import signed_in
-from tests.factories import PASSWORD, a_designed_job, a_seat, a_stocked_seat
+from tests.factories import PASSWORD, a_designed_job, a_stocked_access, an_access
 from tests.walk import PUBLIC, Address, every_address, furnished
 
 HOME = Path(__file__).parent.parent
@@ -39,20 +39,20 @@ METHODS = ("PUT", "PATCH", "DELETE")
 
 
 @pytest.fixture
-def whole(db: None) -> SeatAt:
+def whole(db: None) -> Access:
     return furnished()
 
 
 def press(browser: Client, at: Address) -> HttpResponse:
-    return browser.post(at.path, {"press": str(uuid4())})  # type: ignore[return-value]
+    return browser.post(at.path, {"form_key": str(uuid4())})  # type: ignore[return-value]
 
 
-def inner(whole: SeatAt) -> list[Address]:
+def inner(whole: Access) -> list[Address]:
     """One address of each page behind the door."""
     return [at for at in every_address(whole, once=True) if at.name not in PUBLIC]
 
 
-def test_a_plain_get_leads_to_a_page_never_to_nothing(whole: SeatAt) -> None:
+def test_a_plain_get_leads_to_a_page_never_to_nothing(whole: Access) -> None:
     browser, led = signed_in(whole), []
     for at in every_address(whole, once=True):
         if at.name == OUT:
@@ -67,18 +67,18 @@ def test_a_plain_get_leads_to_a_page_never_to_nothing(whole: SeatAt) -> None:
     assert len(led) >= 17
 
 
-def test_a_press_that_was_lost_while_signed_out_ends_on_its_page(seat: SeatAt) -> None:
-    job, browser = a_designed_job(seat), Client()
+def test_a_press_that_was_lost_while_signed_out_ends_on_its_page(access: Access) -> None:
+    job, browser = a_designed_job(access), Client()
     lost = browser.post(reverse("jobs:stage", args=[job.number]), {"to": "booked"})
     assert lost.url.startswith("/sign-in/")  # type: ignore[attr-defined]
-    assert seat.person
-    said = {"username": seat.person.mail, "password": PASSWORD}
+    assert access.person
+    said = {"username": access.person.mail, "password": PASSWORD}
     page = browser.post(lost.url, said, follow=True)  # type: ignore[attr-defined]
     assert page.redirect_chain[-1][0] == reverse("jobs:brief", args=[job.number])
     assert NOT_DONE in page.content.decode()
 
 
-def test_a_clients_question_page_reloads_to_the_proposal(whole: SeatAt) -> None:
+def test_a_clients_question_page_reloads_to_the_proposal(whole: Access) -> None:
     (ask, *_) = [at for at in every_address(whole) if at.name == "jobs:offer-page-ask"]
     page = Client().get(ask.path, follow=True)
     assert page.redirect_chain == [(ask.path.removesuffix("ask/"), 302)]
@@ -103,14 +103,14 @@ def test_no_view_asks_for_presses_in_another_way() -> None:
     assert loose == []
 
 
-def test_every_address_refuses_the_other_methods(whole: SeatAt) -> None:
+def test_every_address_refuses_the_other_methods(whole: Access) -> None:
     browser = signed_in(whole)
     for at in every_address(whole, once=True):
         for method in METHODS:
             assert browser.generic(method, at.path).status_code == 405, (method, at)
 
 
-def test_head_is_get_without_its_content(whole: SeatAt) -> None:
+def test_head_is_get_without_its_content(whole: Access) -> None:
     """RFC 9110 §9.1: every server supports both; §9.3.2: the same answer without the content, and nothing changes."""
     browser = signed_in(whole)
     for at in every_address(whole, once=True):
@@ -121,7 +121,7 @@ def test_head_is_get_without_its_content(whole: SeatAt) -> None:
         assert head.headers.get("Content-Type") == page.headers.get("Content-Type"), at
 
 
-def test_head_of_a_clients_page_is_no_reading_of_it(whole: SeatAt) -> None:
+def test_head_of_a_clients_page_is_no_reading_of_it(whole: Access) -> None:
     link = whole.rows(ClientLink)[0]
     whole.rows(ClientLink).filter(pk=link.pk).update(opened_at=None)
     at, asks = reverse("jobs:offer-page", args=[shown_again(link)]), {"Accept": "text/html"}
@@ -131,7 +131,7 @@ def test_head_of_a_clients_page_is_no_reading_of_it(whole: SeatAt) -> None:
     assert whole.row(ClientLink, pk=link.pk).opened_at is not None
 
 
-def test_whoever_is_signed_out_presses_nothing(whole: SeatAt) -> None:
+def test_whoever_is_signed_out_presses_nothing(whole: Access) -> None:
     browser = Client()
     for at in inner(whole):
         for answer in (browser.get(at.path), press(browser, at)):
@@ -139,8 +139,8 @@ def test_whoever_is_signed_out_presses_nothing(whole: SeatAt) -> None:
             assert answer.url.startswith("/sign-in/"), at  # type: ignore[attr-defined]
 
 
-def test_crew_read_and_press_what_is_theirs_and_nothing_else(whole: SeatAt) -> None:
-    crew = signed_in(a_seat("crew", whole.studio))
+def test_crew_read_and_press_what_is_theirs_and_nothing_else(whole: Access) -> None:
+    crew = signed_in(an_access("crew", whole.studio))
     addresses = inner(whole)
     reads = {at.name for at in addresses if crew.get(at.path).status_code != 403}
     presses = {at.name for at in addresses if press(crew, at).status_code not in (403, 405)}
@@ -148,16 +148,16 @@ def test_crew_read_and_press_what_is_theirs_and_nothing_else(whole: SeatAt) -> N
     assert presses == CREW_PRESSES
 
 
-def test_the_office_does_what_the_owner_does_but_for_the_studio_itself(whole: SeatAt) -> None:
-    office = signed_in(a_seat("office", whole.studio))
+def test_the_office_does_what_the_owner_does_but_for_the_studio_itself(whole: Access) -> None:
+    office = signed_in(an_access("office", whole.studio))
     addresses = inner(whole)
     assert [at.name for at in addresses if office.get(at.path).status_code == 403] == []
     refused = {at.name for at in addresses if press(office, at).status_code == 403}
     assert refused == {"studio:facts", "studio:logo", "studio:people"}
 
 
-def test_another_studio_finds_none_of_our_rows(whole: SeatAt) -> None:
-    stranger = signed_in(a_stocked_seat())
+def test_another_studio_finds_none_of_our_rows(whole: Access) -> None:
+    stranger = signed_in(a_stocked_access())
     for at in inner(whole):
         if at.named and at.name not in NAMES_NO_ROW:
             seen, pressed = stranger.get(at.path), press(stranger, at)

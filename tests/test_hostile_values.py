@@ -12,7 +12,7 @@ from django.test import Client, RequestFactory
 from django.urls import reverse
 
 from jobs.models import RoomPhoto
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import a_designed_job
 from tests.walk import Address, every_address, furnished
@@ -29,15 +29,15 @@ READ = {
     for room in ("studio", "jobs", "pricing")
     for path in (HOME / room).rglob("*.py")
     for name in re.findall(r'(?:GET|POST|data)\.(?:get|getlist)\(\s*"([^"]+)"', path.read_text())
-} - {"do", "press"}
+} - {"do", "form_key"}
 
 
 @pytest.fixture
 def whole(db: None) -> tuple[Client, list[Address]]:
-    seat = furnished()
-    browser = signed_in(seat)
+    access = furnished()
+    browser = signed_in(access)
     browser.raise_request_exception = False
-    light = [at for at in every_address(seat, once=True) if not at.path.endswith(PAPERS)]
+    light = [at for at in every_address(access, once=True) if not at.path.endswith(PAPERS)]
     return browser, [at for at in light if at.name != "studio:sign-out"]
 
 
@@ -64,7 +64,7 @@ def test_every_form_stands_what_nobody_types(whole: tuple[Client, list[Address]]
         if not page.headers["Content-Type"].startswith("text/html"):
             continue
         fields = set(re.findall(r'name="([^"]+)"', page.content.decode())) | READ
-        typed = {**dict.fromkeys(fields, "9" * 30), "do": "", "press": str(uuid4())}
+        typed = {**dict.fromkeys(fields, "9" * 30), "do": "", "form_key": str(uuid4())}
         if browser.post(at.path, typed).status_code >= 500:
             broken.append(at.name)
     assert broken == []
@@ -92,10 +92,12 @@ def test_nul_in_a_search_is_refused_with_a_sentence(browser: Client, name: str) 
 
 
 @pytest.mark.parametrize("spot", [{"spot.x": "12"}, {"spot.y": "12"}, {"spot.x": "", "spot.y": "5"}])  # fmt: skip
-def test_a_spot_without_its_twin_gets_a_sentence(seat: SeatAt, spot: dict[str, str]) -> None:
-    job = a_designed_job(seat)
-    photo = seat.add(RoomPhoto, job=job, jpeg=b"x", wide_px=640, high_px=480)
-    answer = signed_in(seat).post(reverse("jobs:photo", args=[job.number]), {"do": "point", **spot})
+def test_a_spot_without_its_twin_gets_a_sentence(access: Access, spot: dict[str, str]) -> None:
+    job = a_designed_job(access)
+    photo = access.add(RoomPhoto, job=job, jpeg=b"x", wide_px=640, high_px=480)
+    answer = signed_in(access).post(
+        reverse("jobs:photo", args=[job.number]), {"do": "point", **spot}
+    )
     photo.refresh_from_db()
     assert answer.status_code == 422
     assert photo.first_x is None
@@ -113,7 +115,7 @@ def test_what_is_not_there_is_said_in_our_words(browser: Client, path: str) -> N
     assert browser.get(path).status_code == 404
 
 
-def test_a_client_is_not_led_to_the_door_of_the_office(seat: SeatAt) -> None:
+def test_a_client_is_not_led_to_the_door_of_the_office(access: Access) -> None:
     page = Client().get("/o/nobody-knows/").content.decode()
     assert "This link does not open anything." in page
     assert "To Today" not in page
@@ -123,13 +125,13 @@ def test_a_client_is_not_led_to_the_door_of_the_office(seat: SeatAt) -> None:
 def test_a_missing_key_is_said_in_our_words(browser: Client) -> None:
     page = browser.post(reverse("studio:people"), {"name": "J", "mail": "j@example.com", "role": "crew", "password": "long-enough-words-3"})  # fmt: skip
     assert page.status_code == 400
-    assert "press: expected the form" in page.content.decode()
+    assert "form_key: expected the form" in page.content.decode()
 
 
-def test_a_page_that_was_open_too_long_says_so(seat: SeatAt) -> None:
+def test_a_page_that_was_open_too_long_says_so(access: Access) -> None:
     strict = Client(enforce_csrf_checks=True)
-    assert seat.person
-    strict.force_login(seat.person)
+    assert access.person
+    strict.force_login(access.person)
     page = strict.post(reverse("jobs:new"), {})
     assert page.status_code == 403
     assert "load the page anew and press once more" in page.content.decode()
@@ -137,7 +139,7 @@ def test_a_page_that_was_open_too_long_says_so(seat: SeatAt) -> None:
 
 
 def test_what_others_raise_in_our_place_is_not_repeated() -> None:
-    from studio.refused import not_read, sentence_of
+    from studio.client_errors import not_read, sentence_of
 
     class Leaky(BadRequest):
         """Somebody else's."""

@@ -22,14 +22,14 @@ from django.utils import timezone
 from lxml import etree, html
 
 from jobs.models import Client as Customer
-from jobs.models import ClientLink, Happening, Job, JobDesign, KeptPiece
+from jobs.models import ClientLink, Job, JobDesign, LogEntry, SavedPiece
 from jobs.money.reminding import write_reminders
 from jobs.proposal.links import shown_again
 from jobs.proposal.offering import Words, send_offer
+from studio.access import Access
 from studio.append_only import lower_guards, raise_guards
-from studio.door import SeatAt
-from studio.mail import message
-from studio.models import Letter, Person, Studio
+from studio.mail import mime_message
+from studio.models import OutgoingMail, Person, Studio
 from tests.conftest import signed_in
 from tests.walk import every_address, furnished
 
@@ -54,7 +54,7 @@ def hostile_columns(model: type[models.Model]) -> list[Any]:
     ]  # fmt: skip
 
 
-def poison(seat: SeatAt) -> int:
+def poison(access: Access) -> int:
     """Write hostile words into every column of words of every row; each row's differ, for those that must."""
     count = 0
     for model in (
@@ -68,7 +68,7 @@ def poison(seat: SeatAt) -> int:
                     words[f.name] = f"={row.pk}<{TAG} {HANDLER}=x>"[: f.max_length]
             model._default_manager.filter(pk=row.pk).update(**words)
             count += len(words)
-    for model in (JobDesign, KeptPiece):
+    for model in (JobDesign, SavedPiece):
         for row in model._default_manager.all():
             document = row.document
             for i, piece in enumerate(document["pieces"]):
@@ -78,13 +78,13 @@ def poison(seat: SeatAt) -> int:
 
 
 @pytest.fixture
-def hostile(db: None) -> SeatAt:
-    seat = furnished()
+def hostile(db: None) -> Access:
+    access = furnished()
     lower_guards()
-    assert poison(seat) > 300
+    assert poison(access) > 300
     raise_guards()
-    return SeatAt(
-        Studio.objects.get(pk=seat.studio.pk), Person.objects.get(pk=seat.person.pk), "owner"
+    return Access(
+        Studio.objects.get(pk=access.studio.pk), Person.objects.get(pk=access.person.pk), "owner"
     )
 
 
@@ -139,7 +139,7 @@ def is_number(cell: str) -> bool:
     return True
 
 
-def test_every_page_keeps_them_words(hostile: SeatAt) -> None:
+def test_every_page_keeps_them_words(hostile: Access) -> None:
     browser, seen = signed_in(hostile), 0
     for address in every_address(hostile):
         if address.path.endswith(BINARY):
@@ -151,7 +151,7 @@ def test_every_page_keeps_them_words(hostile: SeatAt) -> None:
     assert seen > 60  # they do stand there
 
 
-def test_forms_that_refuse_them_show_them_as_words(hostile: SeatAt) -> None:
+def test_forms_that_refuse_them_show_them_as_words(hostile: Access) -> None:
     """Every field of every page is filled with them; what comes back says so in words."""
     browser, refused = signed_in(hostile), 0
     for address in every_address(hostile, once=True):
@@ -166,8 +166,8 @@ def test_forms_that_refuse_them_show_them_as_words(hostile: SeatAt) -> None:
             for node in tree.iter("input", "textarea", "select")
             if node.get("name")
         }
-        typed = dict.fromkeys(names - {"press", "csrfmiddlewaretoken"}, HOSTILE) | {
-            "press": str(uuid4())
+        typed = dict.fromkeys(names - {"form_key", "csrfmiddlewaretoken"}, HOSTILE) | {
+            "form_key": str(uuid4())
         }
         answer = browser.post(address.path, typed)
         assert answer.status_code < 500, address.path
@@ -176,7 +176,7 @@ def test_forms_that_refuse_them_show_them_as_words(hostile: SeatAt) -> None:
     assert refused > 10
 
 
-def test_the_clients_pages_keep_them_words(hostile: SeatAt) -> None:
+def test_the_clients_pages_keep_them_words(hostile: Access) -> None:
     """A proposal that is made of them, as the client reads and answers it."""
     job = hostile.row(Job, number=4)
     words = Words(greeting=HOSTILE, note=HOSTILE)
@@ -188,20 +188,20 @@ def test_the_clients_pages_keep_them_words(hostile: SeatAt) -> None:
     for answer in (
         Client().get(f"/o/{token}/"),
         Client().post(f"/o/{token}/", {"name": HOSTILE[:120], "agreed": "on"}),
-        Client().post(f"/o/{token}/ask/", {"text": HOSTILE, "press": str(uuid4())}, follow=True),
+        Client().post(f"/o/{token}/ask/", {"text": HOSTILE, "form_key": str(uuid4())}, follow=True),
         Client().get(f"/nowhere/{HOSTILE}"),
     ):
         assert faults_of(answer) == []
     assert TAG in offer.article
     assert faults_of_tree(html.document_fromstring(offer.article)) == []
-    assert Happening.objects.filter(job=job, what__contains="question").exists()
+    assert LogEntry.objects.filter(job=job, what__contains="question").exists()
 
 
-def test_letters_keep_one_line_in_each_head(hostile: SeatAt) -> None:
+def test_letters_keep_one_line_in_each_head(hostile: Access) -> None:
     for days in range(0, 120, 10):
         write_reminders(hostile, on=timezone.localdate() + timedelta(days=days))
-    for letter in Letter.objects.all():
-        raw = message(letter).message()
+    for letter in OutgoingMail.objects.all():
+        raw = mime_message(letter).message()
         assert not [name for name, value in raw.items() if "\n" in str(value).replace("\n ", "")]
         assert raw.get_content_type() in ("text/plain", "multipart/mixed")
         assert "14" not in letter.subject.replace("0014", "")

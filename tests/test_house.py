@@ -39,7 +39,9 @@ def address(name: str) -> str:
 
 
 @pytest.mark.parametrize("name", sorted(name for name, _ in entries()))
-def test_every_page_but_the_public_ones_asks_a_stranger_to_sign_in(name: str, seat: object) -> None:
+def test_every_page_but_the_public_ones_asks_a_stranger_to_sign_in(
+    name: str, access: object
+) -> None:
     answer = Client().get(address(name))
     asks = answer.status_code == 302 and answer.url.startswith("/sign-in/")  # type: ignore[attr-defined]
     assert asks is (name not in PUBLIC)

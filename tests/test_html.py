@@ -17,9 +17,9 @@ from django.urls import reverse
 
 from jobs.models import ClientLink
 from jobs.proposal.links import shown_again
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
-from tests.factories import a_seat
+from tests.factories import an_access
 from tests.walk import every_address, furnished
 
 HOME = Path(__file__).parent.parent
@@ -50,31 +50,31 @@ def before_there_is_a_studio() -> Iterator[Page]:
     yield "first, empty", Client().post(reverse("studio:first"), {})
 
 
-def as_owner(seat: SeatAt) -> Iterator[Page]:
-    browser = signed_in(seat)
-    for address in every_address(seat):
+def as_owner(access: Access) -> Iterator[Page]:
+    browser = signed_in(access)
+    for address in every_address(access):
         if not address.path.endswith(PAPERS):
             yield address.path, browser.get(address.path)
     yield "no such page", browser.get("/nowhere/")
-    for address in every_address(seat, once=True):
+    for address in every_address(access, once=True):
         if address.name != "studio:sign-out":
-            bare = browser.post(address.path, {"press": str(uuid4())})
+            bare = browser.post(address.path, {"form_key": str(uuid4())})
             yield f"{address.path}, nothing typed", bare
 
 
-def as_crew(seat: SeatAt) -> Iterator[Page]:
-    browser = signed_in(a_seat("crew", seat.studio))
-    for address in every_address(seat, once=True):
+def as_crew(access: Access) -> Iterator[Page]:
+    browser = signed_in(an_access("crew", access.studio))
+    for address in every_address(access, once=True):
         if not address.path.endswith(PAPERS) and address.name != "studio:sign-out":
             yield f"crew {address.path}", browser.get(address.path)
 
 
-def as_client(seat: SeatAt) -> Iterator[Page]:
+def as_client(access: Access) -> Iterator[Page]:
     browser = Client()
     yield "sign in", browser.get(reverse("studio:sign-in"))
     yield "sign in, nothing typed", browser.post(reverse("studio:sign-in"), {})
     yield "no such link", browser.get(reverse("jobs:offer-page", args=["nobody-knows"]))
-    for link in ClientLink.objects.filter(studio=seat.studio):
+    for link in ClientLink.objects.filter(studio=access.studio):
         at = reverse("jobs:offer-page", args=[shown_again(link)])
         yield at, browser.get(at)
         yield f"{at}, nothing typed", browser.post(at, {})
@@ -84,11 +84,11 @@ def as_client(seat: SeatAt) -> Iterator[Page]:
 @pytest.mark.nu
 def test_every_page_is_sound_html(db: None, checker: list[str], tmp_path: Path) -> None:
     pages = list(before_there_is_a_studio())
-    seat = furnished()
+    access = furnished()
     pages += [
-        *as_client(seat),
-        *as_crew(seat),
-        *as_owner(seat),
+        *as_client(access),
+        *as_crew(access),
+        *as_owner(access),
     ]  # the owner’s presses change things
     assert [name for name, page in pages if page.status_code >= 500] == []
     names = {}

@@ -95,9 +95,9 @@ def test_every_source_belongs_to_one_room() -> None:
         for file in mutate.files_of(room):
             assert owners.setdefault(file, room) == room
     assert owners["jobs/seals.py"] == "records"
-    assert owners["jobs/views/money.py"] == "jobs/views+forms"
+    assert owners["jobs/pages/money/money.py"] == "jobs/pages"
     assert owners["pricing/core/tax.py"] == "pricing/core"
-    assert owners["pricing/kit.py"] == "pricing"
+    assert owners["pricing/stores/kit.py"] == "pricing"
     assert not [f for f in owners if "migrations" in f]
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from lxml import etree, html
 
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.test_hostile_walk import BINARY, HANDLER, hostile
 from tests.walk import every_address
@@ -74,7 +74,7 @@ def holes_in(tree: Any) -> list[str]:
     return found
 
 
-def test_no_page_has_a_hole(hostile: SeatAt) -> None:
+def test_no_page_has_a_hole(hostile: Access) -> None:
     browser, found = signed_in(hostile), {}
     for address in every_address(hostile):
         if address.path.endswith((*BINARY, ".csv", ".svg", ".json", ".xml")):

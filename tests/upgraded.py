@@ -65,7 +65,7 @@ JOB_PAGES = (
     "postpone", "statement",
 )  # fmt: skip
 STUDIO_PAGES = (
-    "jobs:today", "jobs:diary", "jobs:money", "jobs:reports", "jobs:hands", "jobs:jobs", "jobs:new", "jobs:buying",
+    "jobs:today", "jobs:diary", "jobs:money", "jobs:reports", "jobs:practice", "jobs:jobs", "jobs:new", "jobs:buying",
     "pricing:stores", "pricing:rates", "pricing:stock", "pricing:kit", "pricing:orders", "studio:facts",
     "studio:letters",
 )  # fmt: skip
@@ -129,10 +129,10 @@ def papers() -> Iterator[str]:
 def answers(paths: Iterable[str]) -> dict[str, int]:
     from django.test import Client
 
-    from studio.models import Seat
+    from studio.models import Membership
 
     browser = Client(raise_request_exception=False)
-    browser.force_login(Seat.objects.filter(role="owner").order_by("pk")[0].person)
+    browser.force_login(Membership.objects.filter(role="owner").order_by("pk")[0].person)
     return {path: browser.get(path).status_code for path in paths}
 
 
@@ -143,8 +143,8 @@ def main() -> None:
     from django.conf import settings
     from django.core.management import call_command
 
-    from jobs.records import faults
-    from studio.door import errand_for
+    from jobs.records import record_faults
+    from studio.access import system_access
     from studio.models import Studio
 
     settings.ALLOWED_HOSTS = ["testserver"]
@@ -157,7 +157,9 @@ def main() -> None:
         {
             "changed": changed(before, after),
             "lost": [t for t, many in had.items() if has.get(t, 0) < many],
-            "faults": [s for one in Studio.objects.all() for s in faults(errand_for(one))],
+            "faults": [
+                s for one in Studio.objects.all() for s in record_faults(system_access(one))
+            ],
             "written once": sum(map(len, before.values())),
             "pages": {path: got[path] for path in read},
             "papers": {path: got[path] for path in printed},

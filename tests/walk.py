@@ -16,25 +16,25 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 from PIL import Image
 
-from jobs.alternatives import duplicate
+from jobs.alternatives import duplicate_alternative
 from jobs.day.reserving import about
-from jobs.demo import SCENES, load, play
-from jobs.kept import keep_pieces
+from jobs.demo import SCENES, load_demo, play_scene
 from jobs.models import (
     Client,
     ClientLink,
     Invoice,
     Job,
     JobDesign,
-    KeptPiece,
     Offer,
     Payment,
+    SavedPiece,
     TimeTaken,
 )  # fmt: skip
-from jobs.money.calling_off import call_off, look
+from jobs.money.cancelling import cancel_job, preview_cancellation
 from jobs.photos import keep_photo
 from jobs.proposal.links import shown_again, stop_token
-from jobs.proposal.questions import ask
+from jobs.proposal.questions import ask_question
+from jobs.saved_pieces import save_pieces
 from pricing.models import (
     KitBooking,
     KitItem,
@@ -45,8 +45,8 @@ from pricing.models import (
     Supply,
     Trial,
 )
-from pricing.sheets import open_trial, step
-from studio.door import SeatAt
+from pricing.stores.csv_trial import open_trial, step_trial
+from studio.access import Access
 from tests.papers import a_logo, an_order
 
 PUBLIC = frozenset({
@@ -76,37 +76,37 @@ def entries(
             yield f"{space}:{entry.name}", entry
 
 
-def furnished() -> SeatAt:
+def furnished() -> Access:
     """The demo, and of everything else that has an address at least one."""
-    seat, today = load(), timezone.localdate()
-    booked = seat.row(Job, number=2)
-    play(seat, SCENES[1], today + timedelta(days=90))
-    off = play(seat, SCENES[1], today + timedelta(days=180))
-    seen = look(seat, off, on=today).seen
-    call_off(seat, off, on=today, percent=None, why="a “storm”", seen=seen)
-    an_order(seat, name="Depot")
-    step(seat, open_trial(seat, "packs", "first.csv", SHEET))
-    ask(seat, seat.row(Offer, job__number=3), "Could it be\ntaller?", tab="/")
-    duplicate(seat, seat.row(Job, number=4), "A", "same")
-    keep_pieces(seat, seat.row(Job, number=1), "A", None)
+    access, today = load_demo(), timezone.localdate()
+    booked = access.row(Job, number=2)
+    play_scene(access, SCENES[1], today + timedelta(days=90))
+    off = play_scene(access, SCENES[1], today + timedelta(days=180))
+    seen = preview_cancellation(access, off, on=today).seen
+    cancel_job(access, off, on=today, percent=None, why="a “storm”", seen=seen)
+    an_order(access, name="Depot")
+    step_trial(access, open_trial(access, "packs", "first.csv", SHEET))
+    ask_question(access, access.row(Offer, job__number=3), "Could it be\ntaller?", tab="/")
+    duplicate_alternative(access, access.row(Job, number=4), "A", "same")
+    save_pieces(access, access.row(Job, number=1), "A", None)
     picture = io.BytesIO()
     Image.new("RGB", (400, 300), (90, 120, 90)).save(picture, "JPEG")
-    keep_photo(seat, booked, picture, picture.seek(0, 2) and picture.tell())
-    seat.add(
-        KitNote, item=seat.rows(KitItem)[0], kind=KitNote.Kind.CHARGED, what="bent",
-        about=about(seat.row(Job, number=1)), who=seat.person,
+    keep_photo(access, booked, picture, picture.seek(0, 2) and picture.tell())
+    access.add(
+        KitNote, item=access.rows(KitItem)[0], kind=KitNote.Kind.CHARGED, what="bent",
+        about=about(access.row(Job, number=1)), who=access.person,
     )  # fmt: skip
-    type(seat.studio).objects.filter(pk=seat.studio.pk).update(logo=a_logo())
-    return seat
+    type(access.studio).objects.filter(pk=access.studio.pk).update(logo=a_logo())
+    return access
 
 
-def named(seat: SeatAt) -> dict[str, dict[str, list[Any]]]:
+def named(access: Access) -> dict[str, dict[str, list[Any]]]:
     """What can stand in an address: by argument, and where that is not enough by page and argument."""
 
     def keys(model: Any, field: str = "pk", **where: Any) -> list[Any]:
-        return list(seat.rows(model).filter(**where).values_list(field, flat=True).order_by("pk"))
+        return list(access.rows(model).filter(**where).values_list(field, flat=True).order_by("pk"))
 
-    tokens = [shown_again(link) for link in ClientLink.objects.filter(studio=seat.studio)]
+    tokens = [shown_again(link) for link in ClientLink.objects.filter(studio=access.studio)]
     orders = {"number": keys(PurchaseOrder, "number")}
     return {
         "": {
@@ -121,11 +121,11 @@ def named(seat: SeatAt) -> dict[str, dict[str, list[Any]]]:
         "jobs:journal": {"kind": ["csv", "beancount"]},
         "jobs:report-sheet": {"which": ["won", "lost", "booked", "ahead", "due", "profit", "kinds", "charged", "balances"]},
         "jobs:list-pdf": {"which": ["pick", "packing", "build"]},
-        "jobs:forget-kept": {"pk": keys(KeptPiece)},
+        "jobs:forget-kept": {"pk": keys(SavedPiece)},
         "jobs:charge": {"pk": keys(KitNote)},
         "jobs:receipt": {"pk": keys(Payment)},
         "jobs:time-back": {"pk": keys(TimeTaken)},
-        "jobs:stop": {"token": [stop_token(client) for client in seat.rows(Client)[:2]]},
+        "jobs:stop": {"token": [stop_token(client) for client in access.rows(Client)[:2]]},
         "pricing:supply": {"pk": keys(Supply)[:6]},
         "pricing:new-price": {"pk": keys(Supply)[:2]},
         "pricing:kit-item": {"pk": keys(KitItem)[:3]},
@@ -139,9 +139,9 @@ def named(seat: SeatAt) -> dict[str, dict[str, list[Any]]]:
     }  # fmt: skip
 
 
-def every_address(seat: SeatAt, *, once: bool = False) -> list[Address]:
+def every_address(access: Access, *, once: bool = False) -> list[Address]:
     """All of them, in the order of the URLconf. `once`: one for each page, that of the first thing of its kind."""
-    known, found = named(seat), []
+    known, found = named(access), []
     for name, entry in entries():
         wanted = list(entry.pattern.converters)
         pools = [{**known[""], **known.get(name, {})}.get(argument) for argument in wanted]

@@ -48,7 +48,7 @@ def minutes_at(labour: Iterable[Labour]) -> dict[str, Decimal]:
     return found
 
 
-def compare(counted: Mapping[str, Decimal], taken: Taken) -> tuple[Compared, ...]:
+def compare_minutes(counted: Mapping[str, Decimal], taken: Taken) -> tuple[Compared, ...]:
     """One job, place by place."""
     return tuple(
         Compared(place=place, counted=counted.get(place, Decimal(0)), taken=taken.get(place))
@@ -56,7 +56,7 @@ def compare(counted: Mapping[str, Decimal], taken: Taken) -> tuple[Compared, ...
     )
 
 
-def taken_in_all(counted: Mapping[str, Decimal], taken: Taken) -> int | None:
+def total_minutes_taken(counted: Mapping[str, Decimal], taken: Taken) -> int | None:
     """Minutes of the whole job; None while a place that has counted work has none written down."""
     missing = [place for place, minutes in counted.items() if minutes and place not in taken]
     return None if missing or not taken else sum(taken.values())
@@ -77,7 +77,7 @@ type Past = Sequence[
 ]  # finished jobs, counted as we would count them today
 
 
-def shown_by(past: Past) -> tuple[Compared, ...]:
+def ratios_shown_by(past: Past) -> tuple[Compared, ...]:
     """All finished jobs together, place by place; a job speaks for the places it was written down for."""
     places = []
     for place in PLACES:
@@ -93,7 +93,7 @@ def shown_by(past: Past) -> tuple[Compared, ...]:
     return tuple(places)
 
 
-def put_right(minutes: Mapping[str, float], past: Past) -> dict[str, float]:
+def corrected_minutes(minutes: Mapping[str, float], past: Past) -> dict[str, float]:
     """Minutes of each operation that finished jobs had, as those jobs show them; the others stand.
 
     An operation is stretched as all work of its place was: nobody times each by itself. Counting the same jobs
@@ -104,7 +104,7 @@ def put_right(minutes: Mapping[str, float], past: Past) -> dict[str, float]:
     >>> put_right({"tie a bow": 3.0, "load": 20.0}, [([bows], {"workshop": 36})])
     {'tie a bow': 3.6}
     """
-    ratios = {c.place: c.ratio for c in shown_by(past)}
+    ratios = {c.place: c.ratio for c in ratios_shown_by(past)}
     seen = {
         (work.operation, work.place)
         for labour, taken in past for work in labour if work.place in taken

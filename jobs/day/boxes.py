@@ -10,7 +10,7 @@ from typing import Literal
 
 from jobs.day.bags import Bag, Carried
 from jobs.design.needs import balloon_key
-from jobs.design.takeoff import KitItem, TakeOff
+from jobs.design.takeoff import KitToPack, TakeOff
 from pricing.core.need import Need
 from studio.measure import Units, write_amount
 
@@ -48,7 +48,7 @@ class Packed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class BoxGroup:
     """A box, things that lie loose, or the bags."""
 
     number: int  # the same on labels, page, list and Build
@@ -65,14 +65,14 @@ class Group:
 class Packing:
     """Everything that must be in the van, in the order in which it is loaded."""
 
-    groups: tuple[Group, ...]
+    groups: tuple[BoxGroup, ...]
 
     @property
     def things(self) -> tuple[Packed, ...]:
         return tuple(thing for group in self.groups for thing in group.things)
 
     @property
-    def boxes(self) -> tuple[Group, ...]:
+    def boxes(self) -> tuple[BoxGroup, ...]:
         return tuple(group for group in self.groups if group.kind == "box")
 
     @property
@@ -80,7 +80,7 @@ class Packing:
         return tuple(t for group in self.groups if group.kind == "bags" for t in group.things)
 
 
-def pack(takeoff: TakeOff, carried: Carried, units: Units) -> Packing:
+def pack_boxes(takeoff: TakeOff, carried: Carried, units: Units) -> Packing:
     """Supplies, kit and bags in groups that are numbered in the order of loading; empty groups fall out."""
     consumables = [need for need in takeoff.needs if need.use == "consumable"]
     things = _each_once(
@@ -95,7 +95,7 @@ def pack(takeoff: TakeOff, carried: Carried, units: Units) -> Packing:
     full = [(name, some) for name, some in found.items() if some]
     return Packing(
         groups=tuple(
-            Group(number=i, name=name, kind=KINDS[name], things=some)
+            BoxGroup(number=i, name=name, kind=KINDS[name], things=some)
             for i, (name, some) in enumerate(full, 1)
         )
     )
@@ -144,10 +144,10 @@ def _many(amount: Decimal, unit: str, units: Units) -> str:
     return write_amount(amount, unit, units) + (" ×" if unit == "each" else "")
 
 
-def _kit(kit: Iterable[KitItem]) -> Iterator[Packed]:
+def _kit(kit: Iterable[KitToPack]) -> Iterator[Packed]:
     """Pieces of one name share their lines."""
     counts: dict[str, int] = {}
-    first: dict[str, KitItem] = {}
+    first: dict[str, KitToPack] = {}
     for item in kit:
         counts[item.name] = counts.get(item.name, 0) + item.count
         first.setdefault(item.name, item)

@@ -7,7 +7,7 @@ from typing import Any
 
 from jobs.day.bags import Carried
 from jobs.design.buildlines import Work, frame_work, soft_work
-from jobs.design.buildsheet import Step, build_steps
+from jobs.design.buildsheet import BuildStep, build_steps
 from jobs.design.picture import draw
 from jobs.design.picture_numbers import Area, draw_numbered, lead, scale_in
 from jobs.design.picture_recipe import draw_recipe
@@ -34,12 +34,12 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PieceSheet:
+class PieceBuildSheet:
     """One piece on the build sheet, in the order of work."""
 
     name: str
     frame: tuple[Work, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[BuildStep, ...]
     soft: tuple[Work, ...]
     figure: Figure | None  # where there are several pieces, each has its own
 
@@ -62,7 +62,7 @@ def facts_of_building(
     }
 
 
-def piece_sheet(worked: Worked, units: Units, index: int, paper: Paper | None) -> PieceSheet:
+def piece_sheet(worked: Worked, units: Units, index: int, paper: Paper | None) -> PieceBuildSheet:
     """`paper` where the piece has a picture of its own."""
     design, composition = worked.design, worked.composition
     steps = tuple(
@@ -75,7 +75,7 @@ def piece_sheet(worked: Worked, units: Units, index: int, paper: Paper | None) -
     whole = AREAS[paper] if paper else None
     high = whole.high_mm - FIGURE_MM if whole and len(steps) > FEW else SMALL_MM
     area = Area(wide_mm=whole.wide_mm, high_mm=high) if whole else None
-    return PieceSheet(
+    return PieceBuildSheet(
         name=design.pieces[index].name,
         frame=frame_work(design, index, worked.practice, units),
         steps=steps,

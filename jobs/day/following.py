@@ -6,30 +6,30 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from jobs.day.reserving import about, book_kit, reserve
+from jobs.day.reserving import about, book_kit, reserve_supplies
 from jobs.day.travelling import packing_for
-from jobs.gather import worked_for
+from jobs.inputs import worked_for
 from jobs.models import Job, PackTick
-from pricing.kit import KitClash
 from pricing.models import KitBooking, Reservation
+from pricing.stores.kit import KitClash
 
 if TYPE_CHECKING:
     from jobs.design.working import Worked
-    from studio.door import SeatAt
+    from studio.access import Access
 
 OUT = (Job.Stage.UP, Job.Stage.DOWN, Job.Stage.CLOSED)  # what the job has is with it already
 
 
 @transaction.atomic
-def follow_design(seat: SeatAt, job: Job, before: Worked | None) -> str:
+def follow_design(access: Access, job: Job, before: Worked | None) -> str:
     """Promise anew what was promised to the design `before`; answers what followed as sentences, or "".
 
     Where kit for it is not free the job keeps what it had, and the sentence says so.
     """
-    stores, after = seat.for_errand(), worked_for(seat, job)
+    stores, after = access.as_system(), worked_for(access, job)
     told = []
     if stores.rows(Reservation).filter(about=about(job)).exists():
-        told.append(f"{reserve(stores, job, after)} supplies are reserved anew.")
+        told.append(f"{reserve_supplies(stores, job, after)} supplies are reserved anew.")
     has_kit = stores.rows(KitBooking).filter(about=about(job), returned_at=None).exists()
     if has_kit and job.stage not in OUT:
         try:
@@ -41,10 +41,10 @@ def follow_design(seat: SeatAt, job: Job, before: Worked | None) -> str:
     return " ".join(told)
 
 
-def _untick(seat: SeatAt, job: Job, before: Worked | None, after: Worked | None) -> int:
+def _untick(access: Access, job: Job, before: Worked | None, after: Worked | None) -> int:
     """Take the ticks off what is wanted in another number now, or holds something else; answers how many."""
     was, now = (
-        {t.key: t for t in packing_for(seat, job, w).things} if w else {} for w in (before, after)
+        {t.key: t for t in packing_for(access, job, w).things} if w else {} for w in (before, after)
     )
     other = [key for key, thing in was.items() if now.get(key) != thing]
-    return int(seat.rows(PackTick).filter(job=job, key__in=other).delete()[0])
+    return int(access.rows(PackTick).filter(job=job, key__in=other).delete()[0])

@@ -17,15 +17,15 @@ from jobs.design.working import Worked
 from jobs.models import Job
 from jobs.proposal.correcting import departure_of
 from jobs.unpriced import unpriced
+from pricing.book.price_book import book_for
 from pricing.core.book import Book
 from pricing.core.cutting import Cutting, cut_rolls
 from pricing.core.need import Need
 from pricing.core.packs import Pull, whole_packs
-from pricing.shelf import book_for
 from studio.paper import Paper, render_paper
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,24 +78,26 @@ def _pull(need: Need, pack_count: Decimal, cutting: Cutting | None) -> Pull:
     return Pull(packs=rolls, left=rolls * pack_count - need.quantity - need.spare)
 
 
-def print_list(seat: SeatAt, job: Job, worked: Worked, template: str, *, on: date) -> bytes:
+def print_list(access: Access, job: Job, worked: Worked, template: str, *, on: date) -> bytes:
     """One of the lists as a PDF."""
     ladder = highest_m(worked.design, worked.settled) > worked.practice.pole_reach_m
     outdoors = job.venue.outdoors
-    paper: Paper = seat.studio.paper  # type: ignore[assignment]  # its choices are these
-    way = loading_for(seat, job, worked).way
+    paper: Paper = access.studio.paper  # type: ignore[assignment]  # its choices are these
+    way = loading_for(access, job, worked).way
     facts = {
-        "studio": seat.studio,
+        "studio": access.studio,
         "job": job,
-        "picks": picks(worked.takeoff.needs, book_for(seat.for_errand(), on)),
+        "picks": picks(worked.takeoff.needs, book_for(access.as_system(), on)),
         "way": way,
         "packing": way.packing,
         "inflate": to_inflate(worked, way.carried),
         "sizing": worked.takeoff.sizing,
-        **(facts_of_building(worked, seat.units, way.carried, paper) if template == BUILD else {}),
-        "cautions": cautions.for_crew(outdoors=outdoors, ladder=ladder, units=seat.units),
-        "departure": departure_of(seat, job),
-        "access": unpriced(seat, job.venue.access),
+        **(
+            facts_of_building(worked, access.units, way.carried, paper) if template == BUILD else {}
+        ),
+        "cautions": cautions.for_crew(outdoors=outdoors, ladder=ladder, units=access.units),
+        "departure": departure_of(access, job),
+        "access": unpriced(access, job.venue.access),
     }
     return render_paper(render_to_string(template, facts), paper=paper)
 

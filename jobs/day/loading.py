@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import ceil, sqrt
 
 from jobs.day.bags import BAG_M, Carried, carry
-from jobs.day.boxes import Packing, pack
+from jobs.day.boxes import Packing, pack_boxes
 from jobs.design.labour import inflating
 from jobs.design.working import Worked
 from studio.measure import Units
@@ -37,7 +37,7 @@ class Van:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
+class TravelPlan:
     """One way to travel."""
 
     percent: int  # of the balloons that can travel built, built in the workshop at most
@@ -68,13 +68,13 @@ class Way:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loading:
-    ways: tuple[Way, ...]
+    ways: tuple[TravelPlan, ...]
     too_long: tuple[str, ...]  # parts that no van of this size takes
     bag_passes: bool  # through the door
     chosen: int | None = None  # percent; None: the best, as below
 
     @property
-    def best(self) -> Way | None:
+    def best(self) -> TravelPlan | None:
         """Of those that fit and take no more than a few minutes over the least: the most built in the workshop."""
         fitting = [way for way in self.ways if way.fits]
         if not fitting:
@@ -84,7 +84,7 @@ class Loading:
         return min(alike, key=lambda way: (way.trips, -way.percent))
 
     @property
-    def way(self) -> Way:
+    def way(self) -> TravelPlan:
         """How the job travels: as chosen, else the best; where nothing fits, with the least to carry."""
         chosen = next((way for way in self.ways if way.percent == self.chosen), None)
         return chosen or self.best or self.ways[-1]
@@ -113,15 +113,15 @@ def work_loading(
 def _way(
     worked: Worked, part: float, van: Van, frame_m3: float, km: float, most_trips: int, *, stuck: bool,
     passes: bool, units: Units,
-) -> Way:  # fmt: skip
+) -> TravelPlan:  # fmt: skip
     carried = carry(worked, part)
-    packing = pack(worked.takeoff, carried, units)
+    packing = pack_boxes(worked.takeoff, carried, units)
     bags = len(carried.bags)
     bags_m3 = bags * BAG_M[0] * BAG_M[1] * BAG_M[2]
     filled = (frame_m3 + len(packing.boxes) * BOX_M3 + bags_m3) / van.volume_m3
     trips = max(1, ceil(filled - 1e-9))
     slower = (SITE_SLOWER - 1) * sum(inflating_minutes(worked, carried))
-    return Way(
+    return TravelPlan(
         percent=round(100 * part),
         carried=carried,
         packing=packing,

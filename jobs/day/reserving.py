@@ -9,18 +9,18 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.db.models import Sum
 
-from jobs.gather import worked_for
+from jobs.inputs import worked_for
 from jobs.models import Job
 from jobs.rows import WILL_HOLD
-from pricing import kit
-from pricing.kit import Ask, Clash, KitClash, Span
-from pricing.kit_lacks import Lack, lacks, would_lack
 from pricing.models import KitItem, KitWish, Reservation, StockMove
-from pricing.stock import Lot, holdings, put, take
+from pricing.stores import kit
+from pricing.stores.kit import KitAsk, KitClash, KitShort, KitSpan
+from pricing.stores.kit_lacks import KitLack, kit_lacks, would_lack
+from pricing.stores.stock import StockLot, holdings, put_in_stock, take_from_stock
 
 if TYPE_CHECKING:
     from jobs.design.working import Worked
-    from studio.door import SeatAt
+    from studio.access import Access
 
 # Common practice, no source: the van leaves some hours before the room is free, and kit is ready for the next
 # job when it has been cleaned the day after.
@@ -34,94 +34,94 @@ def about(job: Job) -> str:
     return f"job:{job.number}"
 
 
-def title(job: Job) -> str:
+def title_of(job: Job) -> str:
     return f"{job.number:04d} {job.title}"[:160]
 
 
-def span_of(job: Job) -> Span:
+def span_of(job: Job) -> KitSpan:
     """From leaving the shop until everything is back and cleaned."""
     begins = job.access_from or job.event_start - SET_UP_TAKES
     ends = job.clear_by or job.event_end + SET_UP_TAKES
-    return Span(out_from=begins - LEAVES_BEFORE, back_until=ends + CLEANED_AFTER)
+    return KitSpan(out_from=begins - LEAVES_BEFORE, back_until=ends + CLEANED_AFTER)
 
 
 @transaction.atomic
-def reserve(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
+def reserve_supplies(access: Access, job: Job, worked: Worked | None = None) -> int:
     """Reserve what the chosen design uses, spares included, in place of what was reserved before."""
-    worked = worked or worked_for(seat, job)
-    seat.rows(Reservation).filter(about=about(job)).delete()
+    worked = worked or worked_for(access, job)
+    access.rows(Reservation).filter(about=about(job)).delete()
     if worked is None:
         return 0
-    needed_by = seat.studio.day_of(span_of(job).out_from)
+    needed_by = access.studio.day_of(span_of(job).out_from)
     needs = [need for need in worked.takeoff.needs if need.use == "consumable"]
     for need in needs:
-        seat.add(
-            Reservation, about=about(job), title=title(job), key=need.key, label=need.label,
+        access.add(
+            Reservation, about=about(job), title=title_of(job), key=need.key, label=need.label,
             unit=need.unit, quantity=need.quantity + need.spare, needed_by=needed_by,
         )  # fmt: skip
     return len(needs)
 
 
-def kit_of(seat: SeatAt, worked: Worked) -> list[Ask]:
+def kit_of(access: Access, worked: Worked) -> list[KitAsk]:
     """Frames by key and size, ballast, and of the tools and the ladder as many as the studio keeps in its kit."""
     supports = [piece.support for piece in worked.design.pieces if piece.support.kit_key]
     frames = Counter((support.kit_key, support.sizes_m) for support in supports)
-    asks = [Ask(key, count, sizes_m) for (key, sizes_m), count in frames.items()]
+    asks = [KitAsk(key, count, sizes_m) for (key, sizes_m), count in frames.items()]
     framed = {ask.key for ask in asks}
     hire = [n for n in worked.takeoff.needs if n.use == "hire" and n.key not in framed]
-    own = Counter(seat.rows(KitItem).filter(out_of_use=False).values_list("key", flat=True))
-    tools = [Ask(t.key, min(t.count, own[t.key])) for t in worked.takeoff.kit if own[t.key]]
-    return [*asks, *(Ask(n.key, int(n.quantity)) for n in hire), *tools]
+    own = Counter(access.rows(KitItem).filter(out_of_use=False).values_list("key", flat=True))
+    tools = [KitAsk(t.key, min(t.count, own[t.key])) for t in worked.takeoff.kit if own[t.key]]
+    return [*asks, *(KitAsk(n.key, int(n.quantity)) for n in hire), *tools]
 
 
-def book_kit(seat: SeatAt, job: Job, worked: Worked | None = None) -> int:
+def book_kit(access: Access, job: Job, worked: Worked | None = None) -> int:
     """Book the kit for the job's time. Raises KitClash with everything that is not free."""
-    worked = worked or worked_for(seat, job)
+    worked = worked or worked_for(access, job)
     if worked is None:
         return 0
-    facts = about(job), title(job), kit_of(seat, worked), span_of(job)
-    kit.wish(seat, *facts)  # outlives a clash: what is missing is told until it is there
-    return len(kit.book(seat, *facts))
+    facts = about(job), title_of(job), kit_of(access, worked), span_of(job)
+    kit.record_wishes(access, *facts)  # outlives a clash: what is missing is told until it is there
+    return len(kit.book_items(access, *facts))
 
 
-def not_free(seat: SeatAt, job: Job, worked: Worked) -> list[Clash]:
+def kit_not_free(access: Access, job: Job, worked: Worked) -> list[KitShort]:
     """What of the studio's own kit other jobs hold in the job's time."""
-    return kit.promised_away(seat, about(job), kit_of(seat, worked), span_of(job))
+    return kit.promised_away(access, about(job), kit_of(access, worked), span_of(job))
 
 
-def trouble(seat: SeatAt, job: Job, worked: Worked | None) -> list[Lack]:
+def kit_trouble_of(access: Access, job: Job, worked: Worked | None) -> list[KitLack]:
     """What is wrong with the kit of a job: of what it holds, or what it would get if it were booked now.
 
     Sizes that nobody knows are told by `to_measure`.
     """
-    return [lack for lack in _trouble(seat, job, worked) if lack.weight != "note"]
+    return [lack for lack in _trouble(access, job, worked) if lack.weight != "note"]
 
 
-def to_measure(seat: SeatAt, job: Job, worked: Worked | None) -> list[Lack]:
+def kit_to_measure(access: Access, job: Job, worked: Worked | None) -> list[KitLack]:
     """Frames whose size does not stand in their name, where the design asks for one."""
-    return [lack for lack in _trouble(seat, job, worked) if lack.weight == "note"]
+    return [lack for lack in _trouble(access, job, worked) if lack.weight == "note"]
 
 
-def _trouble(seat: SeatAt, job: Job, worked: Worked | None) -> list[Lack]:
+def _trouble(access: Access, job: Job, worked: Worked | None) -> list[KitLack]:
     if job.stage not in WILL_HOLD:
         return []
-    if seat.rows(KitWish).filter(about=about(job)).exists():
-        return lacks(seat, [about(job)])
+    if access.rows(KitWish).filter(about=about(job)).exists():
+        return kit_lacks(access, [about(job)])
     if worked is None:
         return []
-    choice = kit.choose(seat, about(job), kit_of(seat, worked), span_of(job))
-    return would_lack(seat, about(job), title(job), choice)
+    choice = kit.choose_kit(access, about(job), kit_of(access, worked), span_of(job))
+    return would_lack(access, about(job), title_of(job), choice)
 
 
-def promise(seat: SeatAt, job: Job) -> str:
+def promise_all(access: Access, job: Job) -> str:
     """Reserve, and book what is free; answers what is lacking, for somebody to solve, or ""."""
-    worked = worked_for(seat, job)
-    reserve(seat, job, worked)
+    worked = worked_for(access, job)
+    reserve_supplies(access, job, worked)
     if worked is None:
         return ""
     try:
         clashes = kit.book_what_is_free(
-            seat, about(job), title(job), kit_of(seat, worked), span_of(job)
+            access, about(job), title_of(job), kit_of(access, worked), span_of(job)
         )
     except KitClash as clash:
         return str(clash)
@@ -129,67 +129,69 @@ def promise(seat: SeatAt, job: Job) -> str:
 
 
 @transaction.atomic
-def use_up(seat: SeatAt, job: Job) -> None:
+def use_up_supplies(access: Access, job: Job) -> None:
     """It is up: what was reserved has been used, as far as the shelves knew of it. Twice is once."""
-    seat.lock_studio()
-    reserved, held = seat.rows(Reservation).filter(about=about(job)), holdings(seat)
-    for row in reserved if not used(seat, job) else ():
+    access.lock_studio()
+    reserved, held = access.rows(Reservation).filter(about=about(job)), holdings(access)
+    for row in reserved if not supplies_used(access, job) else ():
         there = held[row.key].on_hand if row.key in held else 0
         if there > 0:
-            take(
-                seat, row.key, min(row.quantity, there), kind=StockMove.Kind.USED,
+            take_from_stock(
+                access, row.key, min(row.quantity, there), kind=StockMove.Kind.USED,
                 why=row.title, about=row.about,
             )  # fmt: skip
     reserved.delete()
 
 
-def used(seat: SeatAt, job: Job) -> list[Lot]:
+def supplies_used(access: Access, job: Job) -> list[StockLot]:
     """What the job took from the shelves and has not given back, lot by lot."""
     kinds = (StockMove.Kind.USED, StockMove.Kind.RETURNED)
-    moves = seat.rows(StockMove).filter(about=about(job), kind__in=kinds)
+    moves = access.rows(StockMove).filter(about=about(job), kind__in=kinds)
     sums = moves.values("key", "shelf", "aged_from").annotate(quantity=-Sum("change"))
-    return [Lot(**row) for row in sums.filter(quantity__gt=0).order_by("aged_from", "key", "shelf")]
+    return [
+        StockLot(**row) for row in sums.filter(quantity__gt=0).order_by("aged_from", "key", "shelf")
+    ]
 
 
 @transaction.atomic
-def put_back(seat: SeatAt, job: Job) -> None:
+def put_back_supplies(access: Access, job: Job) -> None:
     """It is not up after all: what it took goes where it lay, as old as it was, and is reserved again."""
-    seat.lock_studio()
-    for lot in used(seat, job):
-        put(
-            seat, lot.key, lot.quantity, kind=StockMove.Kind.RETURNED, on=lot.aged_from, shelf=lot.shelf,
-            why=title(job), about=about(job),
+    access.lock_studio()
+    for lot in supplies_used(access, job):
+        put_in_stock(
+            access, lot.key, lot.quantity, kind=StockMove.Kind.RETURNED, on=lot.aged_from, shelf=lot.shelf,
+            why=title_of(job), about=about(job),
         )  # fmt: skip
-    if not seat.rows(Reservation).filter(about=about(job)).exists():
-        reserve(seat, job)
+    if not access.rows(Reservation).filter(about=about(job)).exists():
+        reserve_supplies(access, job)
 
 
-def let_go(seat: SeatAt, job: Job) -> None:
+def release_all(access: Access, job: Job) -> None:
     """Nothing is promised to this job any more."""
-    seat.rows(Reservation).filter(about=about(job)).delete()
-    kit.release(seat, about(job))
+    access.rows(Reservation).filter(about=about(job)).delete()
+    kit.release_kit(access, about(job))
 
 
-def follow(seat: SeatAt, job: Job, to: str) -> str:
+def follow_stage(access: Access, job: Job, to: str) -> str:
     """What a move of the job does to the stores; answers a sentence for the log, or "".
 
     The yes takes the place of what was held for the proposal, whose design may be another. The deposit brings
     what was let go, and what has become free since.
     """
     stage = Job.Stage
-    if to == stage.ACCEPTED or (to == stage.BOOKED and not holds_all(seat, job)):
-        clash = promise(seat, job)
+    if to == stage.ACCEPTED or (to == stage.BOOKED and not holds_all(access, job)):
+        clash = promise_all(access, job)
         return f"Kit is not free: {clash}"[:300] if clash else ""
     if to == stage.UP:
-        use_up(seat, job)
+        use_up_supplies(access, job)
     elif to == stage.READY:
-        put_back(seat, job)
+        put_back_supplies(access, job)
     elif to in (stage.LAPSED, stage.DECLINED, stage.CALLED_OFF):
-        let_go(seat, job)
+        release_all(access, job)
     return ""
 
 
-def holds_all(seat: SeatAt, job: Job) -> bool:
+def holds_all(access: Access, job: Job) -> bool:
     """Whether supplies are reserved and nothing of the kit is missing."""
-    reserved = seat.rows(Reservation).filter(about=about(job)).exists()
-    return reserved and not any(lack.is_stop for lack in lacks(seat, [about(job)]))
+    reserved = access.rows(Reservation).filter(about=about(job)).exists()
+    return reserved and not any(lack.is_stop for lack in kit_lacks(access, [about(job)]))

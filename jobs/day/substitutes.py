@@ -9,21 +9,21 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from jobs.briefs import note
 from jobs.day.following import follow_design
 from jobs.design.colours import difference
 from jobs.design.reading import design_from
 from jobs.design.recolour import has_balls_of, with_other
-from jobs.gather import chosen_row, worked_for, written
+from jobs.inputs import chosen_row, design_text, worked_for
+from jobs.log import write_log
 from jobs.models import Job, JobDesign, Shade
-from jobs.proposal.agreed import permit
+from jobs.proposal.agreed import permit_change
 from jobs.proposal.correcting import correct_design
-from pricing.buyplan import packs_for
-from pricing.core.buying import Missing
 from pricing.models import Reservation
+from pricing.stores.buy_plan import packs_for
+from pricing.stores.plan.buying import Missing
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 SHOWN = 3  # nearest colours for each that is missing
 
@@ -39,19 +39,19 @@ class StandIn:
     jobs: tuple[str, ...]  # that want the missing one
 
 
-def stand_ins(seat: SeatAt, missing: Iterable[Missing], *, on: date) -> list[StandIn]:
+def stand_ins(access: Access, missing: Iterable[Missing], *, on: date) -> list[StandIn]:
     """For every balloon colour that cannot come: the nearest shades that some pack brings in time."""
-    shades = list(seat.rows(Shade).order_by("name"))
+    shades = list(access.rows(Shade).order_by("name"))
     found = []
     for lack in missing:
         parts = lack.key.split("/")
         if parts[0] != "balloon" or len(parts) < 3:
             continue
-        wanted = [row.about for row in seat.rows(Reservation).filter(key=lack.key)]
-        hex_ = _hex_of(seat, wanted, parts[2])
+        wanted = [row.about for row in access.rows(Reservation).filter(key=lack.key)]
+        hex_ = _hex_of(access, wanted, parts[2])
         if hex_ is None:
             continue
-        fitting = [s for s in shades if s.name != parts[2] and _comes(seat, lack, parts, s, on)]
+        fitting = [s for s in shades if s.name != parts[2] and _comes(access, lack, parts, s, on)]
         near = sorted(fitting, key=lambda s: difference(hex_, s.hex))[:SHOWN]
         found += [
             StandIn(
@@ -63,19 +63,19 @@ def stand_ins(seat: SeatAt, missing: Iterable[Missing], *, on: date) -> list[Sta
     return found
 
 
-def _comes(seat: SeatAt, lack: Missing, parts: list[str], shade: Shade, on: date) -> bool:
+def _comes(access: Access, lack: Missing, parts: list[str], shade: Shade, on: date) -> bool:
     """Whether a pack that says so brings this colour in time: not one "in any colour", which failed already."""
     key = "/".join([parts[0], parts[1], shade.name, *parts[3:]])
     return any(
         key in pack.contents and (lack.needed_by is None or pack.arrives(on) <= lack.needed_by)
-        for pack in packs_for(seat, [key], on=on)
+        for pack in packs_for(access, [key], on=on)
     )
 
 
-def _hex_of(seat: SeatAt, abouts: list[str], colour: str) -> str | None:
+def _hex_of(access: Access, abouts: list[str], colour: str) -> str | None:
     """What a colour looks like in the palettes of the jobs that want it."""
     numbers = [int(a.partition(":")[2]) for a in abouts if a.startswith("job:")]
-    for row in seat.rows(JobDesign).filter(job__number__in=numbers, chosen=True):
+    for row in access.rows(JobDesign).filter(job__number__in=numbers, chosen=True):
         for entry in row.document["palette"]:
             if entry["name"] == colour:
                 return str(entry["hex"])
@@ -83,34 +83,34 @@ def _hex_of(seat: SeatAt, abouts: list[str], colour: str) -> str | None:
 
 
 @transaction.atomic
-def stand_in(seat: SeatAt, job: Job, colour: str, shade: Shade, why: str = "") -> bool:
+def stand_in(access: Access, job: Job, colour: str, shade: Shade, why: str = "") -> bool:
     """Put a shade in a balloon colour's place in the job's chosen design; what is promised follows.
 
     False when the colour is not there. After the client's yes it is a correction: raises Locked without a reason.
     """
-    row = chosen_row(seat, job)
+    row = chosen_row(access, job)
     if row is None:
         return False
     design = design_from(row.document)
     names = [entry.name for entry in design.palette]
     if shade.name in names or not has_balls_of(design, colour):
         return False
-    agreement, before = permit(seat, job, why), worked_for(seat, job)
-    document = written(with_other(design, colour, shade.name, shade.hex, shade.finish))
-    changed = seat.rows(JobDesign).filter(pk=row.pk, version=row.version)
+    agreement, before = permit_change(access, job, why), worked_for(access, job)
+    document = design_text(with_other(design, colour, shade.name, shade.hex, shade.finish))
+    changed = access.rows(JobDesign).filter(pk=row.pk, version=row.version)
     if not changed.update(document=document, version=row.version + 1):
         return False
-    note(seat, job, f"{shade.name} stands in for {colour}")
+    write_log(access, job, f"{shade.name} stands in for {colour}")
     if agreement:
-        correct_design(seat, job, agreement, why, row.document)
+        correct_design(access, job, agreement, why, row.document)
     else:
-        follow_design(seat, job, before)
+        follow_design(access, job, before)
     return True
 
 
 @transaction.atomic
 def stand_in_all(
-    seat: SeatAt, jobs: Iterable[Job], colour: str, shade: Shade, why: str = ""
+    access: Access, jobs: Iterable[Job], colour: str, shade: Shade, why: str = ""
 ) -> int:
     """The same in several jobs, in all of them or, where one is Locked, in none; answers in how many."""
-    return sum(stand_in(seat, job, colour, shade, why) for job in jobs)
+    return sum(stand_in(access, job, colour, shade, why) for job in jobs)

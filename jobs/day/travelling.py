@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from jobs.briefs import note
 from jobs.day.bags import Carried
 from jobs.day.boxes import Packing
 from jobs.day.loading import PARTS, Loading, Van, inflating_minutes, work_loading
 from jobs.design.working import Worked
-from jobs.models import Hands, Job, PackTick
+from jobs.log import write_log
+from jobs.models import Job, PackTick, StudioPractice
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 PERCENTS = tuple(round(100 * part) for part in PARTS)
 BY_MINUTES = "best"
@@ -24,28 +24,28 @@ class NoSuchWay(ValueError):
     """A way to travel that there is not. Its text is a sentence."""
 
 
-def loading_for(seat: SeatAt, job: Job, worked: Worked) -> Loading:
+def loading_for(access: Access, job: Job, worked: Worked) -> Loading:
     """Every way with its bags, boxes and trips, in the studio's van."""
-    row = seat.rows(Hands).first()
+    row = access.rows(StudioPractice).first()
     return work_loading(
-        worked, row.van() if row else Van(), km_one_way=float(job.travel_km), units=seat.units,
+        worked, row.van() if row else Van(), km_one_way=float(job.travel_km), units=access.units,
         chosen=job.built_percent,
     )  # fmt: skip
 
 
-def packing_for(seat: SeatAt, job: Job, worked: Worked) -> Packing:
+def packing_for(access: Access, job: Job, worked: Worked) -> Packing:
     """What every list, label and page says is packed."""
-    return loading_for(seat, job, worked).way.packing
+    return loading_for(access, job, worked).way.packing
 
 
-def not_packed(seat: SeatAt, job: Job, packing: Packing) -> int:
+def travel_lines_not_packed(access: Access, job: Job, packing: Packing) -> int:
     """Things that nobody has ticked yet."""
-    ticked = set(seat.rows(PackTick).filter(job=job).values_list("key", flat=True))
+    ticked = set(access.rows(PackTick).filter(job=job).values_list("key", flat=True))
     return len({thing.key for thing in packing.things} - ticked)
 
 
 @transaction.atomic
-def travel_so(seat: SeatAt, job: Job, way: str) -> None:
+def choose_travel(access: Access, job: Job, way: str) -> None:
     """Choose how much is built in the workshop, or leave it to the minutes that it costs. Raises NoSuchWay."""
     if way != BY_MINUTES and way not in {str(percent) for percent in PERCENTS}:
         raise NoSuchWay(f"How it travels: expected one of the ways of the list, got “{way[:20]}”.")
@@ -54,7 +54,7 @@ def travel_so(seat: SeatAt, job: Job, way: str) -> None:
     percent = job.built_percent
     few = "as much built in the workshop as costs few minutes more"
     said = few if percent is None else f"{percent} % built"
-    note(seat, job, f"How it travels: {said}")
+    write_log(access, job, f"How it travels: {said}")
 
 
 def minutes_on_site(worked: Worked, carried: Carried) -> float:

@@ -21,7 +21,7 @@ class Cut:
     design: Design
 
 
-def meet(design: Design, budget: Decimal, total_of: TotalOf) -> tuple[Cut, ...]:
+def meet_budget(design: Design, budget: Decimal, total_of: TotalOf) -> tuple[Cut, ...]:
     """Cuts in the order of what is seen least, until the total fits or nothing is left to cut.
 
     The last one's total says whether it was met. A cut that saves nothing is left out.

@@ -17,7 +17,7 @@ PARTS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lot:
+class BallLot:
     """Equal balls of one step."""
 
     count: int
@@ -27,17 +27,17 @@ class Lot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class BuildStep:
     number: int  # as on the picture
     piece: str
     part: str  # "run 1", "skirt", …
     recipe: str
     where: str  # "1.20 m along, 0.85 m up on the left"
-    lots: tuple[Lot, ...]
+    lots: tuple[BallLot, ...]
     held: str  # "locked", "tied", "half a tie", …
 
 
-def build_steps(design: Design, composition: Composition, units: Units) -> tuple[Step, ...]:
+def build_steps(design: Design, composition: Composition, units: Units) -> tuple[BuildStep, ...]:
     """One step for each cluster; numbers run through the whole design."""
     return tuple(
         _step(number, cluster, design, units)
@@ -45,18 +45,18 @@ def build_steps(design: Design, composition: Composition, units: Units) -> tuple
     )
 
 
-def _step(number: int, cluster: Cluster, design: Design, units: Units) -> Step:
+def _step(number: int, cluster: Cluster, design: Design, units: Units) -> BuildStep:
     piece = design.pieces[cluster.piece]
     lots = Counter((b.size, b.blown_m, b.colour.name) for b in cluster.balls)
     part = PARTS[cluster.part]
-    return Step(
+    return BuildStep(
         number=number,
         piece=piece.name,
         part=f"{part} {cluster.run + 1}" if cluster.part == "run" else part,
         recipe=cluster.recipe,
         where=_where(cluster, design, units),
         lots=tuple(
-            Lot(count=n, size=size, blown_m=blown, colour=colour)
+            BallLot(count=n, size=size, blown_m=blown, colour=colour)
             for (size, blown, colour), n in lots.items()
         ),
         held=_held(cluster, design),

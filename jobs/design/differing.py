@@ -49,7 +49,7 @@ def _same(one: Any, other: Any, key: str) -> bool:
     return bool(one == other)
 
 
-def differences(was: Design, now: Design, units: Units) -> tuple[Differs, ...]:
+def design_differences(was: Design, now: Design, units: Units) -> tuple[Differs, ...]:
     """Everything that differs, in the order of the document; what the room and the job lend is left out."""
     before, after = was.model_dump(mode="json"), now.model_dump(mode="json")
     found: list[Differs] = []

@@ -267,6 +267,6 @@ def check_rolls(needs: tuple[Need, ...], practice: Practice, units: Units) -> It
             )
 
 
-def in_order(findings: Iterator[Finding]) -> tuple[Finding, ...]:
+def findings_in_order(findings: Iterator[Finding]) -> tuple[Finding, ...]:
     """Stops first, then what somebody must decide, then what is told."""
     return tuple(sorted(findings, key=lambda f: ("stop", "care", "note").index(f.weight)))

@@ -34,7 +34,7 @@ class Fit:
     reasons: tuple[str, ...]
 
 
-def fit(
+def fit_to_room(
     room: Room,
     *,
     span_m: float,
@@ -144,6 +144,6 @@ def _reasons(
     yield f"{takeoff.ball_count} balloons, {float(takeoff.minutes) / 60:.1f} hours of work"
 
 
-def kinds() -> tuple[str, ...]:
+def fitting_kinds() -> tuple[str, ...]:
     """Supports that are tried, by their label."""
     return tuple(KINDS[kind].label for kind in TRIED)

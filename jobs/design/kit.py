@@ -10,7 +10,7 @@ from jobs.design.document import Design, Piece
 from jobs.design.needs import ballast_weights
 from jobs.design.practice import Practice
 from jobs.design.settle import Settled
-from jobs.design.takeoff import KitItem
+from jobs.design.takeoff import KitToPack
 from studio.measure import Units, write_length
 
 
@@ -20,7 +20,7 @@ def pack_kit(
     settled: Settled,
     practice: Practice,
     units: Units = "metric",
-) -> tuple[KitItem, ...]:
+) -> tuple[KitToPack, ...]:
     """Frame parts, then tools, then safety things, each with what asks for it."""
     return (
         *_frame(design, practice),
@@ -29,14 +29,14 @@ def pack_kit(
     )
 
 
-def _frame(design: Design, practice: Practice) -> Iterator[KitItem]:
+def _frame(design: Design, practice: Practice) -> Iterator[KitToPack]:
     for piece in design.pieces:
         for part in frame_of(piece):
-            yield KitItem(
+            yield KitToPack(
                 name=f"{piece.name}: {part.name}", count=part.count, group="frame", why=part.why
             )
     if count := ballast_weights(design, practice):
-        yield KitItem(name="ballast weight", count=count, group="frame", why="outdoors")
+        yield KitToPack(name="ballast weight", count=count, group="frame", why="outdoors")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,9 +58,9 @@ def frame_of(piece: Piece) -> Iterator[FrameItem]:
         yield FrameItem(name="base plate", count=2, length_m=None, why="it stands on the floor")
 
 
-def _tools(design: Design, composition: Composition) -> Iterator[KitItem]:
-    def tool(name: str, why: str, count: int = 1, key: str = "") -> KitItem:
-        return KitItem(name=name, count=count, group="tools", why=why, key=key)
+def _tools(design: Design, composition: Composition) -> Iterator[KitToPack]:
+    def tool(name: str, why: str, count: int = 1, key: str = "") -> KitToPack:
+        return KitToPack(name=name, count=count, group="tools", why=why, key=key)
 
     yield tool("balloon pump with lead", "repairs on site", key="tool/pump")
     yield tool("sizing template", "every balloon to its diameter", key="tool/sizing template")
@@ -79,9 +79,9 @@ def _tools(design: Design, composition: Composition) -> Iterator[KitItem]:
 
 def _safety(
     design: Design, settled: Settled, practice: Practice, units: Units
-) -> Iterator[KitItem]:
-    def safe(name: str, why: str, count: int = 1, key: str = "") -> KitItem:
-        return KitItem(name=name, count=count, group="safety", why=why, key=key)
+) -> Iterator[KitToPack]:
+    def safe(name: str, why: str, count: int = 1, key: str = "") -> KitToPack:
+        return KitToPack(name=name, count=count, group="safety", why=why, key=key)
 
     if highest_m(design, settled) > practice.pole_reach_m:
         above = write_length(practice.pole_reach_m, units)

@@ -54,7 +54,7 @@ def parts_of(design: Design) -> Iterator[tuple[Part, str]]:
                 yield Part(at, what), f"{piece.name}: {words}"
 
 
-def faults(design: Design, options: Sequence[Option]) -> list[str]:
+def option_faults(design: Design, options: Sequence[Option]) -> list[str]:
     """Why these options do not go with this design, as sentences; none when they do."""
     there = dict(parts_of(design))
     names = [option.name for option in options]
@@ -71,7 +71,7 @@ def faults(design: Design, options: Sequence[Option]) -> list[str]:
                 found.append(
                     f"Option “{option.name}”, {word}: expected another option, got “{other}”."
                 )
-    if not found and (never := set(range(len(options))).difference(*ways(options))):
+    if not found and (never := set(range(len(options))).difference(*ways_of_options(options))):
         found += [f"Option “{options[n].name}”: its rules exclude each other." for n in never]
     whole = {part.piece for option in options for part in option.parts if part.what == WHOLE}
     if len(whole) == len(design.pieces):
@@ -79,14 +79,14 @@ def faults(design: Design, options: Sequence[Option]) -> list[str]:
     return found
 
 
-def ways(options: Sequence[Option]) -> list[tuple[int, ...]]:
+def ways_of_options(options: Sequence[Option]) -> list[tuple[int, ...]]:
     """Every set of options, by their places from 0, that the rules allow: nothing first."""
     every = range(len(options))
     sets = (some for size in range(len(options) + 1) for some in combinations(every, size))
-    return [some for some in sets if not why_not(options, some)]
+    return [some for some in sets if not why_not_optional(options, some)]
 
 
-def why_not(options: Sequence[Option], ticked: Sequence[int]) -> str:
+def why_not_optional(options: Sequence[Option], ticked: Sequence[int]) -> str:
     """Why this set is not on offer, for the client to read; "" when it is."""
     names = {options[n].name for n in ticked}
     for option in (options[n] for n in ticked):
@@ -109,7 +109,7 @@ def with_only(design: Design, options: Sequence[Option], ticked: Sequence[int]) 
     return design.model_copy(update={"pieces": tuple(pieces)})
 
 
-def carried(options: Sequence[Option], design: Design) -> tuple[Option, ...]:
+def options_carried(options: Sequence[Option], design: Design) -> tuple[Option, ...]:
     """What of these options another design of the same pieces still has.
 
     Parts that it lacks are left out, and an option without any part goes, with every rule about it.

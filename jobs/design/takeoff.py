@@ -24,7 +24,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KitItem:
+class KitToPack:
     """A tool, a reusable part or a safety thing that must be in the van."""
 
     name: str
@@ -40,7 +40,7 @@ class TakeOff:
     labour: tuple[Labour, ...]
     sizing: tuple[Sizing, ...]
     findings: tuple[Finding, ...]
-    kit: tuple[KitItem, ...]
+    kit: tuple[KitToPack, ...]
     ball_count: int
     cluster_count: int
 

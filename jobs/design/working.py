@@ -7,7 +7,7 @@ from itertools import chain
 
 from jobs.design.compose import Composition, compose
 from jobs.design.document import Design
-from jobs.design.findings import Sold, check_design, check_rolls, check_sold, in_order
+from jobs.design.findings import Sold, check_design, check_rolls, check_sold, findings_in_order
 from jobs.design.kit import pack_kit
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
@@ -53,7 +53,7 @@ def work_out(
         needs=needs,
         labour=tally_labour(design, composition, practice),
         sizing=sizing,
-        findings=in_order(found),
+        findings=findings_in_order(found),
         kit=pack_kit(design, composition, settled, practice, units),
         ball_count=sum(len(c.balls) for c in composition.clusters),
         cluster_count=len(composition.clusters),

@@ -1,30 +1,30 @@
 """Rows of the day's work: who asked, where, when, what was designed, offered, accepted and paid."""
 
 from jobs.models.brief import Client, Job, Venue
-from jobs.models.day import CallOff, Happening, PackTick, Postponement, TimeTaken
-from jobs.models.design import JobDesign, KeptPiece, RoomPhoto, Shade
-from jobs.models.hands import Hands
+from jobs.models.day import Cancellation, EventMove, LogEntry, PackTick, TimeTaken
+from jobs.models.design import JobDesign, RoomPhoto, SavedPiece, Shade
 from jobs.models.money import Invoice, Payment
 from jobs.models.offer import Acceptance, ClientLink, Offer, Question
+from jobs.models.practice import StudioPractice
 
 __all__ = [
     "Acceptance",
-    "CallOff",
+    "Cancellation",
     "Client",
     "ClientLink",
-    "Hands",
-    "Happening",
+    "EventMove",
     "Invoice",
     "Job",
     "JobDesign",
-    "KeptPiece",
+    "LogEntry",
     "Offer",
     "PackTick",
     "Payment",
-    "Postponement",
     "Question",
     "RoomPhoto",
+    "SavedPiece",
     "Shade",
+    "StudioPractice",
     "TimeTaken",
     "Venue",
 ]

@@ -9,10 +9,10 @@ from django.db.models import F, Q
 
 from jobs.design.document import Room
 from jobs.rows import DueJobs
-from studio.models import Belonging
+from studio.models import StudioRow
 
 
-class Client(Belonging):
+class Client(StudioRow):
     """Who asks and pays."""
 
     name = models.CharField(max_length=120)
@@ -28,7 +28,7 @@ class Client(Belonging):
         return self.name
 
 
-class Venue(Belonging):
+class Venue(StudioRow):
     """Where it stands. Lengths in metres; empty when nobody has measured yet."""
 
     name = models.CharField(max_length=120)
@@ -69,7 +69,7 @@ class Venue(Belonging):
         )
 
 
-class Job(Belonging):
+class Job(StudioRow):
     """One celebration, from the first question to the empty van."""
 
     class Stage(models.TextChoices):

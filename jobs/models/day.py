@@ -9,10 +9,10 @@ from django.db.models import Q
 
 from jobs.models.brief import Job
 from studio.append_only import AppendOnly
-from studio.models import Belonging, Person
+from studio.models import Person, StudioRow
 
 
-class PackTick(Belonging):
+class PackTick(StudioRow):
     """Something of a job lies packed, in a box or loose."""
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="ticks")
@@ -24,10 +24,10 @@ class PackTick(Belonging):
         constraints: ClassVar = [models.UniqueConstraint(fields=["job", "key"], name="packed_once")]
 
 
-class Happening(AppendOnly, Belonging):
+class LogEntry(AppendOnly, StudioRow):
     """One line of a job's log, sealed into a chain."""
 
-    job = models.ForeignKey(Job, models.PROTECT, related_name="happenings")
+    job = models.ForeignKey(Job, models.PROTECT, related_name="log_entries")
     at = models.DateTimeField()
     who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
     what = models.CharField(max_length=300)
@@ -37,7 +37,7 @@ class Happening(AppendOnly, Belonging):
     sha256 = models.CharField(max_length=64, blank=True)
 
 
-class CallOff(AppendOnly, Belonging):
+class Cancellation(AppendOnly, StudioRow):
     """An event that was called off after the yes: what the studio keeps by its scale, and what goes back."""
 
     closed_to_crew = True
@@ -60,10 +60,10 @@ class CallOff(AppendOnly, Belonging):
         ]
 
 
-class Postponement(AppendOnly, Belonging):
+class EventMove(AppendOnly, StudioRow):
     """An event that was moved to another day."""
 
-    job = models.ForeignKey(Job, models.PROTECT, related_name="postponements")
+    job = models.ForeignKey(Job, models.PROTECT, related_name="event_moves")
     from_start = models.DateTimeField()
     to_start = models.DateTimeField()
     why = models.CharField(max_length=200, blank=True)
@@ -71,7 +71,7 @@ class Postponement(AppendOnly, Belonging):
     who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
 
 
-class TimeTaken(AppendOnly, Belonging):
+class TimeTaken(AppendOnly, StudioRow):
     """Work on a job as it was: minutes of everybody together. A mistake is taken back by another line."""
 
     class Place(models.TextChoices):

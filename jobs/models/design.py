@@ -8,10 +8,10 @@ from django.db import models
 from django.db.models import Q
 
 from jobs.models.brief import Job
-from studio.models import Belonging
+from studio.models import StudioRow
 
 
-class JobDesign(Belonging):
+class JobDesign(StudioRow):
     """A design document of a job, without the room: that comes from the venue.
 
     A job has alternatives by letter; the chosen one is priced, offered and built.
@@ -38,7 +38,7 @@ class JobDesign(Belonging):
         ]
 
 
-class KeptPiece(Belonging):
+class SavedPiece(StudioRow):
     """A piece that the studio begins from again: its document, and what it truly took."""
 
     name = models.CharField(max_length=60)
@@ -54,7 +54,7 @@ class KeptPiece(Belonging):
         ]
 
 
-class Shade(Belonging):
+class Shade(StudioRow):
     """A colour that the studio works with."""
 
     name = models.CharField(max_length=60)
@@ -68,7 +68,7 @@ class Shade(Belonging):
         ]
 
 
-class RoomPhoto(Belonging):
+class RoomPhoto(StudioRow):
     """A photograph of the venue as a job's picture stands before it, and how large it is."""
 
     job = models.OneToOneField(Job, models.PROTECT, related_name="photo")

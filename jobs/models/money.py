@@ -9,10 +9,10 @@ from django.db.models import Q
 
 from jobs.models.brief import Job
 from studio.append_only import AppendOnly
-from studio.models import Belonging, Person
+from studio.models import Person, StudioRow
 
 
-class Payment(AppendOnly, Belonging):
+class Payment(AppendOnly, StudioRow):
     """Money that came or went back. A mistake is put right by another entry."""
 
     closed_to_crew = True
@@ -48,7 +48,7 @@ class Payment(AppendOnly, Belonging):
         ]
 
 
-class Invoice(AppendOnly, Belonging):
+class Invoice(AppendOnly, StudioRow):
     """An invoice or a credit note, as it went out. Numbers run without gaps in each studio."""
 
     closed_to_crew = True

@@ -9,10 +9,10 @@ from django.db import models
 from jobs.models.brief import Job
 from jobs.rows import LightOffers
 from studio.append_only import AppendOnly
-from studio.models import Belonging, Person
+from studio.models import Person, StudioRow
 
 
-class Offer(AppendOnly, Belonging):
+class Offer(AppendOnly, StudioRow):
     """A proposal version that was sent: kept as it was, never computed again."""
 
     closed_to_crew = True
@@ -48,7 +48,7 @@ class Offer(AppendOnly, Belonging):
         return {choice["letter"]: choice for choice in self.choices}[letter]
 
 
-class ClientLink(Belonging):
+class ClientLink(StudioRow):
     """A client's way in. The token itself is not kept: only its hash, and a salt to derive it anew."""
 
     closed_to_crew = True
@@ -61,7 +61,7 @@ class ClientLink(Belonging):
     opened_at = models.DateTimeField(null=True)  # first, by anybody who does not sit in the studio
 
 
-class Acceptance(AppendOnly, Belonging):
+class Acceptance(AppendOnly, StudioRow):
     """The client's yes."""
 
     offer = models.OneToOneField(Offer, models.PROTECT, related_name="acceptance")
@@ -76,7 +76,7 @@ class Acceptance(AppendOnly, Belonging):
     certificate_sha256 = models.CharField(max_length=64, blank=True)
 
 
-class Question(AppendOnly, Belonging):
+class Question(AppendOnly, StudioRow):
     """Something the client asked on the page of an offer, or the studio's answer."""
 
     closed_to_crew = True

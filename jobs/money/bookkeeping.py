@@ -22,7 +22,7 @@ from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -97,7 +97,7 @@ type Fact = Paid | Issued
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class BookEntry:
     """One entry: what happened, and the accounts that it moves. ValueError unless it sums to zero."""
 
     on: date
@@ -112,7 +112,7 @@ class Entry:
             raise ValueError(f"{self.words}: expected debits and credits alike, got {over} over.")
 
 
-def entries_of(facts: Iterable[Fact]) -> Iterator[Entry]:
+def entries_of(facts: Iterable[Fact]) -> Iterator[BookEntry]:
     """The entries of facts that come in the order in which they were written down.
 
     That order, not the date on them, says what an invoice knew of: a payment that was written down after it and
@@ -139,12 +139,12 @@ def entries_of(facts: Iterable[Fact]) -> Iterator[Entry]:
             )
 
 
-def _entry(fact: Fact, words: str, lines: Iterable[tuple[Account, Money]]) -> Entry:
+def _entry(fact: Fact, words: str, lines: Iterable[tuple[Account, Money]]) -> BookEntry:
     kept = tuple((account, amount) for account, amount in lines if amount)
-    return Entry(on=fact.on, job=fact.job, client=fact.client, words=words, lines=kept)
+    return BookEntry(on=fact.on, job=fact.job, client=fact.client, words=words, lines=kept)
 
 
-def _paid(fact: Paid, against: Account) -> Entry:
+def _paid(fact: Paid, against: Account) -> BookEntry:
     words = PAID_AS[Payment.Kind(fact.kind)]
     if fact.kind == Payment.Kind.CAME and fact.amount.amount < 0:
         words = PAID_AS[Payment.Kind.REFUND]
@@ -153,7 +153,7 @@ def _paid(fact: Paid, against: Account) -> Entry:
     return _entry(fact, words, ((received, fact.amount), (against, -fact.amount)))
 
 
-def _issued(fact: Issued) -> Entry:
+def _issued(fact: Issued) -> BookEntry:
     """Receivable against sales and tax; a credit note is the reverse."""
     way = 1 if fact.kind == Invoice.Kind.INVOICE else -1
     lines = [(RECEIVABLE, fact.total * way)]
@@ -199,7 +199,7 @@ class Books:
     since: date
     until: date
     currency: str
-    entries: tuple[Entry, ...]
+    entries: tuple[BookEntry, ...]
     balances: tuple[Balance, ...]
     owed: Owed
     whole: dict[Account, Money]  # each account after all that was written down, whatever its date
@@ -228,7 +228,7 @@ class Books:
 
 
 def books_of(
-    entries: Iterable[Entry], *, since: date, until: date, currency: str, owed: Owed
+    entries: Iterable[BookEntry], *, since: date, until: date, currency: str, owed: Owed
 ) -> Books:
     """The books of a span, both days in it."""
     nothing = Money(Decimal(0), currency)
@@ -256,19 +256,19 @@ def books_of(
     )  # fmt: skip
 
 
-def books(seat: SeatAt, *, since: date, until: date) -> Books:
+def books(access: Access, *, since: date, until: date) -> Books:
     """The studio's books of a span, from its rows."""
     return books_of(
-        entries_of(facts_of(seat)), since=since, until=until, currency=seat.studio.currency,
-        owed=owed_on(seat, until),
+        entries_of(money_facts_of(access)), since=since, until=until, currency=access.studio.currency,
+        owed=owed_on(access, until),
     )  # fmt: skip
 
 
-def facts_of(seat: SeatAt) -> list[Fact]:
+def money_facts_of(access: Access) -> list[Fact]:
     """Every payment, invoice and credit note, in the order in which they were written down."""
-    currency = seat.studio.currency
-    payments = seat.rows(Payment).select_related("job__client")
-    invoices = seat.rows(Invoice).defer("pdf", "xml").select_related("job__client")
+    currency = access.studio.currency
+    payments = access.rows(Payment).select_related("job__client")
+    invoices = access.rows(Invoice).defer("pdf", "xml").select_related("job__client")
     found: list[tuple[tuple[Any, ...], Fact]] = [
         ((row.entered_at, 0, row.pk), _as_paid(row, currency)) for row in payments
     ]
@@ -291,9 +291,9 @@ def _as_issued(row: Invoice, currency: str) -> Issued:
     )  # fmt: skip
 
 
-def owed_on(seat: SeatAt, on: date) -> Owed:
+def owed_on(access: Access, on: date) -> Owed:
     """What clients owe by a date, less what they paid ahead, and what each job comes to in the end."""
-    currency, papers, payments = seat.studio.currency, seat.rows(Invoice), seat.rows(Payment)
+    currency, papers, payments = access.studio.currency, access.rows(Invoice), access.rows(Payment)
     paid = payments.filter(on__lte=on).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
     by_then = sum(_by_job(papers.filter(issued_on__lte=on), "total").values(), Decimal(0)) - paid
     stands, deposits = _by_job(papers, "net"), Decimal(0)

@@ -9,24 +9,24 @@ from django.utils.timezone import localtime
 
 from jobs.day.reserving import about
 from jobs.models import Job
-from jobs.money.reports import Span
+from jobs.money.reports import ReportSpan
 from jobs.money.tables import Cells, Column, Named, Table
-from pricing import kit
 from pricing.core.money import Money, add_up
+from pricing.stores import kit
 
 if TYPE_CHECKING:
     from datetime import date
 
     from pricing.models import KitNote
-    from studio.door import SeatAt
+    from studio.access import Access
 
 
-def charge_tables(seat: SeatAt, span: Span, _: date) -> dict[str, Table]:
+def charge_tables(access: Access, span: ReportSpan, _: date) -> dict[str, Table]:
     """By the day on which the amount was said; what has none yet is there without."""
-    notes = [note for note in kit.charges(seat) if localtime(note.at).date() in span]
+    notes = [note for note in kit.kit_charges(access) if localtime(note.at).date() in span]
     numbers = [int(n) for note in notes if (n := note.about.removeprefix("job:")).isdecimal()]
-    jobs = {about(job): job for job in seat.rows(Job).filter(number__in=numbers)}
-    said = [Money(note.amount, seat.studio.currency) for note in notes if note.amount is not None]
+    jobs = {about(job): job for job in access.rows(Job).filter(number__in=numbers)}
+    said = [Money(note.amount, access.studio.currency) for note in notes if note.amount is not None]
     table = Table(
         name="charged", title="To charge for kit that came back broken",
         words="Before tax, and on no invoice yet." if notes else "",
@@ -34,15 +34,15 @@ def charge_tables(seat: SeatAt, span: Span, _: date) -> dict[str, Table]:
             Column(label="Day"), Column(label="Job"), Column(label="Thing"), Column(label="What was found"),
             Column(label="To charge", kind="money", unknown="no amount yet"),
         ),
-        rows=tuple(_row(seat, note, jobs.get(note.about)) for note in notes),
-        foot=("in all", "", "", "", add_up(said, seat.studio.currency)),
+        rows=tuple(_row(access, note, jobs.get(note.about)) for note in notes),
+        foot=("in all", "", "", "", add_up(said, access.studio.currency)),
         empty="Nothing that came back broken was charged in this time.",
     )  # fmt: skip
     return {table.name: table}
 
 
-def _row(seat: SeatAt, note: KitNote, job: Job | None) -> Cells:
-    amount = None if note.amount is None else Money(note.amount, seat.studio.currency)
+def _row(access: Access, note: KitNote, job: Job | None) -> Cells:
+    amount = None if note.amount is None else Money(note.amount, access.studio.currency)
     url = reverse("jobs:payment", args=[job.number]) if job else ""
     name = Named(shown=str(job or note.about), written=str(job or note.about), url=url)
     return localtime(note.at).date(), name, str(note.item), note.what, amount

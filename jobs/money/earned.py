@@ -12,7 +12,7 @@ from django.db.models import Prefetch
 from django.urls import reverse
 from django.utils.timezone import localtime
 
-from jobs.after.taken import taken_by
+from jobs.after.time_taken import minutes_taken_by
 from jobs.day.reserving import about
 from jobs.models import Job, Offer
 from jobs.money.ledger import accepted_offer
@@ -20,23 +20,23 @@ from jobs.money.profits import (
     gather_profits,
     kinds_table,
     labour_cost,
+    labour_worth,
     profit_table,
     standing_net,
     taken_of,
-    worth,
 )
-from jobs.money.reports import Span
+from jobs.money.reports import ReportSpan
 from jobs.money.tables import Column, Named, Table
+from pricing.book.price_book import books_since
 from pricing.core.money import Money, add_up, write_money
 from pricing.core.quote import labour_in
-from pricing.shelf import books_since
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Kept:
+class KeptMoney:
     """A job that was called off after the yes. Money is before tax."""
 
     job: Named
@@ -55,12 +55,12 @@ class Kept:
         return self.kept - (self.materials or nothing) - (self.labour or nothing)
 
 
-def profit_tables(seat: SeatAt, span: Span, on: date) -> dict[str, Table]:
+def profit_tables(access: Access, span: ReportSpan, on: date) -> dict[str, Table]:
     """Of accepted jobs with their event in this time."""
-    profits, currency = gather_profits(seat, span), seat.studio.currency
-    kept = gather_kept(seat, span)
+    profits, currency = gather_profits(access, span), access.studio.currency
+    kept = gather_kept(access, span)
     both = add_up([*(p.put_right for p in profits), *(k.left for k in kept)], currency)
-    words = f"Together with “kept, put right” above: {write_money(both, seat.studio.language)}."
+    words = f"Together with “kept, put right” above: {write_money(both, access.studio.language)}."
     made = (
         profit_table(profits, currency),
         kept_table(kept, words, currency),
@@ -69,22 +69,26 @@ def profit_tables(seat: SeatAt, span: Span, on: date) -> dict[str, Table]:
     return {table.name: table for table in made}
 
 
-def gather_kept(seat: SeatAt, span: Span) -> list[Kept]:
+def gather_kept(access: Access, span: ReportSpan) -> list[KeptMoney]:
     """Of the jobs whose event was to be in this time and was called off after the yes."""
     offers = (
-        seat.rows(Offer).defer("article", "pdf", "design").order_by("version")
+        access.rows(Offer).defer("article", "pdf", "design").order_by("version")
         .select_related("acceptance")
     )  # fmt: skip
     jobs = list(
-        seat.rows(Job).filter(call_off__isnull=False, event_start__gte=span.start, event_start__lt=span.end)
+        access.rows(Job).filter(call_off__isnull=False, event_start__gte=span.start, event_start__lt=span.end)
         .select_related("call_off").prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
     )  # fmt: skip
-    return kept_from(seat, jobs) if jobs else []
+    return kept_from(access, jobs) if jobs else []
 
 
-def kept_from(seat: SeatAt, jobs: Sequence[Job]) -> list[Kept]:
-    currency, books = seat.studio.currency, books_since(seat)
-    nets, taken, minutes = standing_net(seat, jobs), taken_of(seat, jobs), taken_by(seat, jobs)
+def kept_from(access: Access, jobs: Sequence[Job]) -> list[KeptMoney]:
+    currency, books = access.studio.currency, books_since(access)
+    nets, taken, minutes = (
+        standing_net(access, jobs),
+        taken_of(access, jobs),
+        minutes_taken_by(access, jobs),
+    )
     found = []
     for job in jobs:
         offer = accepted_offer(job)
@@ -97,18 +101,18 @@ def kept_from(seat: SeatAt, jobs: Sequence[Job]) -> list[Kept]:
         )
         book = books(localtime(offer.sent_at).date())
         found.append(
-            Kept(
+            KeptMoney(
                 job=Named(shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number])),
                 on=job.call_off.on, agreed=Money(Decimal(chosen["figures"]["net"]), currency),
                 kept=Money(nets.get(job.pk, Decimal(0)), currency),
-                materials=worth(taken.get(about(job), []), books, currency),
+                materials=labour_worth(taken.get(about(job), []), books, currency),
                 labour=labour_cost(labour, took, book) if took else None,
             )
         )  # fmt: skip
     return found
 
 
-def kept_table(kept: Sequence[Kept], words: str, currency: str) -> Table:
+def kept_table(kept: Sequence[KeptMoney], words: str, currency: str) -> Table:
     def total(name: str) -> Money:
         return add_up((amount for row in kept if (amount := getattr(row, name))), currency)
 

@@ -12,7 +12,7 @@ from drafthorse.models.party import TaxRegistration
 from drafthorse.models.payment import PaymentMeans, PaymentTerms
 from drafthorse.models.tradelines import LineItem
 
-from pricing.core.invoice import Invoice, Line, Party
+from pricing.core.invoice import InvoiceLine, InvoiceValue, Party
 from pricing.core.money import minor_places
 
 PROFILE = "urn:cen.eu:en16931:2017"
@@ -32,7 +32,7 @@ def can_say(currency: str) -> bool:
     return minor_places(currency) <= MOST_PLACES
 
 
-def write_xml(invoice: Invoice) -> bytes:
+def write_xml(invoice: InvoiceValue) -> bytes:
     """CII XML, valid against the profile's XSD (the library checks, and raises when it is not)."""
     doc = Document()
     doc.context.guideline_parameter.id = PROFILE
@@ -72,7 +72,7 @@ def _party(node: object, party: Party) -> None:
         node.tax_registrations.add(TaxRegistration(id=("VA", party.vat_id)))  # type: ignore[attr-defined]
 
 
-def _other_number(agreement: object, invoice: Invoice) -> None:
+def _other_number(agreement: object, invoice: InvoiceValue) -> None:
     """What is no VAT number: the seller's for its tax office (BT-32), the buyer's as it is registered (BT-47)."""
     seller, buyer = invoice.seller, invoice.buyer
     if seller.tax_number and not seller.vat_id:
@@ -81,7 +81,7 @@ def _other_number(agreement: object, invoice: Invoice) -> None:
         agreement.buyer.legal_organization.id = ("", buyer.tax_number)  # type: ignore[attr-defined]
 
 
-def _line(number: int, line: Line) -> LineItem:
+def _line(number: int, line: InvoiceLine) -> LineItem:
     item = LineItem()
     item.document.line_id = str(number)
     item.product.name = line.what
@@ -96,7 +96,7 @@ def _line(number: int, line: Line) -> LineItem:
     return item
 
 
-def _settle(settlement: object, invoice: Invoice) -> None:
+def _settle(settlement: object, invoice: InvoiceValue) -> None:
     settlement.payment_reference = invoice.reference  # type: ignore[attr-defined]
     settlement.currency_code = invoice.currency  # type: ignore[attr-defined]
     if invoice.iban:

@@ -12,16 +12,16 @@ from django.db import transaction
 from django.db.models import Max, Sum
 from django.template.loader import render_to_string
 
-from jobs.briefs import note
+from jobs.log import write_log
 from jobs.models import Invoice, Job, Payment
 from jobs.money import einvoice
-from jobs.money.ledger import accepted_offer, book_if_covered, called_off, kept_of, plan_of
+from jobs.money.ledger import accepted_offer, book_if_covered, cancellation_of, kept_of, plan_of
 from jobs.money.parties import NoCountry, buyer_of, seller_of, sold_in
 from jobs.records import vouch_invoice
 from pricing.core import crediting
 from pricing.core import invoice as core
-from pricing.core.crediting import apart, beside, net_of
-from pricing.core.instalments import standing
+from pricing.core.crediting import nearest_beside, net_of, set_apart
+from pricing.core.instalments import standing_on
 from pricing.core.money import Money, add_up, minor_places, write_money
 from pricing.core.tax import TaxGroup, TaxLine
 from studio.countries import country_named
@@ -29,7 +29,7 @@ from studio.models import Studio
 from studio.paper import render_hybrid, render_paper
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 Kind = Invoice.Kind
 
@@ -39,85 +39,89 @@ class CannotInvoice(ValueError):
 
 
 @transaction.atomic
-def issue(seat: SeatAt, job: Job, *, on: date) -> Invoice:
+def issue_invoice(access: Access, job: Job, *, on: date) -> Invoice:
     """Invoice the whole of what was accepted, less what was paid. Raises CannotInvoice."""
-    seat.lock_studio()
-    rich = seat.rows(Job).with_money().get(pk=job.pk)
+    access.lock_studio()
+    rich = access.rows(Job).with_money().get(pk=job.pk)
     offer = accepted_offer(rich)
     if offer is None:
         raise CannotInvoice("Nothing was accepted yet, so nothing can be invoiced.")
-    if called_off(rich):
+    if cancellation_of(rich):
         raise CannotInvoice("This event was called off: what is kept was settled then.")
-    if open_net(seat, job):
+    if open_net(access, job):
         raise CannotInvoice("This job is invoiced already. Credit that invoice first.")
     choice = offer.choice(offer.acceptance.choice)
     groups = groups_of(choice["figures"]["groups"], choice["figures"]["currency"])
     if not any(group.net for group in groups):
         raise CannotInvoice("The total that was accepted is nought, so nothing can be invoiced.")
     words = sold_in(job, offer, choice)
-    return write(seat, job, Kind.INVOICE, groups, words, on=on, paid=paid_so_far(seat, job))
+    return write_invoice(
+        access, job, Kind.INVOICE, groups, words, on=on, paid=paid_so_far(access, job)
+    )
 
 
 @transaction.atomic
-def credit(seat: SeatAt, invoice: Invoice, net: Decimal | None, why: str, *, on: date) -> Invoice:
+def credit_invoice(
+    access: Access, invoice: Invoice, net: Decimal | None, why: str, *, on: date
+) -> Invoice:
     """Give back an invoice, or so much of its net. Raises CannotInvoice."""
-    seat.lock_studio()
-    left = left_of(seat, invoice)
+    access.lock_studio()
+    left = left_of_invoice(access, invoice)
     if invoice.kind != Kind.INVOICE or not left:
         raise CannotInvoice("Nothing is left of this invoice to credit.")
-    whole = net_of(left, seat.studio.currency)
+    whole = net_of(left, access.studio.currency)
     wanted = whole if net is None else Money(net, whole.currency)
     if net is not None and wanted.amount != net:
         places = minor_places(whole.currency)
         raise CannotInvoice(f"Net to credit: expected at most {places} decimals, got {net}.")
-    part = part_of(seat, left, wanted)
+    part = part_of(access, left, wanted)
     words = f"Credit to invoice {invoice.written}" + (f": {why}" if why else "")
-    made = write(
-        seat, invoice.job, Kind.CREDIT, part, words, on=on, paid=Decimal(0), of=invoice, why=why
+    made = write_invoice(
+        access, invoice.job, Kind.CREDIT, part, words, on=on, paid=Decimal(0), of=invoice, why=why
     )
-    if open_net(seat, invoice.job):  # less is asked: what was paid may cover the deposit now
-        book_if_covered(seat, invoice.job, on=on)
+    if open_net(access, invoice.job):  # less is asked: what was paid may cover the deposit now
+        book_if_covered(access, invoice.job, on=on)
     return made
 
 
-def part_of(seat: SeatAt, left: tuple[TaxLine, ...], net: Money) -> tuple[TaxLine, ...]:
+def part_of(access: Access, left: tuple[TaxLine, ...], net: Money) -> tuple[TaxLine, ...]:
     """So much net of what is left of an invoice. Raises CannotInvoice where that is no sound part."""
 
     def write(amount: Money) -> str:
-        return write_money(amount, seat.studio.language)
+        return write_money(amount, access.studio.language)
 
     whole = net_of(left, net.currency)
     if not net * 0 < net <= whole:
         raise CannotInvoice(
             f"Net to credit: expected above 0 and at most {write(whole)}, got {write(net)}."
         )
-    if part := apart(left, net):
+    if part := set_apart(left, net):
         return part
-    near = " or ".join(write(amount) for amount in beside(left, net))
+    near = " or ".join(write(amount) for amount in nearest_beside(left, net))
     raise CannotInvoice(
         f"Net to credit: expected {near}, where tax comes out exactly on this paper and on the rest, "
         f"got {write(net)}."
     )
 
 
-def open_net(seat: SeatAt, job: Job) -> Decimal:
+def open_net(access: Access, job: Job) -> Decimal:
     """Invoiced net of a job less what was credited."""
-    rows = seat.rows(Invoice).filter(job=job).values("kind").annotate(sum=Sum("net"))
+    rows = access.rows(Invoice).filter(job=job).values("kind").annotate(sum=Sum("net"))
     sums = {row["kind"]: row["sum"] for row in rows}
     return Decimal(sums.get(Kind.INVOICE, 0)) - Decimal(sums.get(Kind.CREDIT, 0))
 
 
-def left_of(seat: SeatAt, invoice: Invoice) -> tuple[TaxLine, ...]:
+def left_of_invoice(access: Access, invoice: Invoice) -> tuple[TaxLine, ...]:
     """What is left of an invoice to credit, by tax group."""
-    currency = seat.studio.currency
-    credits = seat.rows(Invoice).filter(of=invoice).values_list("groups", flat=True)
-    return crediting.left_of(
+    currency = access.studio.currency
+    credits = access.rows(Invoice).filter(of=invoice).values_list("groups", flat=True)
+    return crediting.left_after_credits(
         groups_of(invoice.groups, currency), [groups_of(data, currency) for data in credits]
     )
 
 
-def paid_so_far(seat: SeatAt, job: Job) -> Decimal:
-    return seat.rows(Payment).filter(job=job).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
+def paid_so_far(access: Access, job: Job) -> Decimal:
+    return access.rows(Payment).filter(job=job).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
 
 
 def groups_of(data: list[dict[str, Any]], currency: str) -> tuple[TaxLine, ...]:
@@ -133,15 +137,15 @@ def groups_of(data: list[dict[str, Any]], currency: str) -> tuple[TaxLine, ...]:
     )  # fmt: skip
 
 
-def write(
-    seat: SeatAt, job: Job, kind: str, groups: tuple[TaxLine, ...], words: str, *, on: date,
+def write_invoice(
+    access: Access, job: Job, kind: str, groups: tuple[TaxLine, ...], words: str, *, on: date,
     paid: Decimal, of: Invoice | None = None, why: str = "",
 ) -> Invoice:  # fmt: skip
     """Number it, print it, keep it, and vouch for it in the job's log."""
-    number = (seat.rows(Invoice).aggregate(last=Max("number"))["last"] or 0) + 1
-    made = as_value(seat, job, kind, number, groups, words, on=on, paid=paid, of=of)
-    pdf, xml = print_invoice(seat.studio, job, made, why)
-    row = seat.add(
+    number = (access.rows(Invoice).aggregate(last=Max("number"))["last"] or 0) + 1
+    made = as_value(access, job, kind, number, groups, words, on=on, paid=paid, of=of)
+    pdf, xml = print_invoice(access.studio, job, made, why)
+    row = access.add(
         Invoice, job=job, kind=kind, number=number, of=of, why=why[:200], issued_on=on,
         due_on=made.due_on, net=made.net.amount, tax=made.tax.amount, total=made.total.amount, paid=paid,
         groups=[
@@ -149,15 +153,17 @@ def write(
              "net": str(g.net.amount), "tax": str(g.tax.amount),
              **g.group.more()} for g in groups
         ],
-        pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml, made_by=seat.person,
+        pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml, made_by=access.person,
     )  # fmt: skip
-    note(seat, job, f"{Kind(kind).label.capitalize()} {row.written} issued", vouch_invoice(row))
+    write_log(
+        access, job, f"{Kind(kind).label.capitalize()} {row.written} issued", vouch_invoice(row)
+    )
     # What is asked anew of a closed job is owing again; whether it was paid meanwhile is seen on Today.
-    seat.for_errand().rows(Job).filter(pk=job.pk, stage=Job.Stage.CLOSED).update(closed_owing=True)
+    access.as_system().rows(Job).filter(pk=job.pk, stage=Job.Stage.CLOSED).update(closed_owing=True)
     return row
 
 
-def print_invoice(studio: Studio, job: Job, made: core.Invoice, why: str) -> tuple[bytes, str]:
+def print_invoice(studio: Studio, job: Job, made: core.InvoiceValue, why: str) -> tuple[bytes, str]:
     """The paper with the part for machines inside, and that part by itself; "" where it cannot say the currency."""
     facts = {
         "studio": studio,
@@ -176,11 +182,11 @@ def print_invoice(studio: Studio, job: Job, made: core.Invoice, why: str) -> tup
 
 
 def as_value(
-    seat: SeatAt, job: Job, kind: str, number: int, groups: tuple[TaxLine, ...], words: str, *, on: date,
+    access: Access, job: Job, kind: str, number: int, groups: tuple[TaxLine, ...], words: str, *, on: date,
     paid: Decimal, of: Invoice | None,
-) -> core.Invoice:  # fmt: skip
+) -> core.InvoiceValue:  # fmt: skip
     """The invoice as EN 16931 has it. Without a tax number everything is "not subject to tax"."""
-    studio, currency = seat.studio, seat.studio.currency
+    studio, currency = access.studio, access.studio.currency
     taxed = [group for group in groups if group.net]
     if not studio.tax_number:
         if any(group.tax for group in taxed):
@@ -201,11 +207,11 @@ def as_value(
     except NoCountry as reason:
         raise CannotInvoice(str(reason)) from None
     delivered = studio.day_of(job.event_start)
-    return core.Invoice(
+    return core.InvoiceValue(
         kind="credit" if kind == Kind.CREDIT else "invoice", number=f"{number:05d}",
-        of=of.written if of else "", issued_on=on, due_on=due_day(seat, job, on), delivered_on=delivered,
+        of=of.written if of else "", issued_on=on, due_on=due_day(access, job, on), delivered_on=delivered,
         seller=seller, buyer=buyer_of(job.client, seller),
-        lines=tuple(core.Line(what=line_words(words, g.group), net=g.net, group=g.group) for g in taxed),
+        lines=tuple(core.InvoiceLine(what=line_words(words, g.group), net=g.net, group=g.group) for g in taxed),
         groups=tuple(taxed), paid=Money(paid, currency), reference=f"{number:05d}", iban=studio.iban,
         bic=studio.bic,
     )  # fmt: skip
@@ -216,20 +222,20 @@ def line_words(words: str, group: TaxGroup) -> str:
     return ", ".join(filter(None, [words, group.covers, group.words]))
 
 
-def due_day(seat: SeatAt, job: Job, on: date) -> date:
+def due_day(access: Access, job: Job, on: date) -> date:
     """The last open instalment's day; today where all is paid or it has passed.
 
     What earlier papers left is no matter: this one asks for the whole, or for what is kept.
     """
-    rich, currency = seat.rows(Job).with_money().get(pk=job.pk), seat.studio.currency
-    off = called_off(rich)
+    rich, currency = access.rows(Job).with_money().get(pk=job.pk), access.studio.currency
+    off = cancellation_of(rich)
     plan = kept_of(off, currency) if off else plan_of(rich, currency)
     paid = [Money(entry.amount, currency) for entry in rich.payments.all()]
-    now = standing(plan, paid, on=on, currency=currency)
+    now = standing_on(plan, paid, on=on, currency=currency)
     return max([on, *(due.on for due in now.due)])
 
 
-def payment_code(made: core.Invoice) -> str:
+def payment_code(made: core.InvoiceValue) -> str:
     """A SEPA payment code (EPC069-12) as SVG where currency, IBAN and amount fit; "" otherwise."""
     if made.currency != "EUR" or not made.iban or made.due.amount <= 0 or made.kind == "credit":
         return ""

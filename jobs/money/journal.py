@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from jobs.money.bookkeeping import Account, Books, Entry
+from jobs.money.bookkeeping import Account, BookEntry, Books
 from jobs.money.tables import Cells, write_csv
 from pricing.core.money import Money
 
@@ -41,7 +41,7 @@ def _journal(books: Books, title: str) -> Iterator[str]:
             yield f"{day} balance {balance.account.name}  {_amount(balance.moved)}"
 
 
-def _written(entry: Entry) -> Iterator[str]:
+def _written(entry: BookEntry) -> Iterator[str]:
     said = f"{_quoted(entry.client)} {_quoted(entry.words)}"
     yield f"{entry.on} * {said} ^job-{entry.job:04d}"
     for account, amount in entry.lines:
@@ -76,7 +76,7 @@ def _by_account(books: Books) -> Iterator[Cells]:
             )  # fmt: skip
 
 
-def _of(books: Books, account: Account) -> Iterator[tuple[Entry, Money]]:
+def _of(books: Books, account: Account) -> Iterator[tuple[BookEntry, Money]]:
     for entry in books.entries:
         for its, amount in entry.lines:
             if its == account:

@@ -11,24 +11,24 @@ from django.db import transaction
 from django.db.models import Sum
 from django.utils.timezone import localtime
 
-from jobs.briefs import note
-from jobs.models import Acceptance, CallOff, Invoice, Job, Offer, Payment
+from jobs.log import write_log
+from jobs.models import Acceptance, Cancellation, Invoice, Job, Offer, Payment
 from jobs.records import vouch_payment
-from jobs.stages import S, move_if_due
+from jobs.stages import S, move_to_stage_if_due
 from pricing.core.instalments import (
     Due,
-    Moved,
+    EventShift,
     Standing,
-    cut_to,
     move_with_event,
+    plan_cut_to,
     plan_from_data,
-    standing,
-    within,
+    plan_within,
+    standing_on,
 )
 from pricing.core.money import Money, add_up, write_money
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 Kind = Payment.Kind
 LONG_AGO = timedelta(days=366)
@@ -52,7 +52,7 @@ def accepted_offer(job: Job) -> Offer | None:
     return None
 
 
-def plan_of(job: Job, currency: str, *, then: Moved | None = None) -> tuple[Due, ...]:
+def plan_of(job: Job, currency: str, *, then: EventShift | None = None) -> tuple[Due, ...]:
     """The accepted plan of a `with_money` job as its event was moved since; nothing before the yes.
 
     What was frozen stays as it was: instalments that were not due yet when the event was moved go along. `then` is
@@ -62,33 +62,40 @@ def plan_of(job: Job, currency: str, *, then: Moved | None = None) -> tuple[Due,
     if offer is None:
         return ()
     plan = plan_from_data(offer.choice(offer.acceptance.choice)["schedule"], currency)
-    rows = sorted(job.postponements.all(), key=lambda move: move.pk)
+    rows = sorted(job.event_moves.all(), key=lambda move: move.pk)
     moves = [as_moved(m.at, m.from_start, m.to_start) for m in rows if m.at > offer.acceptance.at]
     moves += [then] if then else []
     event_on = moves[-1].event_on if moves else day_of(job.event_start)
     # An offer of what is over already is due after it.
-    return tuple(within(move_with_event(plan, moves), max(event_on, day_of(offer.sent_at))))
+    return tuple(plan_within(move_with_event(plan, moves), max(event_on, day_of(offer.sent_at))))
 
 
-def as_moved(at: datetime, was: datetime, start: datetime) -> Moved:
+def as_moved(at: datetime, was: datetime, start: datetime) -> EventShift:
     """A move of an event that was settled at a moment, in days of the current zone."""
-    return Moved(on=day_of(at), days=(day_of(start) - day_of(was)).days, event_on=day_of(start))
+    return EventShift(
+        on=day_of(at), days=(day_of(start) - day_of(was)).days, event_on=day_of(start)
+    )
 
 
 def day_of(at: datetime) -> date:
     return localtime(at).date()
 
 
-def called_off(job: Job) -> CallOff | None:
+def cancellation_of(job: Job) -> Cancellation | None:
     """How a job was called off after its yes; from `with_money` rows this asks nothing more."""
     try:
         return job.call_off
-    except CallOff.DoesNotExist:
+    except Cancellation.DoesNotExist:
         return None
 
 
 def standing_of(
-    job: Job, *, on: date, currency: str, after: Payment | None = None, then: Moved | None = None
+    job: Job,
+    *,
+    on: date,
+    currency: str,
+    after: Payment | None = None,
+    then: EventShift | None = None,
 ) -> Standing | None:
     """Where a `with_money` job stands on a date, or None before the client's yes. The one answer to what is due:
     every page, paper, letter and report asks here, and the books come to the same.
@@ -101,21 +108,21 @@ def standing_of(
     """
     if accepted_offer(job) is None:
         return None
-    off, papers, entries = called_off(job), [*job.invoices.all()], [*job.payments.all()]
+    off, papers, entries = cancellation_of(job), [*job.invoices.all()], [*job.payments.all()]
     if after is not None:
         off = off if off and off.at <= after.entered_at else None
         papers = [paper for paper in papers if paper.made_at <= after.entered_at]
         entries = [entry for entry in entries if entry.pk <= after.pk]
     total = papers_total(papers, currency) if papers else None
     plan = kept_of(off, currency, total) if off else plan_of(job, currency, then=then)
-    return standing(
-        plan if total is None else cut_to(plan, max(total, total * 0)),
+    return standing_on(
+        plan if total is None else plan_cut_to(plan, max(total, total * 0)),
         [Money(entry.amount, currency) for entry in entries],
         on=on, currency=currency, total=total, short_since=short_since(entries),
     )  # fmt: skip
 
 
-def kept_of(off: CallOff, currency: str, papers: Money | None = None) -> tuple[Due, ...]:
+def kept_of(off: Cancellation, currency: str, papers: Money | None = None) -> tuple[Due, ...]:
     """What is asked after a call-off: what is kept, or what papers come to since."""
     kept = Money(off.kept, currency) if papers is None else max(papers, papers * 0)
     rest = Due(what="amount kept after the call-off", on=off.on + KEPT_DUE_AFTER, amount=kept)
@@ -144,35 +151,37 @@ class CannotRecord(ValueError):
 
 @transaction.atomic
 def record_payment(
-    seat: SeatAt, job: Job, *, on: date, amount: Decimal, how: str, reference: str,
+    access: Access, job: Job, *, on: date, amount: Decimal, how: str, reference: str,
     kind: str = Kind.CAME, of: Payment | None = None,
 ) -> Payment:  # fmt: skip
     """Write down money that came, or (negative) went back or puts the entry `of` right. Raises CannotRecord."""
-    seat.lock_studio()  # two entries wait for one another, and for a yes or a move of the job
-    if reason := why_not(seat, job, kind, amount, of, on):
+    access.lock_studio()  # two entries wait for one another, and for a yes or a move of the job
+    if reason := why_not_recorded(access, job, kind, amount, of, on):
         raise CannotRecord(reason)
-    payment = seat.add(
+    payment = access.add(
         Payment, job=job, on=on, amount=amount, how=how, reference=reference, kind=kind, of=of,
-        entered_by=seat.person,
+        entered_by=access.person,
     )  # fmt: skip
-    words = write_money(Money(amount, seat.studio.currency), seat.studio.language)
-    note(seat, job, f"{SAID[Kind(kind)]} {words} written down", vouch_payment(payment))
-    book_if_covered(seat, job, on=on)
+    words = write_money(Money(amount, access.studio.currency), access.studio.language)
+    write_log(access, job, f"{SAID[Kind(kind)]} {words} written down", vouch_payment(payment))
+    book_if_covered(access, job, on=on)
     return payment
 
 
-def why_not(
-    seat: SeatAt, job: Job, kind: str, amount: Decimal, of: Payment | None, on: date
+def why_not_recorded(
+    access: Access, job: Job, kind: str, amount: Decimal, of: Payment | None, on: date
 ) -> str:
     """Why an entry cannot stand beside those of its job; empty when it can."""
 
     def write(figure: Decimal) -> str:
-        return write_money(Money(figure, seat.studio.currency), seat.studio.language)
+        return write_money(Money(figure, access.studio.currency), access.studio.language)
 
-    if on > seat.studio.today():
+    if on > access.studio.today():
         return f"Date: expected today or a day before, got {on:%d %B %Y}."
     if kind == Kind.REFUND:
-        there = seat.rows(Payment).filter(job=job).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
+        there = access.rows(Payment).filter(job=job).aggregate(sum=Sum("amount"))["sum"] or Decimal(
+            0
+        )
         if -amount > there:
             return (
                 f"Given back: expected at most the {write(there)} that came, got {write(-amount)}."
@@ -180,7 +189,7 @@ def why_not(
     if kind in (Kind.BOUNCED, Kind.PUT_RIGHT):
         if of is None or of.job_id != job.pk:
             return "Which entry: expected one of this job, got none."
-        left = left_of(seat, of)
+        left = left_of_payment(access, of)
         if kind == Kind.BOUNCED and of.kind != Kind.CAME:
             return "Which entry: expected money that came in, got another entry."
         if (left + amount) * of.amount < 0:
@@ -190,31 +199,33 @@ def why_not(
     return ""
 
 
-def doubts_about(seat: SeatAt, job: Job, *, on: date, amount: Decimal, kind: str) -> list[str]:
+def doubts_about(access: Access, job: Job, *, on: date, amount: Decimal, kind: str) -> list[str]:
     """What of an entry is most likely a slip of the hand, one sentence each: to be asked about before it stands."""
-    money = Money(amount, seat.studio.currency)
-    written, found = write_money(max(money, -money), seat.studio.language), []
-    rich = seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk)
+    money = Money(amount, access.studio.currency)
+    written, found = write_money(max(money, -money), access.studio.language), []
+    rich = access.row(Job, among=access.rows(Job).with_money(), pk=job.pk)
     now = standing_of(rich, on=on, currency=money.currency)
     if kind == Kind.CAME and now and money > now.left:
-        left = write_money(now.left, seat.studio.language)
+        left = write_money(now.left, access.studio.language)
         found.append(f"{written} is more than the {left} that is left to pay.")
-    if on < seat.studio.today() - LONG_AGO:
+    if on < access.studio.today() - LONG_AGO:
         found.append(f"{on:%d %B %Y} is more than a year ago.")
-    if seat.rows(Payment).filter(job=job, on=on, amount=amount, kind=kind).exists():
+    if access.rows(Payment).filter(job=job, on=on, amount=amount, kind=kind).exists():
         found.append(f"{written} of that day is written down already.")
     return found
 
 
-def left_of(seat: SeatAt, entry: Payment) -> Decimal:
+def left_of_payment(access: Access, entry: Payment) -> Decimal:
     """What stands of an entry after everything that bounced or put it right."""
-    righted = seat.rows(Payment).filter(of=entry).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
+    righted = access.rows(Payment).filter(of=entry).aggregate(sum=Sum("amount"))["sum"] or Decimal(
+        0
+    )
     return entry.amount + righted
 
 
-def book_if_covered(seat: SeatAt, job: Job, *, on: date) -> None:
+def book_if_covered(access: Access, job: Job, *, on: date) -> None:
     """An accepted job whose deposit is covered is booked, unless it was called off."""
-    fresh = seat.row(Job, among=seat.rows(Job).with_money(), pk=job.pk)
-    now = standing_of(fresh, on=on, currency=seat.studio.currency)
-    if now and now.deposit_covered and not called_off(fresh):
-        move_if_due(seat, fresh, S.BOOKED)
+    fresh = access.row(Job, among=access.rows(Job).with_money(), pk=job.pk)
+    now = standing_of(fresh, on=on, currency=access.studio.currency)
+    if now and now.deposit_covered and not cancellation_of(fresh):
+        move_to_stage_if_due(access, fresh, S.BOOKED)

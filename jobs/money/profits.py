@@ -14,8 +14,8 @@ from django.db.models import Prefetch, Sum
 from django.urls import reverse
 from django.utils.timezone import localtime
 
-from jobs.after.minutes import share_minutes, taken_in_all
-from jobs.after.taken import taken_by
+from jobs.after.minutes import share_minutes, total_minutes_taken
+from jobs.after.time_taken import minutes_taken_by
 from jobs.day.reserving import about
 from jobs.design.compose import compose
 from jobs.design.document import Design
@@ -23,19 +23,19 @@ from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
 from jobs.design.practice import Practice
 from jobs.design.reading import design_from
-from jobs.gather import practice_of
+from jobs.inputs import practice_of
 from jobs.models import Invoice, Job, Offer
 from jobs.money.ledger import accepted_offer
-from jobs.money.reports import Span, percent_of
+from jobs.money.reports import ReportSpan, percent_text
 from jobs.money.tables import Cells, Column, Named, Table
+from pricing.book.price_book import books_since
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up
 from pricing.core.quote import HOUR, Terms, labour_in, make_quote
 from pricing.models import StockMove
-from pricing.shelf import books_since
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 type Books = Callable[[date], Book]
 WORN = (StockMove.Kind.USED, StockMove.Kind.SPOILED, StockMove.Kind.RETURNED)
@@ -72,7 +72,7 @@ class Profit:
     labour_more: (
         Money | None
     )  # what those cost beyond the quoted labour; below zero where they were fewer
-    pieces: tuple[Alone, ...]
+    pieces: tuple[PieceAlone, ...]
 
     @property
     def kept(self) -> Money:
@@ -111,26 +111,30 @@ class Profit:
         )  # fmt: skip
 
 
-def gather_profits(seat: SeatAt, span: Span) -> list[Profit]:
+def gather_profits(access: Access, span: ReportSpan) -> list[Profit]:
     offers = (
-        seat.rows(Offer).defer("article", "pdf").order_by("version").select_related("acceptance")
+        access.rows(Offer).defer("article", "pdf").order_by("version").select_related("acceptance")
     )
     jobs = list(
-        seat.rows(Job).accepted().standing().filter(event_start__gte=span.start, event_start__lt=span.end)
+        access.rows(Job).accepted().standing().filter(event_start__gte=span.start, event_start__lt=span.end)
         .prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
     )  # fmt: skip
-    return profits_of(seat, jobs)
+    return profits_of(access, jobs)
 
 
-def profits_of(seat: SeatAt, jobs: Sequence[Job]) -> list[Profit]:
+def profits_of(access: Access, jobs: Sequence[Job]) -> list[Profit]:
     """Of these jobs, which the client said yes to."""
     if not jobs:
         return []
-    books, practice, minutes = books_since(seat), practice_of(seat), taken_by(seat, jobs)
-    taken, standing = taken_of(seat, jobs), standing_net(seat, jobs)
+    books, practice, minutes = (
+        books_since(access),
+        practice_of(access),
+        minutes_taken_by(access, jobs),
+    )
+    taken, standing = taken_of(access, jobs), standing_net(access, jobs)
     return [
         profit_of(
-            job, books=books, practice=practice, currency=seat.studio.currency,
+            job, books=books, practice=practice, currency=access.studio.currency,
             taken=taken.get(about(job), []), standing=standing.get(job.pk), minutes=minutes.get(job.pk, {}),
         )
         for job in jobs
@@ -140,18 +144,18 @@ def profits_of(seat: SeatAt, jobs: Sequence[Job]) -> list[Profit]:
 type Taken = tuple[str, Decimal, date]  # key, how many, when
 
 
-def taken_of(seat: SeatAt, jobs: Sequence[Job]) -> dict[str, list[Taken]]:
+def taken_of(access: Access, jobs: Sequence[Job]) -> dict[str, list[Taken]]:
     """What the shelves gave to each job; what came back is below zero."""
-    moves = seat.rows(StockMove).filter(about__in=[about(job) for job in jobs], kind__in=WORN)
+    moves = access.rows(StockMove).filter(about__in=[about(job) for job in jobs], kind__in=WORN)
     found: defaultdict[str, list[Taken]] = defaultdict(list)
     for name, key, change, at in moves.values_list("about", "key", "change", "at"):
         found[name].append((key, -change, localtime(at).date()))
     return found
 
 
-def standing_net(seat: SeatAt, jobs: Sequence[Job]) -> dict[int, Decimal]:
+def standing_net(access: Access, jobs: Sequence[Job]) -> dict[int, Decimal]:
     """Invoiced net less what was credited of it, of the jobs that were invoiced."""
-    rows = seat.rows(Invoice).filter(job__in=jobs).values("job", "kind").annotate(sum=Sum("net"))
+    rows = access.rows(Invoice).filter(job__in=jobs).values("job", "kind").annotate(sum=Sum("net"))
     nets: dict[int, Decimal] = defaultdict(Decimal)
     for row in rows:
         nets[row["job"]] += row["sum"] if row["kind"] == Invoice.Kind.INVOICE else -row["sum"]
@@ -172,13 +176,13 @@ def profit_of(
     design = design_from(chosen.get("design", offer.design))
     book, labour = books(localtime(offer.sent_at).date()), labour_in(owner)
     pieces = pieces_of(design, book, practice)
-    took = taken_in_all({place: counted for place, (counted, _) in labour.items()}, minutes)
+    took = total_minutes_taken({place: counted for place, (counted, _) in labour.items()}, minutes)
     kinds = frozenset[str]().union(*(piece.supplies for piece in pieces))
     return Profit(
         job=Named(
             shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number]),
         ),
-        net=net, cost=cost, materials=materials_of(owner, currency), taken=worth(taken, books, currency),
+        net=net, cost=cost, materials=materials_of(owner, currency), taken=labour_worth(taken, books, currency),
         kinds=len(kinds), kinds_taken=len(kinds & {key for key, _, _ in taken}),
         credited=net - Money(standing, currency) if standing is not None else net * 0,
         minutes=round(sum(counted for counted, _ in labour.values())), minutes_taken=took,
@@ -211,7 +215,7 @@ def materials_of(owner: Mapping[str, Any], currency: str) -> Money:
     return add_up((Money(Decimal(line["cost"]), currency) for line in lines), currency)
 
 
-def worth(taken: Sequence[Taken], books: Books, currency: str) -> Money | None:
+def labour_worth(taken: Sequence[Taken], books: Books, currency: str) -> Money | None:
     """What was taken, at the prices of the day. None where nothing was, or a price is not known."""
     sums = Fraction(0)
     for key, many, on in taken:
@@ -223,7 +227,7 @@ def worth(taken: Sequence[Taken], books: Books, currency: str) -> Money | None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Alone:
+class PieceAlone:
     """One piece of a design by itself."""
 
     kind: str
@@ -232,19 +236,19 @@ class Alone:
     cost: int  # its take-off priced, in minor units
 
 
-def pieces_of(design: Design, book: Book, practice: Practice) -> tuple[Alone, ...]:
+def pieces_of(design: Design, book: Book, practice: Practice) -> tuple[PieceAlone, ...]:
     return tuple(
-        alone(design.model_copy(update={"pieces": (piece,)}), book, practice)
+        piece_alone(design.model_copy(update={"pieces": (piece,)}), book, practice)
         for piece in design.pieces
     )
 
 
-def alone(design: Design, book: Book, practice: Practice) -> Alone:
+def piece_alone(design: Design, book: Book, practice: Practice) -> PieceAlone:
     """A design of one piece, counted and priced."""
     composition = compose(design, practice)
     needs = count_needs(design, composition, practice)
     labour = tally_labour(design, composition, practice)
-    return Alone(
+    return PieceAlone(
         kind=design.pieces[0].support.label,
         supplies=frozenset(need.key for need in needs if need.use == "consumable"),
         minutes=sum((work.minutes for work in labour), Decimal(0)),
@@ -273,7 +277,7 @@ def profit_table(profits: Sequence[Profit], currency: str) -> Table:
             Column(label="Kept, put right", kind="money"),
         ),
         foot=(
-            "in all", net, total("cost"), kept, percent_of(kept.amount, net.amount),
+            "in all", net, total("cost"), kept, percent_text(kept.amount, net.amount),
             sum(profit.minutes for profit in profits), "", "", total("materials"), "", "", total("credited"),
             total("put_right"),
         ),
@@ -286,7 +290,7 @@ def profit_table(profits: Sequence[Profit], currency: str) -> Table:
 
 def _profit_row(profit: Profit) -> Cells:
     return (
-        profit.job, profit.net, profit.cost, profit.kept, percent_of(profit.kept.amount, profit.net.amount),
+        profit.job, profit.net, profit.cost, profit.kept, percent_text(profit.kept.amount, profit.net.amount),
         profit.minutes, profit.minutes_taken, profit.labour_more, profit.materials, profit.taken,
         f"{profit.kinds_taken} of {profit.kinds}", profit.credited, profit.put_right,
     )  # fmt: skip
@@ -327,6 +331,6 @@ def _kind_row(kind: str, shares: Sequence[Share], currency: str) -> Cells:
     )  # fmt: skip
     took = [share.minutes_taken for share in shares if share.minutes_taken is not None]
     return (
-        kind, len(shares), net, cost, net - cost, percent_of((net - cost).amount, net.amount),
+        kind, len(shares), net, cost, net - cost, percent_text((net - cost).amount, net.amount),
         sum(share.minutes for share in shares), sum(took) if len(took) == len(shares) else None, right,
     )  # fmt: skip

@@ -14,19 +14,19 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.briefs import note
+from jobs.log import write_log
 from jobs.models import Client, Job, Offer
-from jobs.money.ledger import accepted_offer, called_off, standing_of
+from jobs.money.ledger import accepted_offer, cancellation_of, standing_of
 from jobs.proposal.links import live_link, stop_token
 from pricing.core.instalments import Due
 from pricing.core.money import write_money
-from studio.door import errand_for
-from studio.mail import LINK, queue
-from studio.models import Letter, Studio
+from studio.access import system_access
+from studio.mail import LINK, queue_mail
+from studio.models import OutgoingMail, Studio
 from studio.tokens import PLACE
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 CATCH_UP = timedelta(days=3)  # a reminder later than this is left out: it would only puzzle
 NOT_BEFORE = time(9)  # in the studio's zone (common courtesy, no source)
@@ -53,44 +53,44 @@ def reminders_on(
             yield Reminder(due=one, days=max(come))
 
 
-def write_reminders(seat: SeatAt, *, on: date) -> int:
+def write_reminders(access: Access, *, on: date) -> int:
     """Queue what is to be reminded of on a day; answers how many letters were new."""
-    zone = ZoneInfo(seat.studio.timezone)
+    zone = ZoneInfo(access.studio.timezone)
     written = 0
-    for job in seat.rows(Job).wanting().accepted().with_people().with_money():
-        offer, now = accepted_offer(job), standing_of(job, on=on, currency=seat.studio.currency)
+    for job in access.rows(Job).wanting().accepted().with_people().with_money():
+        offer, now = accepted_offer(job), standing_of(job, on=on, currency=access.studio.currency)
         if offer is None or now is None or not job.client.mail or job.client.reminders_stopped_at:
             continue
         settled = offer.acceptance.at.astimezone(zone).date()
-        if off := called_off(job):  # whose own letter said on its day what is kept
+        if off := cancellation_of(job):  # whose own letter said on its day what is kept
             settled = off.at.astimezone(zone).date() + timedelta(days=1)
-        for reminder in reminders_on(now.due, seat.studio.reminders, on=on, after=settled):
-            written += _write(seat, job, offer, reminder, on)
+        for reminder in reminders_on(now.due, access.studio.reminders, on=on, after=settled):
+            written += _write(access, job, offer, reminder, on)
     return written
 
 
 @transaction.atomic
-def _write(seat: SeatAt, job: Job, offer: Offer, reminder: Reminder, on: date) -> bool:
+def _write(access: Access, job: Job, offer: Offer, reminder: Reminder, on: date) -> bool:
     due = (
         reminder.due
     )  # its day is part of the key: one that moved with the event is reminded of anew
     about = f"due:{offer.pk}:{due.on.isoformat()}:{reminder.days}:{due.what}"[:80]
-    if seat.rows(Letter).filter(kind="reminder", about=about).exists():
+    if access.rows(OutgoingMail).filter(kind="reminder", about=about).exists():
         return False
-    link = live_link(seat, offer)
+    link = live_link(access, offer)
     stop = settings.SITE + reverse("jobs:stop", args=[stop_token(job.client)])
-    queue(
-        seat, kind="reminder", about=about, to=job.client.mail,
-        subject=f"{seat.studio.name}: {reminder.due.what} for {job.title}",
-        body=letter(seat.studio, job, reminder.due, on, linked=link is not None, stop=stop),
+    queue_mail(
+        access, kind="reminder", about=about, to=job.client.mail,
+        subject=f"{access.studio.name}: {reminder.due.what} for {job.title}",
+        body=reminder_mail(access.studio, job, reminder.due, on, linked=link is not None, stop=stop),
         link=(settings.SITE + reverse("jobs:offer-page", args=[PLACE]), link.salt) if link else ("", ""),
         stop=stop,
     )  # fmt: skip
-    note(seat, job, f"Reminder of the {reminder.due.what} written")
+    write_log(access, job, f"Reminder of the {reminder.due.what} written")
     return True
 
 
-def letter(studio: Studio, job: Job, due: Due, on: date, *, linked: bool, stop: str) -> str:
+def reminder_mail(studio: Studio, job: Job, due: Due, on: date, *, linked: bool, stop: str) -> str:
     """Amount, day and where to pay; no reproach, since letters and payments cross."""
     day = format_date(due.on, "long", locale=studio.language.replace("-", "_"))
     was = "falls due today" if due.on == on else "falls due on" if due.on > on else "was due on"
@@ -111,35 +111,35 @@ def letter(studio: Studio, job: Job, due: Due, on: date, *, linked: bool, stop: 
 
 
 @transaction.atomic
-def stop_reminders(seat: SeatAt, client: Client) -> None:
+def stop_reminders(access: Access, client: Client) -> None:
     """The client wants no more of them; said again, it stays as it was."""
-    rows = seat.rows(Client).filter(pk=client.pk, reminders_stopped_at=None)
+    rows = access.rows(Client).filter(pk=client.pk, reminders_stopped_at=None)
     if rows.update(reminders_stopped_at=timezone.now()):
-        _note_on_jobs(seat, client, "Reminders stopped by the client")
+        _note_on_jobs(access, client, "Reminders stopped by the client")
 
 
 @transaction.atomic
-def allow_reminders(seat: SeatAt, client: Client) -> None:
+def allow_reminders(access: Access, client: Client) -> None:
     """The client said to the studio that they may come again."""
-    rows = seat.rows(Client).filter(pk=client.pk, reminders_stopped_at__isnull=False)
+    rows = access.rows(Client).filter(pk=client.pk, reminders_stopped_at__isnull=False)
     if rows.update(reminders_stopped_at=None):
-        _note_on_jobs(seat, client, "Reminders allowed again")
+        _note_on_jobs(access, client, "Reminders allowed again")
 
 
-def _note_on_jobs(seat: SeatAt, client: Client, what: str) -> None:
-    for job in seat.rows(Job).wanting().filter(client=client).order_by("pk"):
-        note(seat, job, what)
+def _note_on_jobs(access: Access, client: Client, what: str) -> None:
+    for job in access.rows(Job).wanting().filter(client=client).order_by("pk"):
+        write_log(access, job, what)
 
 
 _done: dict[int, date] = {}  # by studio: the day that this worker has seen to
 
 
-def daily_round(*, at: datetime | None = None) -> None:
+def remind_daily(*, at: datetime | None = None) -> None:
     """Once a day and studio, from nine in its own zone; asked every few seconds by the mail worker."""
     for studio in Studio.objects.order_by("pk"):
         local = (at or timezone.now()).astimezone(ZoneInfo(studio.timezone))
         if local.time() < NOT_BEFORE or _done.get(studio.pk) == local.date():
             continue
         with timezone.override(studio.timezone):
-            write_reminders(errand_for(studio), on=local.date())
+            write_reminders(system_access(studio), on=local.date())
         _done[studio.pk] = local.date()

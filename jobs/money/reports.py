@@ -20,7 +20,7 @@ from pricing.core.instalments import Due
 from pricing.core.money import Money, add_up, round_half_up
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 S = Job.Stage
 MONTHS = 12
@@ -28,14 +28,14 @@ QUIET = Decimal("0.5")  # of the mean month; fewer bookings are told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class ReportSpan:
     """A time from day to day, both in it."""
 
     since: date
     until: date
 
     @classmethod
-    def year_to(cls, on: date) -> Span:
+    def year_to(cls, on: date) -> ReportSpan:
         """This month until today, and the eleven before it."""
         return cls(since=month_on(on, 1 - MONTHS), until=on)
 
@@ -64,7 +64,7 @@ def month_on(day: date, months: int) -> date:
     return date(at // 12, at % 12 + 1, 1)
 
 
-def percent_of(part: Decimal | int, whole: Decimal | int) -> Decimal | None:
+def percent_text(part: Decimal | int, whole: Decimal | int) -> Decimal | None:
     """To a tenth of a percent; None of nothing."""
     return round_half_up(Decimal(part) / Decimal(whole) * 100, 1) if whole else None
 
@@ -96,31 +96,31 @@ class Sold:
         return self.outcome == "won" and self.stage != S.CALLED_OFF
 
 
-def sold_tables(seat: SeatAt, span: Span, on: date) -> dict[str, Table]:
+def sold_tables(access: Access, span: ReportSpan, on: date) -> dict[str, Table]:
     """Everything of this page that needs no design to be counted again."""
-    year = Span(since=month_on(on, 0), until=month_on(on, MONTHS) - timedelta(days=1))
-    sold = gather_sold(seat, span, year)
+    year = ReportSpan(since=month_on(on, 0), until=month_on(on, MONTHS) - timedelta(days=1))
+    sold = gather_sold(access, span, year)
     offered = [job for job in sold if job.offered_on in span]
     tables = [
-        won_table(offered, seat.studio.currency),
-        lost_table([job for job in offered if job.outcome == "lost"], seat.studio.currency),
-        months_table(seat, sold, span, name="booked", title="Booked, by month of the event"),
-        ahead_table(seat, sold, year),
-        due_table(seat, on),
+        won_table(offered, access.studio.currency),
+        lost_table([job for job in offered if job.outcome == "lost"], access.studio.currency),
+        months_table(access, sold, span, name="booked", title="Booked, by month of the event"),
+        ahead_table(access, sold, year),
+        due_table(access, on),
     ]
     return {table.name: table for table in tables}
 
 
-def gather_sold(seat: SeatAt, *spans: Span) -> list[Sold]:
+def gather_sold(access: Access, *spans: ReportSpan) -> list[Sold]:
     """Jobs that were offered, or whose event is, in one of these times."""
     wanted = Q()
     for span in spans:
         wanted |= Q(event_start__gte=span.start, event_start__lt=span.end)
         wanted |= Q(offers__sent_at__gte=span.start, offers__sent_at__lt=span.end)
-    offers = seat.rows(Offer).light().order_by("version").select_related("acceptance")
-    rows = seat.rows(Job).filter(wanted, offers__isnull=False).distinct()
+    offers = access.rows(Offer).light().order_by("version").select_related("acceptance")
+    rows = access.rows(Job).filter(wanted, offers__isnull=False).distinct()
     found = rows.prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
-    return [_sold(job, seat.studio.currency) for job in found]
+    return [_sold(job, access.studio.currency) for job in found]
 
 
 def _sold(job: Job, currency: str) -> Sold:
@@ -143,7 +143,7 @@ def won_table(offered: Sequence[Sold], currency: str) -> Table:
     decided, money = len(by["won"]) + len(by["lost"]), nets["won"] + nets["lost"]
 
     def row(word: str) -> Cells:
-        rates = percent_of(len(by[word]), decided), percent_of(nets[word].amount, money.amount)
+        rates = percent_text(len(by[word]), decided), percent_text(nets[word].amount, money.amount)
         return word, len(by[word]), nets[word], *rates
 
     left = ("still open", len(by["open"]), nets["open"], None, None)
@@ -197,7 +197,7 @@ def _reason(job: Sold) -> str:
 # --- by month ---
 
 
-def booked_by_month(sold: Sequence[Sold], span: Span) -> dict[date, list[Sold]]:
+def booked_by_month(sold: Sequence[Sold], span: ReportSpan) -> dict[date, list[Sold]]:
     """What stands, by the first day of its event's month; months without any are there too."""
     months: dict[date, list[Sold]] = {first: [] for first in span.months}
     for job in sold:
@@ -207,12 +207,18 @@ def booked_by_month(sold: Sequence[Sold], span: Span) -> dict[date, list[Sold]]:
 
 
 def months_table(
-    seat: SeatAt, sold: Sequence[Sold], span: Span, *, name: str, title: str, words: str = ""
+    access: Access,
+    sold: Sequence[Sold],
+    span: ReportSpan,
+    *,
+    name: str,
+    title: str,
+    words: str = "",
 ) -> Table:
-    months, currency = booked_by_month(sold, span), seat.studio.currency
+    months, currency = booked_by_month(sold, span), access.studio.currency
     rows = tuple(
         (
-            Named(shown=write_month(seat, first), written=f"{first:%Y-%m}"),
+            Named(shown=write_month(access, first), written=f"{first:%Y-%m}"),
             len(jobs),
             add_up((job.net for job in jobs), currency),
         )
@@ -228,12 +234,12 @@ def months_table(
     )  # fmt: skip
 
 
-def ahead_table(seat: SeatAt, sold: Sequence[Sold], year: Span) -> Table:
+def ahead_table(access: Access, sold: Sequence[Sold], year: ReportSpan) -> Table:
     """The coming year, this month first, and its quiet months in a sentence."""
     counts = {first: len(jobs) for first, jobs in booked_by_month(sold, year).items()}
-    named = {write_month(seat, first): count for first, count in counts.items()}
+    named = {write_month(access, first): count for first, count in counts.items()}
     return months_table(
-        seat, sold, year, name="ahead", title="The coming year", words=quiet_words(named)
+        access, sold, year, name="ahead", title="The coming year", words=quiet_words(named)
     )
 
 
@@ -256,8 +262,8 @@ def quiet_words(counts: dict[str, int]) -> str:
     )
 
 
-def write_month(seat: SeatAt, first: date) -> str:
-    return str(format_date(first, "LLLL y", locale=seat.studio.language.replace("-", "_")))
+def write_month(access: Access, first: date) -> str:
+    return str(format_date(first, "LLLL y", locale=access.studio.language.replace("-", "_")))
 
 
 # --- due ---
@@ -271,10 +277,10 @@ def age_of(due: Due, on: date) -> str:
     return AGES[0] if late <= 0 else AGES[1] if late <= 30 else AGES[2] if late <= 60 else AGES[3]
 
 
-def due_table(seat: SeatAt, on: date) -> Table:
+def due_table(access: Access, on: date) -> Table:
     """What is still open of accepted jobs, by age today."""
-    currency = seat.studio.currency
-    dues = list(_open_dues(seat, on))
+    currency = access.studio.currency
+    dues = list(_open_dues(access, on))
     many = Counter(age_of(due, on) for due in dues)
     sums = {
         age: add_up((due.amount for due in dues if age_of(due, on) == age), currency)
@@ -291,7 +297,7 @@ def due_table(seat: SeatAt, on: date) -> Table:
     )  # fmt: skip
 
 
-def _open_dues(seat: SeatAt, on: date) -> Iterator[Due]:
-    for job in seat.rows(Job).accepted().with_money():
-        if now := standing_of(job, on=on, currency=seat.studio.currency):
+def _open_dues(access: Access, on: date) -> Iterator[Due]:
+    for job in access.rows(Job).accepted().with_money():
+        if now := standing_of(job, on=on, currency=access.studio.currency):
             yield from now.due

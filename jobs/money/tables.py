@@ -12,7 +12,7 @@ from typing import Literal
 
 from jobs.money.bars import Drawing, lay_bars
 from pricing.core.money import Money
-from pricing.sheets import neutral
+from pricing.stores.csv_trial import neutral_cell
 
 MOST_BARS = 24  # more are no picture any more
 
@@ -127,9 +127,9 @@ def _written(cell: Cell) -> str:
         case None:
             return ""
         case Named():
-            return neutral(cell.written)
+            return neutral_cell(cell.written)
         case str():
-            return neutral(cell)
+            return neutral_cell(cell)
         case Money():
             return str(cell.amount)
         case _:

@@ -9,25 +9,25 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from jobs.briefs import note
 from jobs.day.holding import hold_from_yes
-from jobs.day.reserving import not_free
+from jobs.day.reserving import kit_not_free
 from jobs.design.working import work_out
-from jobs.gather import placed, practice_of
-from jobs.models import Acceptance, Happening, Job, Offer
+from jobs.inputs import placed_in_room, practice_of
+from jobs.log import write_log
+from jobs.models import Acceptance, Job, LogEntry, Offer
 from jobs.money.ledger import book_if_covered
+from jobs.proposal.adopting import adopt_choice
 from jobs.proposal.certificate import certify
-from jobs.proposal.taking import take
 from jobs.records import vouch_acceptance
 from jobs.rows import ENDED
 from jobs.seals import digest_of
-from jobs.stages import S, move_if_due
-from studio.mail import queue
+from jobs.stages import S, move_to_stage_if_due
+from studio.mail import queue_mail
 
 if TYPE_CHECKING:
     from jobs.design.working import Worked
-    from pricing.kit import Clash
-    from studio.door import SeatAt
+    from pricing.stores.kit import KitShort
+    from studio.access import Access
 
 CLOSED = {
     Job.Stage.LAPSED: "This enquiry has lapsed.",
@@ -57,7 +57,7 @@ class KitTaken(CannotAccept):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Yes:
+class ClientYes:
     """What came with the client's yes."""
 
     name: str
@@ -67,21 +67,21 @@ class Yes:
     choice: str = ""  # the letter, where there was a choice
 
 
-def is_accepted(seat: SeatAt, job: Job) -> bool:
+def is_accepted(access: Access, job: Job) -> bool:
     """Whether the client said yes; crew may know."""
-    return bool(seat.rows(Acceptance).filter(offer__job=job).exists())
+    return bool(access.rows(Acceptance).filter(offer__job=job).exists())
 
 
-def why_not(seat: SeatAt, offer: Offer, *, on: date) -> str:
+def why_not_acceptable(access: Access, offer: Offer, *, on: date) -> str:
     """Why this offer cannot be accepted on a date; empty when it can."""
-    starts = seat.studio.day_of(offer.job.event_start)
+    starts = access.studio.day_of(offer.job.event_start)
     if starts < on:
         return "The day of this event is over."
     if offer.stands_until < on:
         return "This proposal stood until its date and has lapsed. Ask us, and we gladly send a new one."
-    if seat.rows(Offer).filter(job=offer.job, version__gt=offer.version).exists():
+    if access.rows(Offer).filter(job=offer.job, version__gt=offer.version).exists():
         return "A newer version of this proposal was sent since. Please look at that one."
-    if seat.rows(Acceptance).filter(offer__job=offer.job).exclude(offer=offer).exists():
+    if access.rows(Acceptance).filter(offer__job=offer.job).exclude(offer=offer).exists():
         return "Another version of this proposal was accepted already."
     told = offer.owner_figures.get("event", {}).get("starts")
     if told and datetime.fromisoformat(told).date() != starts:
@@ -89,49 +89,51 @@ def why_not(seat: SeatAt, offer: Offer, *, on: date) -> str:
     return CLOSED.get(Job.Stage(offer.job.stage), "")
 
 
-def accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
+def accept_offer(access: Access, offer: Offer, yes: ClientYes, *, at: datetime) -> Acceptance:
     """Record a yes; pressed twice it stays one. Raises CannotAccept, and keeps nothing of the yes then.
 
     Where kit is held by other jobs the studio is told at once, which outlives what was rolled back.
     """
     try:
-        with timezone.override(seat.studio.timezone):  # what it sets going reckons in local days
-            return _accept(seat, offer, yes, at=at)
+        with timezone.override(access.studio.timezone):  # what it sets going reckons in local days
+            return _accept(access, offer, yes, at=at)
     except KitTaken as taken:
-        _tell_of_clash(seat, offer, taken.clash, at)
+        _tell_of_clash(access, offer, taken.clash, at)
         raise
 
 
 @transaction.atomic
-def _accept(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> Acceptance:
-    seat.lock_studio()  # two yeses wait for one another
-    earlier = seat.rows(Acceptance).filter(offer=offer).first()
+def _accept(access: Access, offer: Offer, yes: ClientYes, *, at: datetime) -> Acceptance:
+    access.lock_studio()  # two yeses wait for one another
+    earlier = access.rows(Acceptance).filter(offer=offer).first()
     if earlier:
         return earlier
     offer.job.refresh_from_db(
         fields=["stage", "event_start", "event_end", "access_from", "clear_by"]
     )
-    on = seat.studio.day_of(at)
-    if reason := why_not(seat, offer, on=on):
+    on = access.studio.day_of(at)
+    if reason := why_not_acceptable(access, offer, on=on):
         raise CannotAccept(reason)
     if yes.choice not in ([c["letter"] for c in offer.choices] or [""]):
         raise CannotAccept("Your choice: expected one of those offered. Please choose again.")
-    if clashes := not_free(seat, offer.job, worked_of(seat, offer, yes.choice)):
+    if clashes := kit_not_free(access, offer.job, worked_of(access, offer, yes.choice)):
         sentence = " ".join(clash.sentence for clash in clashes)
-        raise KitTaken(sentence, is_booked=is_booked_by_another(seat, clashes))
-    paper = certify(seat, offer, yes, at=at)
-    acceptance = seat.add(
+        raise KitTaken(sentence, is_booked=is_booked_by_another(access, clashes))
+    paper = certify(access, offer, yes, at=at)
+    acceptance = access.add(
         Acceptance, offer=offer, name=yes.name, at=at, address=yes.address,
         agent=yes.agent[:300], pdf_sha256=offer.pdf_sha256, wording=yes.wording, choice=yes.choice,
         certificate=paper, certificate_sha256=digest_of(paper),
     )  # fmt: skip
-    take(seat, offer, yes.choice)
+    adopt_choice(access, offer, yes.choice)
     number = f"{offer.job.number:04d}-{offer.version}"
-    note(seat, offer.job, f"Proposal {number} accepted by {yes.name}", vouch_acceptance(acceptance))
-    _tell(seat, offer, acceptance, number)
-    move_if_due(seat, offer.job, S.ACCEPTED)
-    hold_from_yes(seat, offer.job, on=on, deposit_due=deposit_due(offer, yes.choice))
-    book_if_covered(seat, offer.job, on=on)
+    write_log(
+        access, offer.job, f"Proposal {number} accepted by {yes.name}", vouch_acceptance(acceptance)
+    )
+    _tell(access, offer, acceptance, number)
+    move_to_stage_if_due(access, offer.job, S.ACCEPTED)
+    hold_from_yes(access, offer.job, on=on, deposit_due=deposit_due(offer, yes.choice))
+    book_if_covered(access, offer.job, on=on)
     return acceptance
 
 
@@ -141,48 +143,48 @@ def deposit_due(offer: Offer, choice: str) -> date | None:
     return next((date.fromisoformat(d["on"]) for d in schedule if d["what"] == "deposit"), None)
 
 
-def is_booked_by_another(seat: SeatAt, clashes: list[Clash]) -> bool:
+def is_booked_by_another(access: Access, clashes: list[KitShort]) -> bool:
     """Whether a client who said yes has in that time what is not free; an option or late kit is no such yes."""
     abouts = {name for clash in clashes for name in clash.abouts}
-    yeses = seat.rows(Acceptance).exclude(offer__job__stage__in=ENDED)
+    yeses = access.rows(Acceptance).exclude(offer__job__stage__in=ENDED)
     numbers = yeses.values_list("offer__job__number", flat=True)
     return any(f"job:{number}" in abouts for number in numbers.distinct())
 
 
-def worked_of(seat: SeatAt, offer: Offer, choice: str) -> Worked:
+def worked_of(access: Access, offer: Offer, choice: str) -> Worked:
     """What the accepted choice takes, from the design that was frozen with it."""
     document = offer.choice(choice).get("design", offer.design)
-    design = placed(document, offer.job)
-    return work_out(design, units=seat.units, practice=practice_of(seat))
+    design = placed_in_room(document, offer.job)
+    return work_out(design, units=access.units, practice=practice_of(access))
 
 
 @transaction.atomic
-def _tell_of_clash(seat: SeatAt, offer: Offer, clash: str, at: datetime) -> None:
+def _tell_of_clash(access: Access, offer: Offer, clash: str, at: datetime) -> None:
     """A line in the log, and a letter; one a day, however often the client tries."""
     number = f"{offer.job.number:04d}-{offer.version}"
-    on = seat.studio.day_of(at)
+    on = access.studio.day_of(at)
     about = f"offer:{offer.pk}:{on.isoformat()}"
     told = f"Yes to proposal {number} turned down, kit is not free: {clash}"[:300]
-    last = seat.rows(Happening).filter(job=offer.job).order_by("-pk").first()
+    last = access.rows(LogEntry).filter(job=offer.job).order_by("-pk").first()
     if last is None or last.what != told:
-        note(seat, offer.job, told)
-    if seat.studio.mail:
-        queue(
-            seat, kind="kit-clash", about=about, to=seat.studio.mail,
+        write_log(access, offer.job, told)
+    if access.studio.mail:
+        queue_mail(
+            access, kind="kit-clash", about=about, to=access.studio.mail,
             subject=f"Proposal {number} could not be accepted: kit is not free",
             body=f"{offer.job.client.name} said yes to {offer.job.title} and was told that we write.\n\n{clash}\n",
         )  # fmt: skip
 
 
-def _tell(seat: SeatAt, offer: Offer, acceptance: Acceptance, number: str) -> None:
+def _tell(access: Access, offer: Offer, acceptance: Acceptance, number: str) -> None:
     body = (
         f"{acceptance.name} accepted proposal {number} for {offer.job.title}.\n"
-        f"{acceptance.wording}\nSHA-256 of the document: {acceptance.pdf_sha256}\n\n{seat.studio.name}\n"
+        f"{acceptance.wording}\nSHA-256 of the document: {acceptance.pdf_sha256}\n\n{access.studio.name}\n"
     )
-    for to in dict.fromkeys((offer.job.client.mail, seat.studio.mail)):
+    for to in dict.fromkeys((offer.job.client.mail, access.studio.mail)):
         if to:
-            queue(
-                seat, kind="accepted", about=f"offer:{offer.pk}", to=to,
-                subject=f"{seat.studio.name}: proposal {number} accepted", body=body,
+            queue_mail(
+                access, kind="accepted", about=f"offer:{offer.pk}", to=to,
+                subject=f"{access.studio.name}: proposal {number} accepted", body=body,
                 attachment=(f"certificate-{number}.pdf", bytes(acceptance.certificate or b"")),
             )  # fmt: skip

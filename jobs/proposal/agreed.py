@@ -11,11 +11,11 @@ from django.db.models import DecimalField
 
 from jobs.design.document import Design
 from jobs.design.reading import design_from
-from jobs.gather import bare
+from jobs.inputs import without_room
 from jobs.models import Acceptance, Job
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 # Fields of a job that its price was made from, and their words.
 TERMS = {
@@ -44,10 +44,10 @@ class Locked(ValueError):
     """Something agreed would change without what a correction needs; the sentence says what is missing."""
 
 
-def agreement_of(seat: SeatAt, job: Job) -> Agreement | None:
+def agreement_of(access: Access, job: Job) -> Agreement | None:
     """What was agreed, or None while everything may still change. Crew may ask: they build it."""
     yes = (
-        seat.for_errand().rows(Acceptance).filter(offer__job=job).select_related("offer")
+        access.as_system().rows(Acceptance).filter(offer__job=job).select_related("offer")
         .defer("certificate", "offer__pdf", "offer__article").order_by("-pk").first()
     )  # fmt: skip
     if yes is None:
@@ -55,23 +55,23 @@ def agreement_of(seat: SeatAt, job: Job) -> Agreement | None:
     choice = yes.offer.choice(yes.choice)
     return Agreement(
         number=f"{job.number:04d}-{yes.offer.version}", by=yes.name, at=yes.at,
-        design=bare(design_from(choice.get("design", yes.offer.design))),
+        design=without_room(design_from(choice.get("design", yes.offer.design))),
         total=Decimal(choice["figures"]["total"]),
         terms=yes.offer.owner_figures.get("terms", {}),
     )  # fmt: skip
 
 
-def permit(seat: SeatAt, job: Job, why: str) -> Agreement | None:
+def permit_change(access: Access, job: Job, why: str) -> Agreement | None:
     """Let a change of the job's design, terms or extras through, or raise Locked. Call inside a transaction.
 
     None: nothing is agreed, change it. An Agreement: a named person of the office corrects it for the reason
     given, and whoever asked writes the correction down (`jobs/proposal/correcting.py`).
     """
-    seat.lock_studio()  # a yes and a change wait for one another
-    agreement = agreement_of(seat, job)
+    access.lock_studio()  # a yes and a change wait for one another
+    agreement = agreement_of(access, job)
     if agreement is None:
         return None
-    if seat.person is None or not seat.sees_prices:
+    if access.person is None or not access.sees_prices:
         raise Locked(f"Proposal {agreement.number} was accepted: the office corrects it, by name.")
     if not why.strip():
         raise Locked(

@@ -8,23 +8,23 @@ from typing import TYPE_CHECKING, Any
 
 from django.template.loader import render_to_string
 
-from jobs.models import Happening, Offer
+from jobs.models import LogEntry, Offer
 from studio.paper import render_paper
 
 if TYPE_CHECKING:
-    from jobs.proposal.accepting import Yes
-    from studio.door import SeatAt
+    from jobs.proposal.accepting import ClientYes
+    from studio.access import Access
 
 
-def certify(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> bytes:
+def certify(access: Access, offer: Offer, yes: ClientYes, *, at: datetime) -> bytes:
     """The certificate as a PDF. Made before the yes is written down: the yes vouches for it."""
-    studio = seat.studio
-    last = seat.rows(Happening).filter(job=offer.job).order_by("-pk").first()
+    studio = access.studio
+    last = access.rows(LogEntry).filter(job=offer.job).order_by("-pk").first()
     choice: dict[str, Any] = offer.choice(yes.choice)
     context = {
         "studio": studio, "offer": offer, "job": offer.job, "yes": yes, "choice": choice,
         "number": f"{offer.job.number:04d}-{offer.version}",
-        "local": moment(at.astimezone(zoneinfo.ZoneInfo(studio.timezone))), "zone": studio.timezone,
+        "local": moment_in_utc(at.astimezone(zoneinfo.ZoneInfo(studio.timezone))), "zone": studio.timezone,
         "utc": at.astimezone(UTC).isoformat(timespec="seconds"),
         "seal": last.sha256 if last else "",
     }  # fmt: skip
@@ -32,7 +32,7 @@ def certify(seat: SeatAt, offer: Offer, yes: Yes, *, at: datetime) -> bytes:
     return render_paper(html, paper=studio.paper)  # type: ignore[arg-type]
 
 
-def moment(at: datetime) -> str:
+def moment_in_utc(at: datetime) -> str:
     """A moment with its zone, so that nobody has to guess summer time.
 
     >>> moment(datetime(2026, 7, 1, 14, 2, 11, tzinfo=zoneinfo.ZoneInfo("Europe/London")))

@@ -13,7 +13,7 @@ from pricing.core.money import Money
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
+class OfferedWay:
     """One alternative of a version, without extras."""
 
     letter: str  # "" where there is but one
@@ -31,7 +31,7 @@ class Version:
 
     number: int
     event: dict[str, str]  # starts and ends (ISO 8601), venue; empty where they were not kept
-    ways: tuple[Way, ...]
+    ways: tuple[OfferedWay, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,9 +50,9 @@ def version_of(
     return Version(number=number, event=event, ways=tuple(_way(c, len(frozen)) for c in frozen))
 
 
-def _way(frozen: dict[str, Any], many: int) -> Way:
+def _way(frozen: dict[str, Any], many: int) -> OfferedWay:
     design, figures = frozen["design"], frozen["figures"]
-    return Way(
+    return OfferedWay(
         letter=frozen.get("letter", "") if many > 1 else "",
         name=frozen.get("name", ""),
         total=Money(Decimal(figures["total"]), figures["currency"]),
@@ -77,7 +77,7 @@ def _pieces(design: dict[str, Any]) -> Iterator[tuple[str, str]]:
         )
 
 
-def changes(before: Version, after: Version, write: Writing) -> tuple[str, ...]:
+def changes_between(before: Version, after: Version, write: Writing) -> tuple[str, ...]:
     """Sentences, the weightiest first; one that says so when nothing differs."""
     said = [*_event(before.event, after.event, write), *_ways(before.ways, after.ways, write)]
     return tuple(said) or ("Date, place, pieces and price are as they were.",)
@@ -98,7 +98,9 @@ def _event(before: dict[str, str], after: dict[str, str], write: Writing) -> Ite
         yield f"It is at {after['venue']}; it was at {before['venue']}."
 
 
-def _ways(before: tuple[Way, ...], after: tuple[Way, ...], write: Writing) -> Iterator[str]:
+def _ways(
+    before: tuple[OfferedWay, ...], after: tuple[OfferedWay, ...], write: Writing
+) -> Iterator[str]:
     """Alternatives by letter; where one side has but one, it is held against the other's first."""
     known = {way.letter: way for way in before}
     told = set()
@@ -119,7 +121,7 @@ def _ways(before: tuple[Way, ...], after: tuple[Way, ...], write: Writing) -> It
             yield f"Choice {way.letter}{', ' + way.name if way.name else ''} is no longer offered."
 
 
-def _way_changes(was: Way, now: Way, write: Writing) -> Iterator[str]:
+def _way_changes(was: OfferedWay, now: OfferedWay, write: Writing) -> Iterator[str]:
     if was.total != now.total:
         yield f"the total is {write.money(now.total)}; it was {write.money(was.total)}."
     yield from (f"{name} is new." for name in now.pieces if name not in was.pieces)
@@ -132,7 +134,7 @@ def _way_changes(was: Way, now: Way, write: Writing) -> Iterator[str]:
     yield from (f"“{x}” can no longer be added." for x in was.extras if x not in now.extras)
 
 
-def _colours(was: Way, now: Way) -> Iterator[str]:
+def _colours(was: OfferedWay, now: OfferedWay) -> Iterator[str]:
     for name, shade in now.shades.items():
         if was.shades.get(name, shade) != shade:
             yield f"{name} is another shade."

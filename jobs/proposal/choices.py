@@ -8,19 +8,19 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from jobs.design.document import Design
-from jobs.design.options import Option, faults, ways, why_not, with_only
+from jobs.design.options import Option, option_faults, ways_of_options, why_not_optional, with_only
 from jobs.design.picture import draw
 from jobs.design.working import Worked, work_out
-from jobs.gather import placed, practice_of, quote_for
+from jobs.inputs import placed_in_room, practice_of, quote_for
 from jobs.models import Job, JobDesign
 from jobs.proposal.included import Included, included
-from jobs.proposal.lastly import held_data
+from jobs.proposal.last_sold import sold_data
 from pricing.core.instalments import Due, plan_as_data, plan_instalments, stages_from_data
 from pricing.core.money import Money
 from pricing.core.quote import BeyondPrice, ClientFigures, Quote, as_data, owner_data
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 
 class CannotOffer(ValueError):
@@ -53,7 +53,7 @@ class Choice:
             "ticked": list(self.ticked),
             "options": [option.model_dump(mode="json") for option in self.options],
             "figures": {**as_data(self.figures), "call_off": self.call_off},
-            "owner_figures": {**owner_data(self.quote), **held_data(self.worked)},
+            "owner_figures": {**owner_data(self.quote), **sold_data(self.worked)},
             "schedule": plan_as_data(self.plan),
             "design": self.worked.design.model_dump(mode="json"),
         }
@@ -95,18 +95,18 @@ def options_of(row: JobDesign) -> tuple[Option, ...]:
     return tuple(Option.model_validate(option) for option in row.options)
 
 
-def offered_of(seat: SeatAt, job: Job, row: JobDesign, *, on: date, under: str = "") -> Offered:
+def offered_of(access: Access, job: Job, row: JobDesign, *, on: date, under: str = "") -> Offered:
     """An alternative with its extras. Raises CannotOffer for a way that cannot be built or priced."""
-    design, options = placed(row.document, job), options_of(row)
+    design, options = placed_in_room(row.document, job), options_of(row)
     named = "" if row.chosen else f"Alternative {row.letter}: "
-    if wrong := faults(design, options):
+    if wrong := option_faults(design, options):
         raise CannotOffer(named + " ".join(wrong))
     made = tuple(
-        choice_of(seat, job, row, with_only(design, options, way), way, on=on)
-        for way in ways(options)
+        choice_of(access, job, row, with_only(design, options, way), way, on=on)
+        for way in ways_of_options(options)
     )
     drawn = [
-        draw(some.worked, units=seat.units, prefix=f"offer{some.letter}", under=under)
+        draw(some.worked, units=access.units, prefix=f"offer{some.letter}", under=under)
         for some in (made[0], made[-1])[: len(made)]
     ]
     return Offered(
@@ -129,11 +129,11 @@ def extras_of(options: tuple[Option, ...], made: Sequence[Choice]) -> tuple[Extr
 
 
 def choice_of(
-    seat: SeatAt, job: Job, row: JobDesign, design: Design, way: Sequence[int], *, on: date
+    access: Access, job: Job, row: JobDesign, design: Design, way: Sequence[int], *, on: date
 ) -> Choice:
     """One way, counted, priced and planned."""
     options = options_of(row)
-    worked = work_out(design, units=seat.units, practice=practice_of(seat))
+    worked = work_out(design, units=access.units, practice=practice_of(access))
     ticked = tuple(options[n].name for n in way)
     named = "" if row.chosen else f"Alternative {row.letter}: "
     named += f"with {', '.join(ticked)}: " if ticked else ""
@@ -141,14 +141,14 @@ def choice_of(
     if stops:
         raise CannotOffer(f"{named}The design does not fit: " + " ".join(stops))
     try:
-        quote = quote_for(seat, job, worked, on=on)
+        quote = quote_for(access, job, worked, on=on)
     except BeyondPrice as reason:
         raise CannotOffer(f"{named}{reason}") from None
     if not quote.is_complete:
         raise CannotOffer(
             f"{named}The price book has no price for: " + ", ".join(quote.unpriced) + "."
         )
-    figures, studio = quote.for_client(), seat.studio
+    figures, studio = quote.for_client(), access.studio
     event_on = studio.day_of(job.event_start)
     plan = plan_instalments(
         figures.total, figures.deposit, offered_on=on, event_on=max(event_on, on),
@@ -157,7 +157,7 @@ def choice_of(
     )  # fmt: skip
     return Choice(
         letter=key_of(row.letter, way), name=row.name, ticked=ticked, options=options, worked=worked,
-        quote=quote, plan=plan, pieces=included(worked, seat.units), call_off=studio.call_off_scale,
+        quote=quote, plan=plan, pieces=included(worked, access.units), call_off=studio.call_off_scale,
     )  # fmt: skip
 
 
@@ -178,4 +178,4 @@ def frozen_key(frozen: list[dict[str, Any]], letter: str, ticked: Sequence[str])
     names = [option.name for option in known]
     if unknown := [name for name in ticked if name not in names]:
         return "", f"Extras: expected those of choice {letter}, got “{unknown[0]}”."
-    return "", why_not(known, [names.index(name) for name in ticked])
+    return "", why_not_optional(known, [names.index(name) for name in ticked])

@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 
-from jobs.briefs import note
 from jobs.day.following import follow_design
-from jobs.design.differing import Differs, differences, is_same
+from jobs.design.differing import Differs, design_differences, is_same
 from jobs.design.reading import design_from
 from jobs.design.working import Worked, work_out
-from jobs.gather import bare, chosen_row, placed, practice_of
-from jobs.models import Happening, Job
+from jobs.inputs import chosen_row, placed_in_room, practice_of, without_room
+from jobs.log import write_log
+from jobs.models import Job, LogEntry
 from jobs.proposal.agreed import TERMS, Agreement, agreement_of, terms_data
 from jobs.seals import document_digest
 from studio.sums import without_sums
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 SHOWN = 40  # differences on a page
 DESIGN, PRICE = "design", "terms"
@@ -53,69 +53,71 @@ class Departure:
 
 @transaction.atomic
 def correct_design(
-    seat: SeatAt, job: Job, agreement: Agreement, why: str, before: dict[str, Any]
+    access: Access, job: Job, agreement: Agreement, why: str, before: dict[str, Any]
 ) -> str:
     """Write down that the chosen design is no longer `before`; answers what followed, as sentences."""
-    row = chosen_row(seat, job)
+    row = chosen_row(access, job)
     assert row is not None
-    changed = differences(design_from(before), design_from(row.document), seat.units)
+    changed = design_differences(design_from(before), design_from(row.document), access.units)
     digests = {"was": document_digest(before), "is": document_digest(row.document)}
-    _write(seat, job, agreement, DESIGN, why, changed, digests)
-    told = follow_design(seat, job, _worked(seat, job, before))
+    _write(access, job, agreement, DESIGN, why, changed, digests)
+    told = follow_design(access, job, _worked(access, job, before))
     if told:
-        note(seat, job, told)
+        write_log(access, job, told)
     return told
 
 
 @transaction.atomic
 def correct_terms(
-    seat: SeatAt, job: Job, agreement: Agreement, why: str, before: dict[str, Any]
+    access: Access, job: Job, agreement: Agreement, why: str, before: dict[str, Any]
 ) -> None:
     """Write down that the job's terms are no longer `before`."""
     changed = terms_differ(before, terms_data(job))
-    _write(seat, job, agreement, PRICE, why, changed, {"before": before})
+    _write(access, job, agreement, PRICE, why, changed, {"before": before})
 
 
 def _write(
-    seat: SeatAt, job: Job, agreement: Agreement, what: str, why: str,
+    access: Access, job: Job, agreement: Agreement, what: str, why: str,
     changed: tuple[Differs, ...], facts: dict[str, Any],
 ) -> None:  # fmt: skip
     data = {
         "corrected": what, "proposal": agreement.number, "why": why, **facts,
         "changed": [[d.what, d.was, d.now] for d in changed],
     }  # fmt: skip
-    note(seat, job, f"{WORDS[what]} corrected after the yes to {agreement.number}: {why}", data)
+    write_log(
+        access, job, f"{WORDS[what]} corrected after the yes to {agreement.number}: {why}", data
+    )
 
 
-def _worked(seat: SeatAt, job: Job, document: dict[str, Any]) -> Worked:
-    return work_out(placed(document, job), units=seat.units, practice=practice_of(seat))
+def _worked(access: Access, job: Job, document: dict[str, Any]) -> Worked:
+    return work_out(placed_in_room(document, job), units=access.units, practice=practice_of(access))
 
 
-def departure_of(seat: SeatAt, job: Job) -> Departure | None:
+def departure_of(access: Access, job: Job) -> Departure | None:
     """What differs between build and paper, and every correction; None while nothing is agreed.
 
     Crew are not told of terms.
     """
-    agreement = agreement_of(seat, job)
+    agreement = agreement_of(access, job)
     if agreement is None:
         return None
     lines = [
         line
-        for line in seat.rows(Happening).filter(job=job).select_related("who").order_by("-pk")
-        if "corrected" in line.data and (seat.sees_prices or line.data["corrected"] == DESIGN)
+        for line in access.rows(LogEntry).filter(job=job).select_related("who").order_by("-pk")
+        if "corrected" in line.data and (access.sees_prices or line.data["corrected"] == DESIGN)
     ]
-    studio = seat.studio
+    studio = access.studio
 
     def told(why: str) -> str:
-        return why if seat.sees_prices else without_sums(why, studio.currency, studio.language)
+        return why if access.sees_prices else without_sums(why, studio.currency, studio.language)
 
-    row = chosen_row(seat, job)
-    built = bare(design_from(row.document)) if row else None
+    row = chosen_row(access, job)
+    built = without_room(design_from(row.document)) if row else None
     other = built is not None and not is_same(agreement.design, built)
     return Departure(
         agreement=agreement,
-        design=differences(agreement.design, built, seat.units)[:SHOWN] if other and built else (),
-        terms=_terms(agreement, job, lines) if seat.sees_prices else (),
+        design=design_differences(agreement.design, built, access.units)[:SHOWN] if other and built else (),
+        terms=_terms(agreement, job, lines) if access.sees_prices else (),
         corrections=tuple(
             Correction(what=WORDS[line.data["corrected"]], why=told(line.data["why"]), by=str(line.who), at=line.at)
             for line in lines
@@ -123,7 +125,7 @@ def departure_of(seat: SeatAt, job: Job) -> Departure | None:
     )  # fmt: skip
 
 
-def _terms(agreement: Agreement, job: Job, lines: list[Happening]) -> tuple[Differs, ...]:
+def _terms(agreement: Agreement, job: Job, lines: list[LogEntry]) -> tuple[Differs, ...]:
     """Against the terms of the offer; for one that kept none, against those before the first correction."""
     now = terms_data(job)
     corrected = [line.data["before"] for line in lines if line.data["corrected"] == PRICE]

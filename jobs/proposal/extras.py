@@ -12,17 +12,17 @@ from jobs.models import JobDesign
 from jobs.proposal.agreed import Locked, agreement_of
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 
 @transaction.atomic
-def keep_options(seat: SeatAt, row: JobDesign, options: Sequence[Option]) -> None:
+def keep_options(access: Access, row: JobDesign, options: Sequence[Option]) -> None:
     """Keep them with the alternative. Raises Locked after the yes: what was ticked is part of the design then."""
-    seat.lock_studio()
-    if agreement := agreement_of(seat, row.job):
+    access.lock_studio()
+    if agreement := agreement_of(access, row.job):
         raise Locked(
             f"Proposal {agreement.number} was accepted: what was ticked is part of the design now, and nothing "
             "is offered any more. Correct the design instead."
         )
     told = [option.model_dump(mode="json") for option in options]
-    seat.rows(JobDesign).filter(pk=row.pk).update(options=told)
+    access.rows(JobDesign).filter(pk=row.pk).update(options=told)

@@ -13,19 +13,19 @@ from django.db import transaction
 from django.http import Http404
 from django.utils import timezone
 
-from jobs.briefs import note
+from jobs.log import write_log
 from jobs.models import Client, ClientLink, Offer
-from studio.door import errand_for
+from studio.access import system_access
 from studio.tokens import derive, digest, new_salt
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 
-def open_link(seat: SeatAt, offer: Offer) -> ClientLink:
+def open_link(access: Access, offer: Offer) -> ClientLink:
     """Make a link for an offer."""
     salt = new_salt()
-    return seat.add(ClientLink, offer=offer, salt=salt, token_sha256=digest(derive(salt)))
+    return access.add(ClientLink, offer=offer, salt=salt, token_sha256=digest(derive(salt)))
 
 
 def shown_again(link: ClientLink) -> str | None:
@@ -34,12 +34,14 @@ def shown_again(link: ClientLink) -> str | None:
     return token if hmac.compare_digest(digest(token), link.token_sha256) else None
 
 
-def withdraw(seat: SeatAt, offer: Offer) -> None:
+def withdraw_offer_link(access: Access, offer: Offer) -> None:
     """No link of this offer opens any more."""
-    seat.rows(ClientLink).filter(offer=offer, withdrawn_at=None).update(withdrawn_at=timezone.now())
+    access.rows(ClientLink).filter(offer=offer, withdrawn_at=None).update(
+        withdrawn_at=timezone.now()
+    )
 
 
-def follow(token: str, *, only: tuple[str, ...] = ()) -> tuple[SeatAt, Offer]:
+def link_followed(token: str, *, only: tuple[str, ...] = ()) -> tuple[Access, Offer]:
     """The offer that a token opens, and the errand it runs for the studio. Raises Http404.
 
     `only` names the columns that are wanted, where the whole would be much more.
@@ -50,27 +52,27 @@ def follow(token: str, *, only: tuple[str, ...] = ()) -> tuple[SeatAt, Offer]:
     link = links.filter(token_sha256=digest(token), withdrawn_at=None).first()
     if link is None:
         raise Http404("This link does not open anything. Ask the studio for a new one.")
-    return errand_for(link.studio), link.offer
+    return system_access(link.studio), link.offer
 
 
-def live_link(seat: SeatAt, offer: Offer) -> ClientLink | None:
+def live_link(access: Access, offer: Offer) -> ClientLink | None:
     """The newest link of an offer that opens and can be shown."""
-    links = seat.rows(ClientLink).filter(offer=offer, withdrawn_at=None).order_by("-pk")
+    links = access.rows(ClientLink).filter(offer=offer, withdrawn_at=None).order_by("-pk")
     return next((link for link in links if shown_again(link)), None)
 
 
-def live_token(seat: SeatAt, offer: Offer) -> str | None:
-    link = live_link(seat, offer)
+def live_token(access: Access, offer: Offer) -> str | None:
+    link = live_link(access, offer)
     return shown_again(link) if link else None
 
 
 @transaction.atomic
-def opened(seat: SeatAt, offer: Offer, token: str) -> bool:
+def mark_opened(access: Access, offer: Offer, token: str) -> bool:
     """Write down that somebody opened a link, the first time; answers whether this was it."""
-    link = seat.rows(ClientLink).filter(token_sha256=digest(token), opened_at=None)
+    link = access.rows(ClientLink).filter(token_sha256=digest(token), opened_at=None)
     if not link.update(opened_at=timezone.now()):
         return False
-    note(seat, offer.job, f"Proposal {offer.job.number:04d}-{offer.version} opened")
+    write_log(access, offer.job, f"Proposal {offer.job.number:04d}-{offer.version} opened")
     return True
 
 
@@ -83,7 +85,7 @@ def stop_token(client: Client) -> str:
     return stop_signer().sign(str(client.pk))
 
 
-def follow_stop(token: str) -> tuple[SeatAt, Client]:
+def follow_stop(token: str) -> tuple[Access, Client]:
     """The client whose reminders a token ends. Raises Http404."""
     try:
         pk = stop_signer().unsign(token)
@@ -92,4 +94,4 @@ def follow_stop(token: str) -> tuple[SeatAt, Client]:
     client = Client.objects.select_related("studio").filter(pk=pk).first()
     if client is None:
         raise Http404("This link does not stop anything.")
-    return errand_for(client.studio), client
+    return system_access(client.studio), client

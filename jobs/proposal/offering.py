@@ -16,27 +16,27 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 
 from jobs import cautions
-from jobs.briefs import note
 from jobs.design.options import always_in
 from jobs.design.reading import design_from
-from jobs.gather import worked_for
+from jobs.inputs import worked_for
+from jobs.log import write_log
 from jobs.models import Acceptance, Job, JobDesign, Offer, RoomPhoto
 from jobs.photos import behind
 from jobs.proposal.agreed import terms_data
 from jobs.proposal.choices import CannotOffer, Choice, Offered, offered_of, options_of
 from jobs.proposal.included import listed
-from jobs.proposal.lastly import event_data
+from jobs.proposal.last_sold import event_data
 from jobs.proposal.links import open_link
 from jobs.records import vouch_offer
-from jobs.stages import S, move_if_due
-from studio.mail import LINK, queue
+from jobs.stages import S, move_to_stage_if_due
+from studio.mail import LINK, queue_mail
 from studio.models import Studio
 from studio.paper import render_paper
 from studio.tokens import PLACE
 from studio.words import filled
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 STANDS = (
     "The client said yes to proposal {number}, and that yes stands: another version could not be accepted. "
@@ -73,47 +73,52 @@ class Draft:
         return tuple(choice for offered in self.offered for choice in offered.ways)
 
 
-def draft_offer(seat: SeatAt, job: Job, words: Words, *, on: date) -> Draft:
+def draft_offer(access: Access, job: Job, words: Words, *, on: date) -> Draft:
     """Put a proposal together. Raises CannotOffer with the reason."""
-    accepted = seat.rows(Acceptance).filter(offer__job=job).values_list("offer__version", flat=True)
+    accepted = (
+        access.rows(Acceptance).filter(offer__job=job).values_list("offer__version", flat=True)
+    )
     if version := accepted.first():
         raise CannotOffer(STANDS.format(number=f"{job.number:04d}-{version}"))
     if job.stage not in (S.ENQUIRY, S.PRICED, S.OFFERED):
         raise CannotOffer(f"A job that is {job.get_stage_display()} is not offered again.")
-    rows = offered_rows(seat, job, words.letters)
-    photo = seat.rows(RoomPhoto).filter(job=job).first() if words.photo else None
-    offered = tuple(offered_of(seat, job, row, on=on, under=behind(photo)) for row in rows)
-    last = seat.rows(Offer).filter(job=job).aggregate(last=Max("version"))["last"] or 0
-    studio = seat.studio
+    rows = offered_rows(access, job, words.letters)
+    photo = access.rows(RoomPhoto).filter(job=job).first() if words.photo else None
+    offered = tuple(offered_of(access, job, row, on=on, under=behind(photo)) for row in rows)
+    last = access.rows(Offer).filter(job=job).aggregate(last=Max("version"))["last"] or 0
+    studio = access.studio
     facts: dict[str, Any] = {
         "studio": studio, "job": job, "words": words, "number": f"{job.number:04d}-{last + 1}",
         "offered": offered, "first": offered[0], "sent_on": on,
-        "stands_until": stands_until(seat, job, on),
+        "stands_until": stands_until(access, job, on),
         "choking": cautions.choking(studio),
-        "cautions": cautions.for_client(outdoors=job.venue.outdoors, units=seat.units),
+        "cautions": cautions.for_client(outdoors=job.venue.outdoors, units=access.units),
     }  # fmt: skip
     return Draft(
         offered=offered, number=facts["number"], version=last + 1,
-        stands_until=facts["stands_until"], article=render_to_string("jobs/article.html", facts),
-        uneven=uneven(rows),
+        stands_until=facts["stands_until"], article=render_to_string("jobs/proposal/article.html", facts),
+        uneven=uneven_options(rows),
     )  # fmt: skip
 
 
-def stands_until(seat: SeatAt, job: Job, on: date) -> date:
+def stands_until(access: Access, job: Job, on: date) -> date:
     """The last day for a yes: as many days as the studio gives, and never after an event that is to come."""
-    usual, event = on + timedelta(days=seat.studio.offer_days), seat.studio.day_of(job.event_start)
+    usual, event = (
+        on + timedelta(days=access.studio.offer_days),
+        access.studio.day_of(job.event_start),
+    )
     return min(usual, event) if event >= on else usual
 
 
-def offered_rows(seat: SeatAt, job: Job, letters: tuple[str, ...]) -> list[JobDesign]:
+def offered_rows(access: Access, job: Job, letters: tuple[str, ...]) -> list[JobDesign]:
     """The chosen design, then the others that were ticked. Raises CannotOffer when there is none."""
-    rows = list(seat.rows(JobDesign).filter(job=job).order_by("-chosen", "letter"))
+    rows = list(access.rows(JobDesign).filter(job=job).order_by("-chosen", "letter"))
     if not rows:
         raise CannotOffer("Nothing is designed yet.")
     return [row for row in rows if row.chosen or row.letter in letters]
 
 
-def uneven(rows: Sequence[JobDesign]) -> tuple[str, ...]:
+def uneven_options(rows: Sequence[JobDesign]) -> tuple[str, ...]:
     """Where the client may leave of one alternative what another always has, as sentences."""
     told = []
     for one, other in permutations(rows, 2):
@@ -127,20 +132,20 @@ def uneven(rows: Sequence[JobDesign]) -> tuple[str, ...]:
     return tuple(told)
 
 
-def first_words(seat: SeatAt, job: Job) -> dict[str, str]:
+def first_words(access: Access, job: Job) -> dict[str, str]:
     """Greeting and note as the studio has them for every proposal, with this job's facts filled in."""
-    greeting = seat.studio.offer_greeting or "Dear {client},"
-    wants = greeting + seat.studio.offer_note
-    worked = worked_for(seat, job) if "{pieces}" in wants or "{balloons}" in wants else None
-    start = seat.studio.day_of(job.event_start)
-    language = seat.studio.language.replace("-", "_")
+    greeting = access.studio.offer_greeting or "Dear {client},"
+    wants = greeting + access.studio.offer_note
+    worked = worked_for(access, job) if "{pieces}" in wants or "{balloons}" in wants else None
+    start = access.studio.day_of(job.event_start)
+    language = access.studio.language.replace("-", "_")
     facts = {
         "client": job.client.name, "event": job.title, "venue": job.venue.name,
         "day": format_date(start, format="long", locale=language),
         "pieces": listed([piece.name for piece in worked.design.pieces]) if worked else "",
         "balloons": str(worked.takeoff.ball_count) if worked else "",
     }  # fmt: skip
-    return {"greeting": filled(greeting, facts), "note": filled(seat.studio.offer_note, facts)}
+    return {"greeting": filled(greeting, facts), "note": filled(access.studio.offer_note, facts)}
 
 
 def print_offer(studio: Studio, article: str, number: str) -> bytes:
@@ -153,18 +158,18 @@ def print_offer(studio: Studio, article: str, number: str) -> bytes:
 
 @transaction.atomic
 def send_offer(
-    seat: SeatAt, job: Job, words: Words, *, at: datetime, link_for: Callable[[str], str]
+    access: Access, job: Job, words: Words, *, at: datetime, link_for: Callable[[str], str]
 ) -> Offer:
     """Freeze the proposal, open a link, queue the letter. Raises CannotOffer.
 
     `link_for` makes a full address of a token. Figures, article and PDF are kept and never made again.
     """
-    seat.lock_studio()  # versions count without gaps
-    with timezone.override(seat.studio.timezone):  # times on the article are those of its clocks
-        draft = draft_offer(seat, job, words, on=seat.studio.day_of(at))
+    access.lock_studio()  # versions count without gaps
+    with timezone.override(access.studio.timezone):  # times on the article are those of its clocks
+        draft = draft_offer(access, job, words, on=access.studio.day_of(at))
     first = draft.choices[0].as_data()
-    pdf = print_offer(seat.studio, draft.article, draft.number)
-    offer = seat.add(
+    pdf = print_offer(access.studio, draft.article, draft.number)
+    offer = access.add(
         Offer,
         job=job,
         version=draft.version,
@@ -182,21 +187,21 @@ def send_offer(
         pdf_sha256=hashlib.sha256(pdf).hexdigest(),
         stands_until=draft.stands_until,
         sent_at=at,
-        sent_by=seat.person,
+        sent_by=access.person,
     )
-    link = open_link(seat, offer)
+    link = open_link(access, offer)
     if job.client.mail:
-        queue(
-            seat, kind="offer", about=f"offer:{offer.pk}", to=job.client.mail,
-            subject=f"{seat.studio.name}: proposal {draft.number}",
-            body=letter(job, words, draft.stands_until, seat.studio), link=(link_for(PLACE), link.salt),
+        queue_mail(
+            access, kind="offer", about=f"offer:{offer.pk}", to=job.client.mail,
+            subject=f"{access.studio.name}: proposal {draft.number}",
+            body=offer_mail(job, words, draft.stands_until, access.studio), link=(link_for(PLACE), link.salt),
         )  # fmt: skip
-    note(seat, job, f"Proposal {draft.number} sent", vouch_offer(offer))
-    move_if_due(seat, job, S.OFFERED)
+    write_log(access, job, f"Proposal {draft.number} sent", vouch_offer(offer))
+    move_to_stage_if_due(access, job, S.OFFERED)
     return offer
 
 
-def letter(job: Job, words: Words, until: date, studio: Studio) -> str:
+def offer_mail(job: Job, words: Words, until: date, studio: Studio) -> str:
     day = format_date(until, "long", locale=studio.language.replace("-", "_"))
     return (
         f"{words.greeting}\n\nOur proposal for {job.title} is here, with a picture and the price:\n"
@@ -204,5 +209,5 @@ def letter(job: Job, words: Words, until: date, studio: Studio) -> str:
     )
 
 
-def newest(seat: SeatAt, job: Job) -> Offer | None:
-    return seat.rows(Offer).filter(job=job).order_by("-version").first()
+def newest_offer(access: Access, job: Job) -> Offer | None:
+    return access.rows(Offer).filter(job=job).order_by("-version").first()

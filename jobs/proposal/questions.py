@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from jobs.briefs import note
+from jobs.log import write_log
 from jobs.models import Offer, Question
 from jobs.proposal.links import live_link
-from studio.mail import LINK, queue
+from studio.mail import LINK, queue_mail
 from studio.tokens import PLACE
 from studio.tries import is_one_too_many
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 MOST, WINDOW = (
     10,
@@ -24,14 +24,14 @@ MOST, WINDOW = (
 )  # questions of one link within an hour: a person's pace, and no flood
 
 
-class TooMany(ValueError):
+class TooManyQuestions(ValueError):
     """A link that asks faster than people do."""
 
 
-def count_one(link: str) -> None:
+def count_question(link: str) -> None:
     """Count a question of a link (any name of it that is not its token). Raises TooMany."""
     if is_one_too_many("asked", link, most=MOST, window=WINDOW):
-        raise TooMany("That was a lot at once. Please wait an hour, write to us, or call.")
+        raise TooManyQuestions("That was a lot at once. Please wait an hour, write to us, or call.")
 
 
 def open_questions(entries: Sequence[Question]) -> int:
@@ -44,8 +44,8 @@ def open_questions(entries: Sequence[Question]) -> int:
     return many
 
 
-def thread(seat: SeatAt, offer: Offer) -> list[Question]:
-    return list(seat.rows(Question).filter(offer=offer).select_related("who").order_by("pk"))
+def question_thread(access: Access, offer: Offer) -> list[Question]:
+    return list(access.rows(Question).filter(offer=offer).select_related("who").order_by("pk"))
 
 
 def number_of(offer: Offer) -> str:
@@ -53,14 +53,14 @@ def number_of(offer: Offer) -> str:
 
 
 @transaction.atomic
-def ask(seat: SeatAt, offer: Offer, text: str, *, tab: str) -> Question:
+def ask_question(access: Access, offer: Offer, text: str, *, tab: str) -> Question:
     """The client asks; the studio gets a letter. `tab` is the full address of the job's Proposal tab."""
-    question = seat.add(Question, offer=offer, text=text)
+    question = access.add(Question, offer=offer, text=text)
     number = number_of(offer)
-    note(seat, offer.job, f"Proposal {number}: the client asked a question")
-    if seat.studio.mail:
-        queue(
-            seat, kind="question", about=f"question:{question.pk}", to=seat.studio.mail,
+    write_log(access, offer.job, f"Proposal {number}: the client asked a question")
+    if access.studio.mail:
+        queue_mail(
+            access, kind="question", about=f"question:{question.pk}", to=access.studio.mail,
             subject=f"A question on proposal {number}",
             body=f"{offer.job.client.name} asks about {offer.job.title}:\n\n{text}\n\nAnswer it here:\n{tab}\n",
         )  # fmt: skip
@@ -68,16 +68,18 @@ def ask(seat: SeatAt, offer: Offer, text: str, *, tab: str) -> Question:
 
 
 @transaction.atomic
-def answer(seat: SeatAt, offer: Offer, text: str, *, link_for: Callable[[str], str]) -> Question:
+def answer_question(
+    access: Access, offer: Offer, text: str, *, link_for: Callable[[str], str]
+) -> Question:
     """The studio answers; the client gets a letter. `link_for` makes a full address of a token."""
-    entry = seat.add(Question, offer=offer, text=text, who=seat.person)
-    number, studio, client = number_of(offer), seat.studio, offer.job.client
-    note(seat, offer.job, f"Proposal {number}: question answered")
-    link = live_link(seat, offer)
+    entry = access.add(Question, offer=offer, text=text, who=access.person)
+    number, studio, client = number_of(offer), access.studio, offer.job.client
+    write_log(access, offer.job, f"Proposal {number}: question answered")
+    link = live_link(access, offer)
     if client.mail:
         there = f"\n\nIt stands on the page of the proposal too:\n{LINK}" if link else ""
-        queue(
-            seat, kind="answer", about=f"question:{entry.pk}", to=client.mail,
+        queue_mail(
+            access, kind="answer", about=f"question:{entry.pk}", to=client.mail,
             subject=f"{studio.name}: an answer on proposal {number}",
             body=f"You asked about {offer.job.title}. Our answer:\n\n{text}{there}\n\n{studio.name}\n",
             link=(link_for(PLACE), link.salt) if link else ("", ""),

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 from babel.dates import format_date
 
 from jobs.models import Offer
-from jobs.proposal.changes import Version, Writing, changes, version_of
+from jobs.proposal.changes import Version, Writing, changes_between, version_of
 from jobs.proposal.links import live_token
 from pricing.core.money import write_money
 
 if TYPE_CHECKING:
-    from studio.door import SeatAt
+    from studio.access import Access
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,9 +27,9 @@ class News:
     changes: tuple[str, ...]
 
 
-def news(seat: SeatAt, offer: Offer) -> News | None:
+def news_since(access: Access, offer: Offer) -> News | None:
     """A superseded version against the newest, the newest against the one before; None where there is but one."""
-    rows = seat.rows(Offer).filter(job=offer.job)
+    rows = access.rows(Offer).filter(job=offer.job)
     versions = sorted(rows.values_list("version", flat=True))
     if len(versions) == 1:
         return None
@@ -37,22 +37,22 @@ def news(seat: SeatAt, offer: Offer) -> News | None:
     other = rows.defer("article", "pdf").get(version=versions[-2] if newest else versions[-1])
     before, after = (other, offer) if newest else (offer, other)
     return News(
-        newer=0 if newest else other.version, token="" if newest else live_token(seat, other) or "",
-        since=before.version, until=after.version, changes=compared(seat, before, after),
+        newer=0 if newest else other.version, token="" if newest else live_token(access, other) or "",
+        since=before.version, until=after.version, changes=compared_versions(access, before, after),
     )  # fmt: skip
 
 
-def compared(seat: SeatAt, before: Offer, after: Offer) -> tuple[str, ...]:
+def compared_versions(access: Access, before: Offer, after: Offer) -> tuple[str, ...]:
     """What changed from one version to another, as the studio writes."""
-    language = seat.studio.language
+    language = access.studio.language
     write = Writing(
         money=lambda money: write_money(money, language),
         day=lambda day: str(format_date(day, "long", locale=language.replace("-", "_"))),
     )
-    return changes(frozen(before), frozen(after), write)
+    return changes_between(frozen_version(before), frozen_version(after), write)
 
 
-def frozen(offer: Offer) -> Version:
+def frozen_version(offer: Offer) -> Version:
     whole: dict[str, Any] = {
         "design": offer.design, "figures": offer.figures, "owner_figures": offer.owner_figures,
     }  # fmt: skip

@@ -17,7 +17,7 @@ NEAR = (0, -1, 1, -2, 2)  # minor units round a first guess
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class AskedTotal:
     """What a total with its tax leaves, and how it can be had."""
 
     total: Money
@@ -31,14 +31,14 @@ class Asked:
     comes_to: Money | None  # what that margin comes to: the total, or a little more
 
 
-def ask(total: Money, price: Price, terms: Terms) -> Asked:
+def ask_total(total: Money, price: Price, terms: Terms) -> AskedTotal:
     """Turn a total round for a job that `price` prices with any terms. ValueError unless it is above zero."""
     if total.amount <= 0:
         raise ValueError(f"total: expected above 0, got {total.amount}")
     quote = price(terms)
     net = net_within(total, quote)
     wanted = _margin_for(total, price, terms)
-    return Asked(
+    return AskedTotal(
         total=total, net=net, margin=net - quote.cost,
         margin_percent=(net - quote.cost).amount / net.amount * 100 if net else Decimal(0),
         discount=_discount_for(total, net, price, terms),

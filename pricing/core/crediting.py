@@ -17,7 +17,9 @@ from pricing.core.tax import TaxGroup, TaxLine
 CHOICES = 6  # sound parts of a smaller group that are tried, those nearest to its share
 
 
-def left_of(groups: Iterable[TaxLine], credits: Iterable[Iterable[TaxLine]]) -> tuple[TaxLine, ...]:
+def left_after_credits(
+    groups: Iterable[TaxLine], credits: Iterable[Iterable[TaxLine]]
+) -> tuple[TaxLine, ...]:
     """What is left of the tax groups of an invoice after credit notes to it."""
     left = {line.group: line for line in groups}
     for line in (line for credit in credits for line in credit):
@@ -26,7 +28,7 @@ def left_of(groups: Iterable[TaxLine], credits: Iterable[Iterable[TaxLine]]) -> 
     return tuple(line for line in left.values() if line.net.amount > 0)
 
 
-def apart(left: tuple[TaxLine, ...], net: Money) -> tuple[TaxLine, ...]:
+def set_apart(left: tuple[TaxLine, ...], net: Money) -> tuple[TaxLine, ...]:
     """A sound part of what is left of an invoice, in its groups' shares to some minor units; () where there is none.
 
     ValueError unless the net is above zero and no more than what is left.
@@ -45,25 +47,25 @@ def apart(left: tuple[TaxLine, ...], net: Money) -> tuple[TaxLine, ...]:
     ]
     for parts in product(*others):
         rest = net - net_of(parts, net.currency)
-        if 0 <= rest.minor <= most.net.minor and (part := cut(most, rest)):
+        if 0 <= rest.minor <= most.net.minor and (part := cut_line(most, rest)):
             known = {line.group: line for line in (*parts, part)}
             return tuple(known[line.group] for line in left if known[line.group].net)
     return ()
 
 
-def beside(left: tuple[TaxLine, ...], net: Money) -> tuple[Money, ...]:
+def nearest_beside(left: tuple[TaxLine, ...], net: Money) -> tuple[Money, ...]:
     """The nearest nets below and above one, less than all that is left, that make a sound part."""
     whole, one = net_of(left, net.currency), Money.of_minor(1, net.currency)
     found = []
     for step in (-one, one):
         near = net + step
-        while one <= near < whole and not apart(left, near):
+        while one <= near < whole and not set_apart(left, near):
             near = near + step
         found += [near] if one <= near <= whole else []
     return tuple(found)
 
 
-def cut(line: TaxLine, net: Money) -> TaxLine | None:
+def cut_line(line: TaxLine, net: Money) -> TaxLine | None:
     """So much of a group, where it and the rest of it are sound; None where tax does not come out.
 
     Tax that is rounded on each line may lie a minor unit off, on both. What is off by more already stays so.
@@ -102,7 +104,7 @@ def _near(line: TaxLine, share: Money) -> Iterator[TaxLine]:
         if not inside:
             return
         for minor in inside:
-            if part := cut(line, Money.of_minor(minor, share.currency)):
+            if part := cut_line(line, Money.of_minor(minor, share.currency)):
                 yield part
 
 

@@ -14,7 +14,7 @@ FAR = Decimal("0.35")  # a figure farther from the usual than this part of it is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
+class JobFigures:
     """A job as it was offered: the net price, and what it holds."""
 
     net: Decimal
@@ -24,7 +24,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Check:
+class CrossCheck:
     what: str  # "a balloon"
     now: Money
     usual: Money | None  # the median of the last jobs; None where there are none
@@ -32,12 +32,12 @@ class Check:
 
 
 def cross_check(
-    job: Job, last: Sequence[Job], currency: str, length: tuple[str, Decimal] = METRE
-) -> tuple[Check, ...]:
+    job: JobFigures, last: Sequence[JobFigures], currency: str, length: tuple[str, Decimal] = METRE
+) -> tuple[CrossCheck, ...]:
     """The price by balloon, metre or foot, and hour; figures that cannot be worked out are left out."""
     name, metres = length
 
-    def per_length(each: Job) -> Decimal | None:
+    def per_length(each: JobFigures) -> Decimal | None:
         return each.net * metres / each.metres if each.metres else None
 
     ways = (("a balloon", _per_ball), (name, per_length), ("an hour of work", _per_hour))
@@ -50,7 +50,7 @@ def cross_check(
         usual = median(known) if known else None
         far = usual is not None and abs(now - usual) > FAR * usual
         checks.append(
-            Check(
+            CrossCheck(
                 what=what,
                 now=Money(now, currency),
                 usual=None if usual is None else Money(usual, currency),
@@ -60,9 +60,9 @@ def cross_check(
     return tuple(checks)
 
 
-def _per_ball(job: Job) -> Decimal | None:
+def _per_ball(job: JobFigures) -> Decimal | None:
     return job.net / job.balls if job.balls else None
 
 
-def _per_hour(job: Job) -> Decimal | None:
+def _per_hour(job: JobFigures) -> Decimal | None:
     return job.net * 60 / job.minutes if job.minutes else None

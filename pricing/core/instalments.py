@@ -51,7 +51,7 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moved:
+class EventShift:
     """An event that was moved: on which day that was settled, by how many days it went, and to which day."""
 
     on: date
@@ -97,7 +97,7 @@ def stages_from_data(rows: Sequence[Sequence[str]]) -> tuple[Stage, ...]:
     return tuple(Stage(percent=Decimal(percent), days=int(days)) for percent, days in rows)
 
 
-def move_with_event(plan: Sequence[Due], moves: Sequence[Moved]) -> tuple[Due, ...]:
+def move_with_event(plan: Sequence[Due], moves: Sequence[EventShift]) -> tuple[Due, ...]:
     """The plan after its event was moved: what was not due yet goes along by the same days, never the deposit.
 
     Nothing falls due before the day on which the move was settled, or after the event. What was settled on one day
@@ -112,11 +112,11 @@ def move_with_event(plan: Sequence[Due], moves: Sequence[Moved]) -> tuple[Due, .
             else replace(due, on=max(due.on + days, on))
             for was, due in zip(plan, moved, strict=True)
         ]  # fmt: skip
-        moved = list(within(moved, steps[-1].event_on))
+        moved = list(plan_within(moved, steps[-1].event_on))
     return tuple(moved)
 
 
-def within(plan: Sequence[Due], event_on: date) -> Iterator[Due]:
+def plan_within(plan: Sequence[Due], event_on: date) -> Iterator[Due]:
     """The plan in its order: no instalment is due before the one that stands before it, none after the event."""
     day = date.min
     for due in plan:
@@ -124,7 +124,7 @@ def within(plan: Sequence[Due], event_on: date) -> Iterator[Due]:
         yield replace(due, on=day)
 
 
-def cut_to(plan: Sequence[Due], total: Money) -> tuple[Due, ...]:
+def plan_cut_to(plan: Sequence[Due], total: Money) -> tuple[Due, ...]:
     """The plan cut to a smaller total, the last instalment first: the balance shrinks, the deposit goes last.
 
     That is what a client expects of a credit note, and it never opens what was covered. A total above that of the
@@ -142,7 +142,7 @@ def cut_to(plan: Sequence[Due], total: Money) -> tuple[Due, ...]:
     return tuple(reversed(kept))
 
 
-def standing(
+def standing_on(
     plan: Sequence[Due], payments: Sequence[Money], *, on: date, currency: str, total: Money | None = None,
     short_since: date | None = None,
 ) -> Standing:  # fmt: skip

@@ -26,14 +26,14 @@ class Party:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class InvoiceLine:
     what: str
     net: Money
     group: TaxGroup
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Invoice:
+class InvoiceValue:
     kind: Kind
     number: str
     of: str  # the invoice that a credit note puts right; "" otherwise
@@ -42,7 +42,7 @@ class Invoice:
     delivered_on: date
     seller: Party
     buyer: Party
-    lines: tuple[Line, ...]
+    lines: tuple[InvoiceLine, ...]
     groups: tuple[TaxLine, ...]
     paid: Money
     reference: str  # what the payer writes beside the money

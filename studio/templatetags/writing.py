@@ -16,7 +16,7 @@ register = template.Library()
 
 
 def studio_of(context: Context) -> Studio:
-    studio: Studio = context.get("studio") or context["request"].seat.studio
+    studio: Studio = context.get("studio") or context["request"].access.studio
     return studio
 
 

@@ -17,26 +17,26 @@ from jobs.design.picture import draw
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
 from jobs.models import Job, JobDesign
-from studio.door import SeatAt
+from studio.access import Access
 from studio.paper import render_paper
 from tests.browser.conftest import Opener, assert_accessible, assert_fits, sign_in
-from tests.factories import DATA, PASSWORD, a_designed_job, a_stocked_seat
+from tests.factories import DATA, PASSWORD, a_designed_job, a_stocked_access
 
 END = "#h-p0-runs-0-end-0"
 
 
 @pytest.fixture
-def seat(committed: None) -> SeatAt:
-    return a_stocked_seat()
+def access(committed: None) -> Access:
+    return a_stocked_access()
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat, venue__ceiling_m=4.0)
+def job(access: Access) -> Job:
+    return a_designed_job(access, venue__ceiling_m=4.0)
 
 
-def opened(page: Page, seat: SeatAt, job: Job) -> Page:
-    sign_in(page, seat.person.mail, PASSWORD)
+def opened(page: Page, access: Access, job: Job) -> Page:
+    sign_in(page, access.person.mail, PASSWORD)
     page.goto(f"/jobs/{job.number}/design/")
     return page
 
@@ -57,9 +57,9 @@ def drag(page: Page, handle: Locator, dx: float, dy: float, steps: int = 24) -> 
 
 
 def test_dragging_the_end_of_a_run_moves_counts_price_and_picture_together(
-    open_page: Opener, seat: SeatAt, job: Job
+    open_page: Opener, access: Access, job: Job
 ) -> None:
-    page = opened(open_page(), seat, job)
+    page = opened(open_page(), access, job)
     before, price = balls(page), page.locator("#total").inner_text()
     drag(page, page.locator(END), 130, -60)
     expect(page.locator("#worked tfoot td.count").first).not_to_have_text(str(before))
@@ -73,8 +73,8 @@ def test_dragging_the_end_of_a_run_moves_counts_price_and_picture_together(
     assert JobDesign.objects.get().version == 2
 
 
-def test_keys_do_what_the_hand_does(open_page: Opener, seat: SeatAt, job: Job) -> None:
-    page = opened(open_page(), seat, job)
+def test_keys_do_what_the_hand_does(open_page: Opener, access: Access, job: Job) -> None:
+    page = opened(open_page(), access, job)
     handle = page.locator(END)
     handle.focus()
     before = page.locator("[name=p0-runs-0-end]").input_value()
@@ -87,8 +87,10 @@ def test_keys_do_what_the_hand_does(open_page: Opener, seat: SeatAt, job: Job) -
     expect(page.get_by_role("textbox", name="Stands")).to_have_value('10" right')
 
 
-def test_undo_and_redo_walk_through_whole_states(open_page: Opener, seat: SeatAt, job: Job) -> None:
-    page = opened(open_page(), seat, job)
+def test_undo_and_redo_walk_through_whole_states(
+    open_page: Opener, access: Access, job: Job
+) -> None:
+    page = opened(open_page(), access, job)
     first = balls(page)
     across = page.get_by_label("Across")
     across.fill("12'")
@@ -106,9 +108,9 @@ def test_undo_and_redo_walk_through_whole_states(open_page: Opener, seat: SeatAt
 
 
 def test_the_second_of_two_people_is_told_and_nothing_is_overwritten(
-    open_page: Opener, seat: SeatAt, job: Job
+    open_page: Opener, access: Access, job: Job
 ) -> None:
-    first, second = (opened(open_page(), seat, job) for _ in range(2))
+    first, second = (opened(open_page(), access, job) for _ in range(2))
     first.get_by_label("Across").fill("8'")
     expect(first.locator("#kept")).to_contain_text("Saved")
     second.get_by_label("Across").fill("9'")
@@ -118,8 +120,8 @@ def test_the_second_of_two_people_is_told_and_nothing_is_overwritten(
     expect(second.get_by_label("Across")).to_have_value("9'")
 
 
-def test_without_scripts_everything_is_a_form(open_page: Opener, seat: SeatAt, job: Job) -> None:
-    page = opened(open_page(java_script_enabled=False), seat, job)
+def test_without_scripts_everything_is_a_form(open_page: Opener, access: Access, job: Job) -> None:
+    page = opened(open_page(java_script_enabled=False), access, job)
     expect(page.get_by_role("button", name="Undo")).to_be_hidden()
     page.get_by_label("Across").fill("6'")
     page.get_by_label("Seen").select_option("side")
@@ -134,10 +136,10 @@ def test_without_scripts_everything_is_a_form(open_page: Opener, seat: SeatAt, j
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_on_a_phone_it_is_dragged_with_a_thumb_and_fits(
-    open_page: Opener, seat: SeatAt, job: Job, scheme: Any
+    open_page: Opener, access: Access, job: Job, scheme: Any
 ) -> None:
     page = opened(
-        open_page(390, 844, has_touch=True, is_mobile=True, color_scheme=scheme), seat, job
+        open_page(390, 844, has_touch=True, is_mobile=True, color_scheme=scheme), access, job
     )
     assert_fits(page)
     assert_accessible(page)
@@ -150,9 +152,9 @@ def test_on_a_phone_it_is_dragged_with_a_thumb_and_fits(
     assert_accessible(page)
 
 
-def test_dragging_keeps_fifty_frames_a_second(open_page: Opener, seat: SeatAt, job: Job) -> None:
+def test_dragging_keeps_fifty_frames_a_second(open_page: Opener, access: Access, job: Job) -> None:
     """By the browser's own frame clock, the piece moving under the pointer, the server answering meanwhile."""
-    page = opened(open_page(), seat, job)
+    page = opened(open_page(), access, job)
     page.evaluate(
         "window.frames_ = []; const f = t => { window.frames_.push(t); requestAnimationFrame(f) };"
         "requestAnimationFrame(f)"

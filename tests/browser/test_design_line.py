@@ -9,28 +9,28 @@ from collections.abc import Callable, Iterator
 import pytest
 from playwright.sync_api import Dialog, Page, Route, expect
 
-from jobs.models import Happening, Job, JobDesign
-from studio.door import SeatAt
+from jobs.models import Job, JobDesign, LogEntry
+from studio.access import Access
 from tests.browser.conftest import Opener, assert_accessible, sign_in
-from tests.factories import PASSWORD, JobFactory, a_designed_job, a_stocked_seat
+from tests.factories import PASSWORD, JobFactory, a_designed_job, a_stocked_access
 
 KEEPS = re.compile(r"(^|&)do=keep(&|$)")
 
 
 @pytest.fixture
-def seat(committed: None) -> SeatAt:
-    return a_stocked_seat()
+def access(committed: None) -> Access:
+    return a_stocked_access()
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat, venue__ceiling_m=6.0)
+def job(access: Access) -> Job:
+    return a_designed_job(access, venue__ceiling_m=6.0)
 
 
 @pytest.fixture
-def page(open_page: Opener, seat: SeatAt, job: Job) -> Iterator[Page]:
+def page(open_page: Opener, access: Access, job: Job) -> Iterator[Page]:
     page = open_page(lets=("net::ERR_FAILED", "status of 503"))
-    sign_in(page, seat.person.mail, PASSWORD)
+    sign_in(page, access.person.mail, PASSWORD)
     page.goto(f"/jobs/{job.number}/design/")
     yield page
     page.unroute_all(behavior="ignoreErrors")
@@ -87,8 +87,10 @@ def test_one_save_is_under_way_at_a_time_and_the_last_word_is_kept(page: Page) -
     assert 409 not in seen
 
 
-def test_a_sketch_saves_itself_and_a_reload_keeps_what_was_typed(page: Page, seat: SeatAt) -> None:
-    job = JobFactory.create(studio=seat.studio, venue__ceiling_m=6.0)
+def test_a_sketch_saves_itself_and_a_reload_keeps_what_was_typed(
+    page: Page, access: Access
+) -> None:
+    job = JobFactory.create(studio=access.studio, venue__ceiling_m=6.0)
     page.goto(f"/jobs/{job.number}/design/")
     page.get_by_role("button", name="Ring", exact=True).click()
     expect(page.locator("#kept")).to_contain_text("Saved")
@@ -160,7 +162,7 @@ def test_what_is_typed_and_taken_back_is_no_change(page: Page) -> None:
     field.fill("7' 6\"")
     expect(page.locator("#kept")).to_contain_text("Saved")
     assert JobDesign.objects.get().version == 1
-    assert not Happening.objects.exists()
+    assert not LogEntry.objects.exists()
 
 
 def test_a_server_that_fails_is_asked_again(page: Page) -> None:

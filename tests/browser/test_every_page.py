@@ -6,19 +6,19 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from jobs.demo import CREW_MAIL, MAIL, PASSWORD, load
+from jobs.demo import CREW_MAIL, MAIL, PASSWORD, load_demo
 from jobs.models import Client, ClientLink
 from jobs.proposal.links import shown_again, stop_token
 from pricing.models import Supply
-from studio.door import SeatAt
+from studio.access import Access
 from tests.browser.conftest import Opener, assert_accessible, assert_fits, sign_in
 
 
-def pages(seat: SeatAt) -> list[str]:
+def pages(access: Access) -> list[str]:
     lists = ["jobs:today", "jobs:jobs", "jobs:new", "jobs:diary", "jobs:money", "jobs:reports", "pricing:stores", "pricing:new-supply",
              "pricing:rates", "pricing:stock", "pricing:count", "pricing:kit", "pricing:new-kit", "pricing:packs",
              "pricing:new-pack", "pricing:new-supplier", "pricing:orders", "pricing:sheets", "jobs:buying",
-             "jobs:shades", "studio:facts", "studio:letters", "studio:password", "jobs:hands"]  # fmt: skip
+             "jobs:shades", "studio:facts", "studio:letters", "studio:password", "jobs:practice"]  # fmt: skip
     steps = [
         "jobs:brief",
         "jobs:design",
@@ -34,7 +34,7 @@ def pages(seat: SeatAt) -> list[str]:
         "jobs:fit",
         "jobs:photo",
     ]
-    supply = seat.rows(Supply).first()
+    supply = access.rows(Supply).first()
     assert supply
     links = [
         reverse("jobs:offer-page", args=[shown_again(link)])
@@ -49,18 +49,18 @@ def pages(seat: SeatAt) -> list[str]:
         reverse("pricing:supply", args=[supply.pk]),
         reverse("jobs:buying") + "?work=out",
         *links,
-        reverse("jobs:stop", args=[stop_token(seat.rows(Client)[0])]),
+        reverse("jobs:stop", args=[stop_token(access.rows(Client)[0])]),
     ]
 
 
 @pytest.mark.parametrize(("wide", "scheme"), [(1280, "light"), (1280, "dark"), (360, "light")])
 def test_every_page_is_accessible_and_fits(open_page: Opener, wide: int, scheme: str) -> None:
-    seat = load()
+    access = load_demo()
     page = open_page(wide, 800, color_scheme=scheme)
     page.goto("/sign-in/")
     assert_accessible(page)
     sign_in(page, MAIL, PASSWORD)
-    for address in pages(seat):
+    for address in pages(access):
         page.goto(address)
         assert_accessible(page)
         assert_fits(page)
@@ -83,7 +83,7 @@ SMALL = """() => [...document.querySelectorAll(
 
 def test_what_is_pressed_by_thumb_is_large_enough(open_page: Opener) -> None:
     """44 px each way (WCAG 2.2, 2.5.5) where the pointer is coarse."""
-    load()
+    load_demo()
     page = open_page(360, 800, has_touch=True, is_mobile=True)
     sign_in(page, CREW_MAIL, PASSWORD)
     link = shown_again(ClientLink.objects.get(offer__job__title="Leavers’ evening"))
@@ -96,7 +96,7 @@ def test_what_is_pressed_by_thumb_is_large_enough(open_page: Opener) -> None:
 
 
 def test_a_client_sees_what_is_missing_without_looking_for_it(open_page: Opener) -> None:
-    load()
+    load_demo()
     page = open_page(360, 780, has_touch=True, is_mobile=True)
     link = shown_again(ClientLink.objects.get(offer__job__title="Leavers’ evening"))
     page.goto(reverse("jobs:offer-page", args=[link]))

@@ -143,11 +143,11 @@ def test_one_enquiry_the_whole_way(open_page: Opener) -> None:
 
 
 def test_the_same_design_with_scripts_off(open_page: Opener, live_server: Any) -> None:
-    from jobs.demo import MAIL, load
+    from jobs.demo import MAIL, load_demo
     from jobs.demo import PASSWORD as DEMO
     from tests.browser.conftest import sign_in
 
-    load()
+    load_demo()
     page = open_page(java_script_enabled=False)
     sign_in(page, MAIL, DEMO)
     page.goto("/jobs/4/design/")
@@ -163,10 +163,10 @@ def test_the_same_design_with_scripts_off(open_page: Opener, live_server: Any) -
 
 
 def test_keyboard_alone_signs_in_and_opens_a_job(open_page: Opener) -> None:
-    from jobs.demo import MAIL, load
+    from jobs.demo import MAIL, load_demo
     from jobs.demo import PASSWORD as DEMO
 
-    load()
+    load_demo()
     page = open_page()
     page.goto("/sign-in/")
     page.get_by_label("E-mail").focus()
@@ -183,11 +183,11 @@ def test_keyboard_alone_signs_in_and_opens_a_job(open_page: Opener) -> None:
 
 
 def test_two_people_editing_one_brief(open_page: Opener) -> None:
-    from jobs.demo import MAIL, load
+    from jobs.demo import MAIL, load_demo
     from jobs.demo import PASSWORD as DEMO
     from tests.browser.conftest import sign_in
 
-    load()
+    load_demo()
     one, two = open_page(), open_page()
     for page in (one, two):
         sign_in(page, MAIL, DEMO)

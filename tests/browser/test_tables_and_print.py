@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import Page
 
-from jobs.demo import MAIL, PASSWORD, load
+from jobs.demo import MAIL, PASSWORD, load_demo
 from jobs.models import ClientLink, Job
 from jobs.proposal.links import shown_again
 from tests.browser.conftest import Opener, assert_fits, sign_in
@@ -28,7 +28,7 @@ PAST = """() => [...document.querySelectorAll('.sheet table')].flatMap(table => 
 
 @pytest.fixture
 def page(open_page: Opener) -> Page:
-    load()
+    load_demo()
     page = open_page()
     sign_in(page, MAIL, PASSWORD)
     return page

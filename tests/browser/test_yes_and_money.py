@@ -20,11 +20,11 @@ from beancount import loader
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from jobs.demo import MAIL, PASSWORD, load
-from jobs.models import Acceptance, CallOff, Invoice, Job, Offer
+from jobs.demo import MAIL, PASSWORD, load_demo
+from jobs.models import Acceptance, Cancellation, Invoice, Job, Offer
 from jobs.money.ledger import standing_of
-from jobs.records import faults
-from studio.door import SeatAt
+from jobs.records import record_faults
+from studio.access import Access
 from studio.mail import send_waiting
 from tests.browser.conftest import Opener, sign_in
 from tests.schematron import broken_rules
@@ -125,22 +125,22 @@ def call_off(page: Page, percent: str) -> None:
     expect(page.get_by_text("called off").first).to_be_visible()
 
 
-def ledger(seat: SeatAt) -> Any:
-    job = seat.rows(Job).with_money().get(number=NUMBER)
+def ledger(access: Access) -> Any:
+    job = access.rows(Job).with_money().get(number=NUMBER)
     return standing_of(job, on=timezone.localdate(), currency="GBP")
 
 
 def test_from_the_letter_to_the_books(open_page: Opener, mailbox: Mailbox) -> None:
-    seat = load()
+    access = load_demo()
     page, phone = open_page(), open_page(390, 844)
     sign_in(page, MAIL, PASSWORD)
     told = accept(phone, send(page, mailbox))
 
-    offer = seat.rows(Offer).get(job__number=NUMBER)
-    acceptance = seat.rows(Acceptance).get(offer=offer)
+    offer = access.rows(Offer).get(job__number=NUMBER)
+    acceptance = access.rows(Acceptance).get(offer=offer)
     choice = offer.choice(acceptance.choice)
     figures = {n: Decimal(choice["figures"][n]) for n in ("net", "tax", "total", "deposit")}
-    assert told == figures["total"] == ledger(seat).total.amount
+    assert told == figures["total"] == ledger(access).total.amount
     assert choice["ticked"] == ["Greenery"]
     certificate = text_of(bytes(acceptance.certificate or b""))
     assert pounds(told) in certificate
@@ -148,14 +148,14 @@ def test_from_the_letter_to_the_books(open_page: Opener, mailbox: Mailbox) -> No
 
     first = (figures["deposit"] / 3).quantize(Decimal("0.01"))
     write_down(page, first)
-    assert ledger(seat).deposit_covered is False
+    assert ledger(access).deposit_covered is False
     write_down(page, figures["deposit"] - first)
-    assert ledger(seat).deposit_covered
-    assert seat.rows(Job).get(number=NUMBER).stage == "booked"
+    assert ledger(access).deposit_covered
+    assert access.rows(Job).get(number=NUMBER).stage == "booked"
 
     page.get_by_role("button", name="Issue the invoice").click()
     expect(page.get_by_role("link", name="XML").last).to_be_visible()
-    invoice = seat.rows(Invoice).filter(job__number=NUMBER).get()
+    invoice = access.rows(Invoice).filter(job__number=NUMBER).get()
     assert (invoice.net, invoice.tax, invoice.total) == tuple(
         figures[n] for n in ("net", "tax", "total")
     )
@@ -166,7 +166,7 @@ def test_from_the_letter_to_the_books(open_page: Opener, mailbox: Mailbox) -> No
     assert pounds(figures["total"]) in text_of(bytes(invoice.pdf))
 
     call_off(page, "10")
-    ended = seat.rows(CallOff).get(job__number=NUMBER)
+    ended = access.rows(Cancellation).get(job__number=NUMBER)
     kept = (
         ended.kept
     )  # what papers with their own tax can say: at 20 % at most two pennies in a row cannot be
@@ -174,9 +174,9 @@ def test_from_the_letter_to_the_books(open_page: Opener, mailbox: Mailbox) -> No
     assert 0 <= share - kept <= Decimal("0.04")
     assert ended.refund == figures["deposit"] - kept
     write_down(page, ended.refund, "refund")
-    now = ledger(seat)
+    now = ledger(access)
     assert (now.total.amount, now.paid.amount, now.left.amount) == (kept, kept, 0)
-    papers = seat.rows(Invoice).filter(job__number=NUMBER)
+    papers = access.rows(Invoice).filter(job__number=NUMBER)
     assert sum(p.total if p.kind == "invoice" else -p.total for p in papers) == kept
     assert all(broken_rules(paper.xml) == [] for paper in papers)
     send_waiting()
@@ -187,7 +187,7 @@ def test_from_the_letter_to_the_books(open_page: Opener, mailbox: Mailbox) -> No
     statement = page.request.get(f"/jobs/{NUMBER}/statement.pdf").body()
     assert pounds(kept) in text_of(statement)
     books(page, kept)
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
 
 
 def books(page: Page, kept: Decimal) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from jobs.design.differing import differences, is_same
+from jobs.design.differing import design_differences, is_same
 from jobs.design.document import Design
 from jobs.design.reading import design_from
 from tests.factories import a_document
@@ -25,7 +25,7 @@ def changed(name: str, **paths: Any) -> Design:
 
 
 def told(name: str, **paths: Any) -> list[tuple[str, str, str]]:
-    found = differences(changed(name), changed(name, **paths), "imperial")
+    found = design_differences(changed(name), changed(name, **paths), "imperial")
     return [(d.what, d.was, d.now) for d in found]
 
 
@@ -57,18 +57,18 @@ def test_colours_and_whole_pieces_are_told_by_name() -> None:
     other = was.model_copy(
         update={"palette": (colour.model_copy(update={"name": "rosy"}), *was.palette[1:])}
     )
-    assert [(d.what, d.was, d.now) for d in differences(was, other, "metric")] == [
+    assert [(d.what, d.was, d.now) for d in design_differences(was, other, "metric")] == [
         ("colour 1: name", colour.name, "rosy")
     ]
     rail = changed("lakeside").pieces[0]
     more = was.model_copy(update={"pieces": (*was.pieces, rail)})
-    (only,) = differences(was, more, "metric")
+    (only,) = design_differences(was, more, "metric")
     assert (only.what, only.was, only.now) == (rail.name, "none", rail.name)
 
 
 @pytest.mark.parametrize("name", ["gym-doors", "lakeside", "shop-tenth"])
 def test_nothing_differs_from_itself(name: str) -> None:
-    assert differences(changed(name), changed(name), "metric") == ()
+    assert design_differences(changed(name), changed(name), "metric") == ()
     assert is_same(changed(name), changed(name))
 
 

@@ -18,11 +18,11 @@ from jobs.design.options import (
     Option,
     Part,
     always_in,
-    carried,
-    faults,
+    option_faults,
+    options_carried,
     parts_of,
-    ways,
-    why_not,
+    ways_of_options,
+    why_not_optional,
     with_only,
 )
 from jobs.design.practice import PRACTICE
@@ -65,21 +65,23 @@ def test_rules_decide_which_ways_there_are() -> None:
     a = Option(name="A", parts=(Part(0, "greenery"),))
     b = Option(name="B", parts=(Part(0, "stems"),), only_with="A")
     c = Option(name="C", parts=(Part(0, "tails"),), not_with="A")
-    assert ways([a, b, c]) == [(), (0,), (2,), (0, 1)]
-    assert why_not([a, b, c], (1,)) == "“B” goes with “A”: tick both, or neither."
-    assert why_not([a, b, c], (0, 2)) == "“C” and “A”: choose one of the two."
+    assert ways_of_options([a, b, c]) == [(), (0,), (2,), (0, 1)]
+    assert why_not_optional([a, b, c], (1,)) == "“B” goes with “A”: tick both, or neither."
+    assert why_not_optional([a, b, c], (0, 2)) == "“C” and “A”: choose one of the two."
 
 
 def test_options_that_do_not_go_with_the_design_are_told() -> None:
     gone = Option(name="Topper", parts=(Part(7, "topper"),))
-    assert "no longer has" in faults(RING, [gone])[0]
+    assert "no longer has" in option_faults(RING, [gone])[0]
     alone = Option(name="All", parts=(Part(0, WHOLE),))
-    assert any("at least one piece" in fault for fault in faults(RING, [alone]))
+    assert any("at least one piece" in fault for fault in option_faults(RING, [alone]))
     strange = Option(name="X", parts=(Part(0, "greenery"),), only_with="Y")
-    assert faults(RING, [strange]) == ["Option “X”, only with: expected another option, got “Y”."]
+    assert option_faults(RING, [strange]) == [
+        "Option “X”, only with: expected another option, got “Y”."
+    ]
     a = Option(name="A", parts=(Part(0, "greenery"),), only_with="B")
     b = Option(name="B", parts=(Part(0, "tails"),), not_with="A")
-    assert faults(RING, [a, b]) == ["Option “A”: its rules exclude each other."]
+    assert option_faults(RING, [a, b]) == ["Option “A”: its rules exclude each other."]
 
 
 @settings(deadline=None, max_examples=60)
@@ -91,9 +93,9 @@ def test_each_way_can_be_counted_and_more_never_counts_less(
     open_ = [part for part, _ in parts_of(design) if part.what != WHOLE]
     chosen = data.draw(st.lists(st.sampled_from(open_), unique=True, max_size=3)) if open_ else []
     options = [Option(name=f"{n}", parts=(part,)) for n, part in enumerate(chosen)]
-    assert not faults(design, options)
+    assert not option_faults(design, options)
     sizes = {}
-    for way in ways(options):
+    for way in ways_of_options(options):
         made = compose(with_only(design, options, way), PRACTICE)
         sizes[frozenset(way)] = sum(len(c.balls) for c in made.clusters)
     for some, more in combinations(sizes, 2):
@@ -111,14 +113,14 @@ def test_what_a_copy_still_has_stays_optional_and_the_rest_goes_with_its_rules()
         Option(name="Soft", parts=(Part(0, "greenery"), Part(0, "tails"))),
         Option(name="Minis", parts=(Part(0, "accents"),), only_with="Greenery"),
     )
-    assert carried(options, design) == options
+    assert options_carried(options, design) == options
     bare = design.pieces[0].model_copy(update={"greenery": ()})
     other = design.model_copy(update={"pieces": (bare,)})
-    assert carried(options, other) == (
+    assert options_carried(options, other) == (
         Option(name="Soft", parts=(Part(0, "tails"),)),
         Option(name="Minis", parts=(Part(0, "accents"),)),
     )
-    assert faults(other, carried(options, other)) == []
+    assert option_faults(other, options_carried(options, other)) == []
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
@@ -128,8 +130,8 @@ def test_a_layout_carries_over_no_option_that_it_cannot_hold(layout: str) -> Non
         Option(name=what, parts=(Part(0, what),)) for what in ("greenery", "skirt", "accents")
     ]
     other = laid_out(design, layout)
-    kept = carried(options, other)
-    assert faults(other, kept) == []
+    kept = options_carried(options, other)
+    assert option_faults(other, kept) == []
     assert len(kept) == (0 if layout == "garland only" else 3)
 
 

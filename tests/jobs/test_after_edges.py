@@ -10,28 +10,28 @@ from django.utils import timezone
 
 from jobs.after.minutes import (
     Compared,
-    compare,
+    compare_minutes,
+    corrected_minutes,
     minutes_at,
-    put_right,
+    ratios_shown_by,
     share_minutes,
-    shown_by,
-    taken_in_all,
+    total_minutes_taken,
 )
-from jobs.after.taken import (
+from jobs.after.time_taken import (
     LAST,
-    AlreadyBack,
+    AlreadyWithdrawn,
     counted_for,
-    past_of,
-    standing_lines,
-    take_back,
-    taken_by,
-    told,
-    write_down,
+    minutes_taken_by,
+    past_minutes_of,
+    record_time,
+    standing_time_lines,
+    time_line_text,
+    withdraw_time,
 )
 from jobs.design.practice import PRACTICE
-from jobs.models import Happening, Job, TimeTaken
+from jobs.models import Job, LogEntry, TimeTaken
 from pricing.core.need import Labour
-from studio.door import SeatAt
+from studio.access import Access
 from tests.factories import JobFactory, a_designed_job
 
 ON = date(2026, 6, 1)
@@ -55,7 +55,7 @@ def test_what_it_took_beside_what_was_counted(
 
 def test_every_place_is_there_with_or_without_work() -> None:
     assert minutes_at([work("a", "site", 5), work("b", "site", 6)]) == {"workshop": 0, "site": 11}
-    lines = compare({"site": Decimal(11)}, {"workshop": 7})
+    lines = compare_minutes({"site": Decimal(11)}, {"workshop": 7})
     assert [(c.place, c.counted, c.taken) for c in lines] == [
         ("workshop", 0, 7),
         ("site", 11, None),
@@ -72,7 +72,7 @@ def test_every_place_is_there_with_or_without_work() -> None:
 def test_a_job_is_whole_once_each_place_with_work_is_written_down(
     counted: dict[str, int], taken: dict[str, int], whole: int | None
 ) -> None:
-    assert taken_in_all({k: Decimal(v) for k, v in counted.items()}, taken) == whole
+    assert total_minutes_taken({k: Decimal(v) for k, v in counted.items()}, taken) == whole
 
 
 def test_pieces_that_count_nothing_share_alike() -> None:
@@ -86,72 +86,75 @@ def test_a_job_speaks_for_the_places_that_it_was_written_down_for() -> None:
         ([work("tie", "workshop", 100), work("hang", "site", 50)], {"workshop": 100, "site": 25}),
         ([work("hang", "site", 50)], {"workshop": 999}),  # counted nothing there: says nothing
     ]
-    assert [(c.place, c.counted, c.taken, c.jobs) for c in shown_by(past)] == [
+    assert [(c.place, c.counted, c.taken, c.jobs) for c in ratios_shown_by(past)] == [
         ("workshop", 200, 220, 2), ("site", 50, 25, 1),
     ]  # fmt: skip
-    assert put_right({"tie": 2.0, "hang": 4.0, "load": 9.0}, past) == {"tie": 2.2, "hang": 2.0}
-    assert put_right({"hang": 4.0}, past) == {"hang": 2.0}
-    assert put_right({"tie": 1.0}, [([work("tie", "workshop", 3)], {"workshop": 1})]) == {
+    assert corrected_minutes({"tie": 2.0, "hang": 4.0, "load": 9.0}, past) == {
+        "tie": 2.2,
+        "hang": 2.0,
+    }
+    assert corrected_minutes({"hang": 4.0}, past) == {"hang": 2.0}
+    assert corrected_minutes({"tie": 1.0}, [([work("tie", "workshop", 3)], {"workshop": 1})]) == {
         "tie": 0.3333
     }
-    assert shown_by([]) == ()
+    assert ratios_shown_by([]) == ()
 
 
-def test_minutes_of_everybody_together(seat: SeatAt) -> None:
-    job = a_designed_job(seat)
-    row = write_down(seat, job, place="site", people=2, minutes=95, on=ON, words="set-up")
-    assert (row.minutes, row.each, told(row), row.who) == (
+def test_minutes_of_everybody_together(access: Access) -> None:
+    job = a_designed_job(access)
+    row = record_time(access, job, place="site", people=2, minutes=95, on=ON, words="set-up")
+    assert (row.minutes, row.each, time_line_text(row), row.who) == (
         190,
         95,
         "2 × 95 min, on site",
-        seat.person,
+        access.person,
     )
-    assert taken_by(seat, [job]) == {job.pk: {"site": 190}}
-    more = write_down(seat, job, place="site", people=1, minutes=10, on=ON - timedelta(days=1))
-    assert taken_by(seat, [job]) == {job.pk: {"site": 200}}
-    assert standing_lines(seat, job) == [more, row]  # the oldest first
-    back = take_back(seat, row)
+    assert minutes_taken_by(access, [job]) == {job.pk: {"site": 190}}
+    more = record_time(access, job, place="site", people=1, minutes=10, on=ON - timedelta(days=1))
+    assert minutes_taken_by(access, [job]) == {job.pk: {"site": 200}}
+    assert standing_time_lines(access, job) == [more, row]  # the oldest first
+    back = withdraw_time(access, row)
     assert (back.minutes, back.each, back.of, back.on) == (-190, 95, row, ON)
-    assert standing_lines(seat, job) == [more]
-    assert taken_by(seat, [job]) == {job.pk: {"site": 10}}
-    said = list(Happening.objects.filter(job=job).order_by("pk").values_list("what", flat=True))
+    assert standing_time_lines(access, job) == [more]
+    assert minutes_taken_by(access, [job]) == {job.pk: {"site": 10}}
+    said = list(LogEntry.objects.filter(job=job).order_by("pk").values_list("what", flat=True))
     assert said[-3:] == [
         "Time written down: 2 × 95 min, on site", "Time written down: 1 × 10 min, on site", "Time taken back: 2 × 95 min, on site",
     ]  # fmt: skip
     for line in (row, back):
-        with pytest.raises(AlreadyBack):
-            take_back(seat, line)
-    take_back(seat, more)
-    assert taken_by(seat, [job]) == {}  # all taken back is nothing written down
+        with pytest.raises(AlreadyWithdrawn):
+            withdraw_time(access, line)
+    withdraw_time(access, more)
+    assert minutes_taken_by(access, [job]) == {}  # all taken back is nothing written down
     assert TimeTaken.objects.count() == 4
 
 
-def test_the_last_ten_finished_jobs_are_listened_to(seat: SeatAt) -> None:
+def test_the_last_ten_finished_jobs_are_listened_to(access: Access) -> None:
     now = timezone.now()
     for i in range(LAST + 2):
         start = now - timedelta(days=100 - i)
-        job = a_designed_job(seat, stage="closed", event_start=start, event_end=start)
-        write_down(seat, job, place="site", people=1, minutes=100 + i, on=ON)
-    other = a_designed_job(seat, stage="up")  # not finished yet
-    write_down(seat, other, place="site", people=1, minutes=999, on=ON)
+        job = a_designed_job(access, stage="closed", event_start=start, event_end=start)
+        record_time(access, job, place="site", people=1, minutes=100 + i, on=ON)
+    other = a_designed_job(access, stage="up")  # not finished yet
+    record_time(access, other, place="site", people=1, minutes=999, on=ON)
     bare = JobFactory.create(
-        studio=seat.studio, stage="down", event_start=now, event_end=now
+        studio=access.studio, stage="down", event_start=now, event_end=now
     )  # nothing drawn
-    write_down(seat, bare, place="site", people=1, minutes=888, on=ON)
-    a_designed_job(seat, stage="closed", event_start=now, event_end=now)  # nothing written down
-    taken = [minutes["site"] for _, minutes in past_of(seat, PRACTICE)]
+    record_time(access, bare, place="site", people=1, minutes=888, on=ON)
+    a_designed_job(access, stage="closed", event_start=now, event_end=now)  # nothing written down
+    taken = [minutes["site"] for _, minutes in past_minutes_of(access, PRACTICE)]
     # Ten jobs, the last first; of them the one without a design says nothing.
     assert taken == [111, 110, 109, 108, 107, 106, 105, 104, 103]
     Job.objects.filter(pk=other.pk).update(
         stage="down", event_start=now + timedelta(days=1), event_end=now + timedelta(days=1)
     )
-    assert [m["site"] for _, m in past_of(seat, PRACTICE)][:2] == [999, 111]
+    assert [m["site"] for _, m in past_minutes_of(access, PRACTICE)][:2] == [999, 111]
 
 
-def test_before_a_yes_a_job_is_counted_as_it_is_drawn(seat: SeatAt, crew: SeatAt) -> None:
-    job = a_designed_job(seat)
-    counted = counted_for(seat, job)
+def test_before_a_yes_a_job_is_counted_as_it_is_drawn(access: Access, crew: Access) -> None:
+    job = a_designed_job(access)
+    counted = counted_for(access, job)
     assert set(counted) == {"workshop", "site"}
     assert min(counted.values()) > 0
     assert counted_for(crew, job) == counted  # minutes are no prices
-    assert counted_for(seat, JobFactory.create(studio=seat.studio)) == {}
+    assert counted_for(access, JobFactory.create(studio=access.studio)) == {}

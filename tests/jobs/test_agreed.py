@@ -18,49 +18,49 @@ from django.urls import URLPattern, reverse
 from django.utils import timezone
 
 from jobs import urls
-from jobs.alternatives import choose, duplicate
+from jobs.alternatives import choose_alternative, duplicate_alternative
 from jobs.day.following import follow_design
-from jobs.day.reserving import about, promise
+from jobs.day.reserving import about, promise_all
 from jobs.day.substitutes import stand_in
 from jobs.design.reading import design_from
-from jobs.designing import Seen, keep_design
-from jobs.forms.price import PriceForm
-from jobs.gather import worked_for
-from jobs.models import Acceptance, Happening, Job, JobDesign, PackTick, Shade
-from jobs.proposal.accepting import Yes, accept
-from jobs.proposal.agreed import TERMS, Locked, agreement_of, permit, terms_data
+from jobs.design_editing import SeenDesign, save_design
+from jobs.inputs import worked_for
+from jobs.models import Acceptance, Job, JobDesign, LogEntry, PackTick, Shade
+from jobs.pages.price.price_form import JobPriceForm
+from jobs.proposal.accepting import ClientYes, accept_offer
+from jobs.proposal.agreed import TERMS, Locked, agreement_of, permit_change, terms_data
 from jobs.proposal.correcting import departure_of
 from jobs.proposal.offering import Words, send_offer
-from jobs.records import faults
+from jobs.records import record_faults
 from pricing.models import KitBooking, KitItem, Reservation
+from studio.access import Access
 from studio.append_only import lower_guards, raise_guards
-from studio.door import SeatAt
 from studio.editing import Stale
 from tests.conftest import signed_in
-from tests.factories import a_designed_job, a_stocked_seat
+from tests.factories import a_designed_job, a_stocked_access
 from tests.jobs.test_design_page import typed
 
 ACROSS, MINIS = "p0-support-diameter_m", "p0-accents-count"
 WHY = "The ring in the van is the smaller one"
 
 
-def say_yes(seat: SeatAt, job: Job) -> Acceptance:
+def say_yes(access: Access, job: Job) -> Acceptance:
     words = Words(greeting="Dear you,", note="")
-    offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
-    yes = Yes(name="Rufus Amadi", wording="I accept.", address="127.0.0.1", agent="a browser")
-    return accept(seat.for_errand(), offer, yes, at=timezone.now())
+    offer = send_offer(access, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    yes = ClientYes(name="Rufus Amadi", wording="I accept.", address="127.0.0.1", agent="a browser")
+    return accept_offer(access.as_system(), offer, yes, at=timezone.now())
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
+def job(access: Access) -> Job:
     """A job with a yes, another alternative beside, supplies reserved and kit booked."""
-    job = a_designed_job(seat, travel_km=12, discount=Decimal(5))
+    job = a_designed_job(access, travel_km=12, discount=Decimal(5))
     for mark in "12":
-        seat.add(KitItem, key="weight/ballast", name="ballast", mark=mark)
-    seat.add(KitItem, key="frame/ring", name="ring frame")
-    duplicate(seat, job, "A", "one side")
-    say_yes(seat, job)
-    assert promise(seat, job) == ""
+        access.add(KitItem, key="weight/ballast", name="ballast", mark=mark)
+    access.add(KitItem, key="frame/ring", name="ring frame")
+    duplicate_alternative(access, job, "A", "one side")
+    say_yes(access, job)
+    assert promise_all(access, job) == ""
     job.refresh_from_db()
     return job
 
@@ -87,7 +87,7 @@ def agreed_state(job: Job) -> dict[str, Any]:
 
 
 def price_data(job: Job) -> dict[str, str]:
-    form = PriceForm(instance=job)  # as its page shows it
+    form = JobPriceForm(instance=job)  # as its page shows it
     told = {name: form[name].value() for name in TERMS}
     told = {
         name: str(value)
@@ -118,13 +118,13 @@ def doors(job: Job) -> Iterator[tuple[str, str]]:
 
 
 def test_no_address_changes_what_was_agreed(
-    browser: Browser, seat: SeatAt, job: Job, data: dict[str, str]
+    browser: Browser, access: Access, job: Job, data: dict[str, str]
 ) -> None:
-    shade = seat.add(Shade, name="rosy", hex="#e6b7ac")
+    shade = access.add(Shade, name="rosy", hex="#e6b7ac")
     everything = {
         **price_data(job), **data, "discount": "50", "travel_km": "99", "crew": "5", "take": "0",
         "span_m": "3 m", "budget": "100", "shade": str(shade.pk), "colour": "blush", "job": about(job),
-        "layout": "full", "kind": "ring", "part-0-accents": "Minis", "press": str(uuid.uuid4()),
+        "layout": "full", "kind": "ring", "part-0-accents": "Minis", "form_key": str(uuid.uuid4()),
     }  # fmt: skip
     held = ("letter", "document", "options", "terms")
     before, taken = agreed_state(job), set()
@@ -165,11 +165,11 @@ def test_a_save_of_what_stands_asks_for_nothing(
     assert browser.post(at(job), {**data, ACROSS: "7' 6\""}).status_code == 302
     assert browser.post(at(job, "price"), price_data(job)).status_code == 302
     assert {**agreed_state(job), "version": 1} == {**before, "version": 1}
-    assert not Happening.objects.filter(what__contains="corrected").exists()
+    assert not LogEntry.objects.filter(what__contains="corrected").exists()
 
 
-def test_before_the_yes_everything_saves_as_ever(browser: Browser, seat: SeatAt) -> None:
-    job = a_designed_job(seat)
+def test_before_the_yes_everything_saves_as_ever(browser: Browser, access: Access) -> None:
+    job = a_designed_job(access)
     data = {**typed(browser.get(at(job)).context["sheet"]), "version": "1", ACROSS: "6 ft 6 in"}
     assert "data-keeps" in browser.get(at(job)).content.decode()
     assert browser.post(at(job), data).status_code == 302
@@ -177,11 +177,11 @@ def test_before_the_yes_everything_saves_as_ever(browser: Browser, seat: SeatAt)
     assert browser.post(at(job, "price"), {**price_data(job), "discount": "7"}).status_code == 302
     job.refresh_from_db()
     assert job.discount == 7
-    assert agreement_of(seat, job) is None
-    assert departure_of(seat, job) is None
+    assert agreement_of(access, job) is None
+    assert departure_of(access, job) is None
 
 
-def test_another_alternative_may_still_be_drawn(browser: Browser, seat: SeatAt, job: Job) -> None:
+def test_another_alternative_may_still_be_drawn(browser: Browser, access: Access, job: Job) -> None:
     before = agreed_state(job)
     data = typed(browser.get(at(job, "alternative", "B")).context["sheet"])
     told = {**data, "version": "1", ACROSS: "6 ft 6 in"}
@@ -194,7 +194,7 @@ def test_another_alternative_may_still_be_drawn(browser: Browser, seat: SeatAt, 
 
 
 def test_a_correction_is_sealed_followed_and_told(
-    browser: Browser, seat: SeatAt, job: Job, data: dict[str, str]
+    browser: Browser, access: Access, job: Job, data: dict[str, str]
 ) -> None:
     before = dict(agreed_state(job)["reserved"])
     answer = browser.post(at(job), {**data, MINIS: "2", "why": WHY}, follow=True)
@@ -202,24 +202,24 @@ def test_a_correction_is_sealed_followed_and_told(
     assert job.designs.get(chosen=True).document["pieces"][0]["support"]["diameter_m"] == 1.9812
     after = dict(agreed_state(job)["reserved"])
     assert after["tie/260"] < before["tie/260"]
-    line = Happening.objects.get(what__contains="corrected after the yes")
-    assert line.who == seat.person
+    line = LogEntry.objects.get(what__contains="corrected after the yes")
+    assert line.who == access.person
     assert WHY in line.what
     assert line.data["why"] == WHY
     assert ["7' 6\"", "6' 6\""] in [change[1:] for change in line.data["changed"]]
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
     for page in ("proposal", "build"):
         content = browser.get(at(job, page)).content.decode()
         assert "Build and paper differ" in content
         assert "support, across" in content
         assert WHY in content
-    departure = departure_of(seat, job)
+    departure = departure_of(access, job)
     assert departure
     assert [(d.was, d.now) for d in departure.design] == [("7' 6\"", "6' 6\""), ("8", "2")]
 
 
 def test_what_was_put_right_again_no_longer_differs(
-    browser: Browser, seat: SeatAt, job: Job, data: dict[str, str]
+    browser: Browser, access: Access, job: Job, data: dict[str, str]
 ) -> None:
     browser.post(at(job), {**data, "why": WHY})
     version = str(job.designs.get(chosen=True).version)
@@ -230,39 +230,39 @@ def test_what_was_put_right_again_no_longer_differs(
 
 
 def test_a_design_changed_behind_a_correction_is_found(
-    browser: Browser, seat: SeatAt, job: Job, data: dict[str, str]
+    browser: Browser, access: Access, job: Job, data: dict[str, str]
 ) -> None:
     browser.post(at(job), {**data, "why": WHY})
     row = job.designs.get(chosen=True)
     row.document["pieces"][0]["support"]["diameter_m"] = 5.0
     row.save()
-    assert [f for f in faults(seat) if "since its last correction" in f]
+    assert [f for f in record_faults(access) if "since its last correction" in f]
 
 
 def test_kit_follows_and_what_lies_packed_is_looked_at_again(
-    browser: Browser, seat: SeatAt, job: Job, data: dict[str, str]
+    browser: Browser, access: Access, job: Job, data: dict[str, str]
 ) -> None:
-    changed = worked_for(seat, job)
+    changed = worked_for(access, job)
     assert changed
     for need in changed.takeoff.needs:
-        PackTick.objects.create(studio=seat.studio, job=job, key=need.key)
+        PackTick.objects.create(studio=access.studio, job=job, key=need.key)
     many = PackTick.objects.count()
     told = {**data, MINIS: "2", "why": WHY}
     answer = browser.post(at(job), told, follow=True).content.decode()
     assert "of the kit are booked anew" in answer
     assert "to look at again" in answer
     assert 0 < PackTick.objects.count() < many
-    assert Happening.objects.filter(what__contains="reserved anew").exists()
+    assert LogEntry.objects.filter(what__contains="reserved anew").exists()
 
 
-def test_kit_that_is_not_free_stays_as_it_was_and_is_told(seat: SeatAt, job: Job) -> None:
+def test_kit_that_is_not_free_stays_as_it_was_and_is_told(access: Access, job: Job) -> None:
     KitItem.objects.filter(key="frame/ring").update(out_of_use=True)
     held = KitBooking.objects.filter(about=about(job)).count()
-    assert "the job keeps what it had" in follow_design(seat, job, worked_for(seat, job))
+    assert "the job keeps what it had" in follow_design(access, job, worked_for(access, job))
     assert KitBooking.objects.filter(about=about(job)).count() == held
 
 
-def test_terms_are_corrected_with_a_reason_too(browser: Browser, seat: SeatAt, job: Job) -> None:
+def test_terms_are_corrected_with_a_reason_too(browser: Browser, access: Access, job: Job) -> None:
     told = {**price_data(job), "discount": "7"}
     refused = browser.post(at(job, "price"), told)
     assert refused.status_code == 422
@@ -275,11 +275,11 @@ def test_terms_are_corrected_with_a_reason_too(browser: Browser, seat: SeatAt, j
     content = browser.get(at(job, "proposal")).content.decode()
     assert "Build and paper differ" in content
     assert "Discount, before tax" in content
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
 
 
 def test_crew_are_told_of_the_build_and_not_of_terms(
-    browser: Browser, crew: SeatAt, seat: SeatAt, job: Job, data: dict[str, str]
+    browser: Browser, crew: Access, access: Access, job: Job, data: dict[str, str]
 ) -> None:
     browser.post(at(job), {**data, "why": WHY})
     browser.post(at(job, "price"), {**price_data(job), "discount": "7", "why": "A sum for nobody"})
@@ -288,62 +288,62 @@ def test_crew_are_told_of_the_build_and_not_of_terms(
     assert "Discount" not in content
     assert "A sum for nobody" not in content
     with pytest.raises(Locked, match="the office corrects it"):
-        permit(crew, job, WHY)
+        permit_change(crew, job, WHY)
 
 
-def test_nobody_in_particular_corrects_nothing(seat: SeatAt, job: Job) -> None:
+def test_nobody_in_particular_corrects_nothing(access: Access, job: Job) -> None:
     with pytest.raises(Locked, match="by name"):
-        permit(seat.for_errand(), job, WHY)
+        permit_change(access.as_system(), job, WHY)
     with pytest.raises(Locked, match="at most 200"):
-        permit(seat, job, "x" * 201)
+        permit_change(access, job, "x" * 201)
 
 
 def test_another_is_built_in_its_place_only_for_a_reason(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
     browser.post(at(job, "change-alternative", "B"), {"do": "choose"})
     assert job.designs.get(chosen=True).letter == "A"
     with pytest.raises(Locked):
-        choose(seat, job, "B", " ")
+        choose_alternative(access, job, "B", " ")
     browser.post(at(job, "change-alternative", "B"), {"do": "choose", "why": WHY})
     assert job.designs.get(chosen=True).letter == "B"
-    departure = departure_of(seat, job)
+    departure = departure_of(access, job)
     assert departure
     assert departure.differs
     assert departure.corrections[0].why == WHY
 
 
-def test_a_stand_in_after_the_yes_is_a_correction(seat: SeatAt, job: Job) -> None:
-    shade = seat.add(Shade, name="rosy", hex="#e6b7ac")
+def test_a_stand_in_after_the_yes_is_a_correction(access: Access, job: Job) -> None:
+    shade = access.add(Shade, name="rosy", hex="#e6b7ac")
     with pytest.raises(Locked):
-        stand_in(seat, job, "blush", shade)
-    assert stand_in(seat, job, "blush", shade, "blush cannot come in time")
+        stand_in(access, job, "blush", shade)
+    assert stand_in(access, job, "blush", shade, "blush cannot come in time")
     assert Reservation.objects.filter(about=about(job), key="balloon/11 in/rosy").exists()
-    departure = departure_of(seat, job)
+    departure = departure_of(access, job)
     assert departure
     assert "blush" in [d.was for d in departure.design]
     assert departure.corrections[0].why == "blush cannot come in time"
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
 
 
-def test_the_yes_brings_the_terms_of_the_offer_back(seat: SeatAt) -> None:
-    job = a_designed_job(seat, discount=Decimal(5), margin_percent=Decimal("40.5"))
+def test_the_yes_brings_the_terms_of_the_offer_back(access: Access) -> None:
+    job = a_designed_job(access, discount=Decimal(5), margin_percent=Decimal("40.5"))
     words = Words(greeting="Dear you,", note="")
-    offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    offer = send_offer(access, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
     before = terms_data(job)
     Job.objects.filter(pk=job.pk).update(discount=Decimal(50), margin_percent=None, rush=True)
-    yes = Yes(name="Rufus Amadi", wording="I accept.", address=None, agent="")
-    accept(seat.for_errand(), offer, yes, at=timezone.now())
+    yes = ClientYes(name="Rufus Amadi", wording="I accept.", address=None, agent="")
+    accept_offer(access.as_system(), offer, yes, at=timezone.now())
     job.refresh_from_db()
     assert terms_data(job) == before
-    assert Happening.objects.filter(what__contains="again those of the proposal").exists()
+    assert LogEntry.objects.filter(what__contains="again those of the proposal").exists()
 
 
 def test_terms_of_an_offer_that_kept_none_are_those_before_the_first_correction(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    job = a_designed_job(seat, discount=Decimal(5))
-    acceptance = say_yes(seat, job)
+    job = a_designed_job(access, discount=Decimal(5))
+    acceptance = say_yes(access, job)
     figures = {k: v for k, v in acceptance.offer.owner_figures.items() if k != "terms"}
     lower_guards()
     with connection.cursor() as cursor:
@@ -353,7 +353,7 @@ def test_terms_of_an_offer_that_kept_none_are_those_before_the_first_correction(
         job.refresh_from_db()
         told = {**price_data(job), "discount": discount, "why": WHY}
         assert browser.post(at(job, "price"), told).status_code == 302
-    departure = departure_of(seat, Job.objects.get(pk=job.pk))
+    departure = departure_of(access, Job.objects.get(pk=job.pk))
     assert departure
     assert [(d.was, d.now) for d in departure.terms] == [("5", "7")]
 
@@ -379,9 +379,9 @@ def test_the_page_says_that_it_is_locked_and_does_not_save_by_itself(
 
 
 def test_a_sum_counted_anew_never_stands_for_the_one_agreed(
-    browser: Browser, seat: SeatAt, job: Job, data: dict[str, str]
+    browser: Browser, access: Access, job: Job, data: dict[str, str]
 ) -> None:
-    agreement = agreement_of(seat, job)
+    agreement = agreement_of(access, job)
     assert agreement
     agreed = f"{agreement.total:.2f}"
     look = browser.post(at(job), {**data, "do": "look"}, headers={"HX-Request": "true"})
@@ -393,16 +393,16 @@ def test_a_sum_counted_anew_never_stands_for_the_one_agreed(
         assert "What the client pays</h2>" not in page
 
 
-def test_a_job_that_is_up_keeps_its_kit(seat: SeatAt, job: Job) -> None:
+def test_a_job_that_is_up_keeps_its_kit(access: Access, job: Job) -> None:
     Job.objects.filter(pk=job.pk).update(stage=Job.Stage.UP)
     job.refresh_from_db()
     held = set(KitBooking.objects.values_list("pk", flat=True))
-    design = worked_for(seat, job)
+    design = worked_for(access, job)
     assert design
     smaller = design.design.pieces[0].model_copy(update={"accents": None})
     changed = design.design.model_copy(update={"pieces": (smaller,)})
     version = job.designs.get(chosen=True).version
-    assert keep_design(seat, job, changed, Seen(version=version), why=WHY).corrected
+    assert save_design(access, job, changed, SeenDesign(version=version), why=WHY).corrected
     assert set(KitBooking.objects.values_list("pk", flat=True)) == held
 
 
@@ -410,10 +410,10 @@ def test_a_job_that_is_up_keeps_its_kit(seat: SeatAt, job: Job) -> None:
 @pytest.mark.usefixtures("committed")
 def test_a_save_and_a_yes_wait_for_one_another() -> None:
     """Whichever is first, neither is lost to a deadlock, and what is built is what was agreed."""
-    seat = a_stocked_seat()
-    job = a_designed_job(seat)
+    access = a_stocked_access()
+    job = a_designed_job(access)
     words = Words(greeting="Dear you,", note="")
-    offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    offer = send_offer(access, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
     design = design_from(job.designs.get().document)
     piece = design.pieces[0].model_copy(update={"accents": None})
     changed = design.model_copy(update={"pieces": (piece,)})
@@ -428,10 +428,10 @@ def test_a_save_and_a_yes_wait_for_one_another() -> None:
         finally:
             connection.close()
 
-    yes = Yes(name="Rufus Amadi", wording="I accept.", address=None, agent="")
+    yes = ClientYes(name="Rufus Amadi", wording="I accept.", address=None, agent="")
     tasks = (
-        lambda: accept(seat.for_errand(), offer, yes, at=timezone.now()),
-        lambda: keep_design(seat, job, changed, Seen(version=1)),
+        lambda: accept_offer(access.as_system(), offer, yes, at=timezone.now()),
+        lambda: save_design(access, job, changed, SeenDesign(version=1)),
     )
     threads = [threading.Thread(target=run, args=(task,)) for task in tasks]
     for thread in threads:
@@ -439,6 +439,6 @@ def test_a_save_and_a_yes_wait_for_one_another() -> None:
     for thread in threads:
         thread.join(60)
     assert Acceptance.objects.count() == 1
-    departure = departure_of(seat, job)
+    departure = departure_of(access, job)
     assert departure
     assert not departure.differs

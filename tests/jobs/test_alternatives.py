@@ -11,23 +11,23 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.alternatives import MOST, choose, duplicate
+from jobs.alternatives import MOST, choose_alternative, duplicate_alternative
 from jobs.design.document import Room
-from jobs.design.fitting import fit
+from jobs.design.fitting import fit_to_room
 from jobs.design.layouts import LAYOUTS, laid_out
 from jobs.design.starters import sketch
-from jobs.gather import chosen_row, worked_for
-from jobs.models import Acceptance, ClientLink, Job, JobDesign, KeptPiece, Offer
+from jobs.inputs import chosen_row, worked_for
+from jobs.models import Acceptance, ClientLink, Job, JobDesign, Offer, SavedPiece
 from jobs.money.ledger import standing_of
 from jobs.proposal.links import shown_again
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat)
+def job(access: Access) -> Job:
+    return a_designed_job(access)
 
 
 def at(job: Job, name: str = "alternatives", *more: object) -> str:
@@ -42,11 +42,11 @@ def test_every_layout_covers_every_kind(layout: str, kind: str) -> None:
     assert len(design.pieces[0].runs) == 1
 
 
-def test_one_side_takes_fewer_balloons_than_all_of_it(seat: SeatAt, job: Job) -> None:
-    full = duplicate(seat, job, "A", "full")
-    side = duplicate(seat, job, "A", "one side")
+def test_one_side_takes_fewer_balloons_than_all_of_it(access: Access, job: Job) -> None:
+    full = duplicate_alternative(access, job, "A", "full")
+    side = duplicate_alternative(access, job, "A", "one side")
     counts = {
-        row.letter: worked_for(seat, job, row.letter).takeoff.ball_count  # type: ignore[union-attr]
+        row.letter: worked_for(access, job, row.letter).takeoff.ball_count  # type: ignore[union-attr]
         for row in (full, side)
     }
     assert counts[side.letter] < counts[full.letter]
@@ -54,7 +54,7 @@ def test_one_side_takes_fewer_balloons_than_all_of_it(seat: SeatAt, job: Job) ->
 
 
 def test_alternatives_stand_side_by_side_with_price_minutes_and_margin(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
     browser.post(at(job, "change-alternative", "A"), {"layout": "garland only"})
     page = browser.get(at(job)).content.decode()
@@ -64,39 +64,41 @@ def test_alternatives_stand_side_by_side_with_price_minutes_and_margin(
 
 
 def test_choosing_makes_the_other_one_priced_and_built(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    duplicate(seat, job, "A", "one side")
-    before = worked_for(seat, job).takeoff.ball_count  # type: ignore[union-attr]
+    duplicate_alternative(access, job, "A", "one side")
+    before = worked_for(access, job).takeoff.ball_count  # type: ignore[union-attr]
     browser.post(at(job, "change-alternative", "B"), {"do": "choose"})
-    assert chosen_row(seat, job).letter == "B"  # type: ignore[union-attr]
-    assert worked_for(seat, job).takeoff.ball_count < before  # type: ignore[union-attr]
-    assert seat.rows(JobDesign).filter(job=job, chosen=True).count() == 1
+    assert chosen_row(access, job).letter == "B"  # type: ignore[union-attr]
+    assert worked_for(access, job).takeoff.ball_count < before  # type: ignore[union-attr]
+    assert access.rows(JobDesign).filter(job=job, chosen=True).count() == 1
 
 
-def test_the_chosen_one_cannot_be_dropped(browser: Browser, seat: SeatAt, job: Job) -> None:
-    duplicate(seat, job, "A", "full")
+def test_the_chosen_one_cannot_be_dropped(browser: Browser, access: Access, job: Job) -> None:
+    duplicate_alternative(access, job, "A", "full")
     page = browser.post(at(job, "change-alternative", "A"), {"do": "drop"}, follow=True)
     assert "expected an alternative that is not the chosen one" in page.content.decode()
     browser.post(at(job, "change-alternative", "B"), {"do": "drop"})
-    assert [row.letter for row in seat.rows(JobDesign)] == ["A"]
+    assert [row.letter for row in access.rows(JobDesign)] == ["A"]
 
 
-def test_there_are_as_many_as_fit_on_a_page(browser: Browser, seat: SeatAt, job: Job) -> None:
+def test_there_are_as_many_as_fit_on_a_page(browser: Browser, access: Access, job: Job) -> None:
     for _ in range(MOST):
         page = browser.post(at(job, "change-alternative", "A"), {"layout": "same"}, follow=True)
     assert f"expected at most {MOST}" in page.content.decode()
-    assert seat.rows(JobDesign).count() == MOST
+    assert access.rows(JobDesign).count() == MOST
 
 
-def test_an_alternative_is_edited_on_its_own_page(browser: Browser, seat: SeatAt, job: Job) -> None:
+def test_an_alternative_is_edited_on_its_own_page(
+    browser: Browser, access: Access, job: Job
+) -> None:
     from tests.jobs.test_design_page import typed
 
-    duplicate(seat, job, "A", "same")
+    duplicate_alternative(access, job, "A", "same")
     data = {**typed(browser.get(at(job, "alternative", "B")).context["sheet"]), "version": "1"}
     browser.post(at(job, "alternative", "B"), {**data, "p0-accents-count": "2"})
     counts = {
-        row.letter: row.document["pieces"][0]["accents"]["count"] for row in seat.rows(JobDesign)
+        row.letter: row.document["pieces"][0]["accents"]["count"] for row in access.rows(JobDesign)
     }
     assert counts["B"] == 2 != counts["A"]
     assert browser.get(at(job, "alternative", "Q")).status_code == 404
@@ -106,12 +108,12 @@ def test_an_alternative_is_edited_on_its_own_page(browser: Browser, seat: SeatAt
 
 
 @pytest.fixture
-def offer(browser: Browser, seat: SeatAt, job: Job) -> Offer:
-    duplicate(seat, job, "A", "garland only")
+def offer(browser: Browser, access: Access, job: Job) -> Offer:
+    duplicate_alternative(access, job, "A", "garland only")
     page = browser.get(reverse("jobs:proposal", args=[job.number]))
     assert "The client may also choose" in page.content.decode()
-    press = page.content.decode().partition('name="press" value="')[2].partition('"')[0]
-    words = {"greeting": "Dear Rufus,", "letters": "B", "do": "send", "press": press}
+    press = page.content.decode().partition('name="form_key" value="')[2].partition('"')[0]
+    words = {"greeting": "Dear Rufus,", "letters": "B", "do": "send", "form_key": press}
     answer = browser.post(reverse("jobs:proposal", args=[job.number]), words)
     assert answer.status_code == 302
     return Offer.objects.get()
@@ -131,7 +133,7 @@ def test_both_choices_are_frozen_with_their_figures(offer: Offer) -> None:
 
 
 def test_the_client_chooses_and_pays_what_was_chosen(
-    client: Browser, seat: SeatAt, job: Job, offer: Offer
+    client: Browser, access: Access, job: Job, offer: Offer
 ) -> None:
     address = client_page(offer)
     yes = {"name": "Rufus Amadi", "agreed": "on"}
@@ -142,8 +144,8 @@ def test_the_client_chooses_and_pays_what_was_chosen(
     client.post(address, {**yes, "choice": "B", "do": "confirm"})
     accepted = Acceptance.objects.get()
     assert (accepted.choice, total in accepted.wording) == ("B", True)
-    assert chosen_row(seat, job).letter == "B"  # type: ignore[union-attr]
-    fresh = seat.rows(Job).with_money().get(pk=job.pk)
+    assert chosen_row(access, job).letter == "B"  # type: ignore[union-attr]
+    fresh = access.rows(Job).with_money().get(pk=job.pk)
     standing = standing_of(fresh, on=timezone.localdate(), currency="GBP")
     assert standing
     plan = offer.choices[1]["schedule"]
@@ -160,9 +162,11 @@ def test_a_choice_that_was_not_offered_is_refused(client: Browser, offer: Offer)
 
 
 def test_a_choice_that_does_not_fit_is_not_offered(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    duplicate(seat, job, "A", "full")  # a ring of 7.5 ft covered over its top under 8 ft
+    duplicate_alternative(
+        access, job, "A", "full"
+    )  # a ring of 7.5 ft covered over its top under 8 ft
     page = browser.post(
         reverse("jobs:proposal", args=[job.number]), {"greeting": "x", "letters": "B", "do": "look"}
     )
@@ -173,47 +177,47 @@ def test_a_choice_that_does_not_fit_is_not_offered(
 
 
 def test_a_kept_piece_begins_the_next_design_and_tells_what_it_took(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
     browser.post(at(job, "change-alternative", "A"), {"do": "keep", "true_minutes": "190"})
-    kept = KeptPiece.objects.get()
+    kept = SavedPiece.objects.get()
     assert (kept.name, kept.true_minutes) == ("Ringed backdrop", 190)
-    other = JobFactory.create(studio=seat.studio)
+    other = JobFactory.create(studio=access.studio)
     page = browser.get(at(other, "design")).content.decode()
     assert "Ringed backdrop, took 190 min" in page
     begun = browser.post(at(other, "design"), {"do": "begin", "kind": f"kept-{kept.pk}"})
     assert begun.context["sheet"].pieces[0].own["name"].value() == "Ringed backdrop"
     browser.post(at(job, "change-alternative", "A"), {"do": "keep", "true_minutes": "170"})
-    assert KeptPiece.objects.get().true_minutes == 170
+    assert SavedPiece.objects.get().true_minutes == 170
 
 
 def test_a_kept_piece_of_another_studio_is_not_found(
-    browser: Browser, job: Job, stranger: SeatAt
+    browser: Browser, job: Job, stranger: Access
 ) -> None:
-    theirs = stranger.add(KeptPiece, name="Theirs", document={})
+    theirs = stranger.add(SavedPiece, name="Theirs", document={})
     begun = browser.post(at(job, "design"), {"do": "begin", "kind": f"kept-{theirs.pk}"})
     assert begun.status_code == 404
 
 
 def test_a_kept_piece_is_taken_off_where_designs_begin(
-    browser: Browser, seat: SeatAt, job: Job, stranger: SeatAt
+    browser: Browser, access: Access, job: Job, stranger: Access
 ) -> None:
     browser.post(at(job, "change-alternative", "A"), {"do": "keep"})
-    kept, other = KeptPiece.objects.get(), JobFactory.create(studio=seat.studio)
+    kept, other = SavedPiece.objects.get(), JobFactory.create(studio=access.studio)
     page = browser.get(at(other, "design")).content.decode()
     (off,) = re.findall(r'action="([^"]+/forget/)"', page)
     assert "Take off Ringed backdrop</button>" in page
     assert signed_in(stranger).post(off).status_code == 404
-    theirs = stranger.add(KeptPiece, name="Theirs", document={})
+    theirs = stranger.add(SavedPiece, name="Theirs", document={})
     assert browser.post(off.replace(f"/{kept.pk}/", f"/{theirs.pk}/")).status_code == 404
     after = browser.post(off, follow=True)
     assert after.redirect_chain == [(at(other, "design"), 302)]
     assert "“Ringed backdrop” is taken off what you kept." in after.content.decode()
     assert "/forget/" not in after.content.decode()
-    assert list(KeptPiece.objects.values_list("name", flat=True)) == ["Theirs"]
+    assert list(SavedPiece.objects.values_list("name", flat=True)) == ["Theirs"]
 
 
-def test_crew_see_no_comparison(crew: SeatAt, job: Job) -> None:
+def test_crew_see_no_comparison(crew: Access, job: Job) -> None:
     assert signed_in(crew).get(at(job)).status_code == 403
 
 
@@ -226,7 +230,7 @@ def test_what_is_proposed_fits_the_room_the_width_and_the_budget() -> None:
     def price_of(worked: object) -> Decimal:
         return Decimal(worked.takeoff.ball_count) * 2  # type: ignore[attr-defined]
 
-    found = fit(room, span_m=3.0, budget=Decimal(350), price_of=price_of, units="metric")
+    found = fit_to_room(room, span_m=3.0, budget=Decimal(350), price_of=price_of, units="metric")
     assert 1 <= len(found) <= 3
     assert len({f.design.pieces[0].support.kind for f in found}) == len(found)
     assert [f.score for f in found] == sorted((f.score for f in found), reverse=True)
@@ -244,15 +248,17 @@ def test_what_is_proposed_fits_the_room_the_width_and_the_budget() -> None:
 def test_nothing_is_proposed_where_nothing_fits() -> None:
     room = Room(ceiling_m=2.4)
     assert (
-        fit(room, span_m=3, budget=Decimal(1), price_of=lambda _: Decimal(200), units="metric")
+        fit_to_room(
+            room, span_m=3, budget=Decimal(1), price_of=lambda _: Decimal(200), units="metric"
+        )
         == ()
     )
     with pytest.raises(ValueError, match="span_m: expected above 0"):
-        fit(room, span_m=0, budget=None, price_of=lambda _: Decimal(1), units="metric")
+        fit_to_room(room, span_m=0, budget=None, price_of=lambda _: Decimal(1), units="metric")
 
 
-def test_the_fit_page_shows_three_and_begins_with_one(browser: Browser, seat: SeatAt) -> None:
-    job = JobFactory.create(studio=seat.studio, event_start=timezone.now() + timedelta(days=30))
+def test_the_fit_page_shows_three_and_begins_with_one(browser: Browser, access: Access) -> None:
+    job = JobFactory.create(studio=access.studio, event_start=timezone.now() + timedelta(days=30))
     asked = {"span_m": "10 ft", "budget": "600"}
     page = browser.post(at(job, "fit"), asked)
     assert page.content.decode().count("Begin with this") == len(page.context["found"]) >= 1
@@ -263,8 +269,8 @@ def test_the_fit_page_shows_three_and_begins_with_one(browser: Browser, seat: Se
     assert "expected a length" in refused.content.decode()
 
 
-def test_choose_twice_is_chosen_once(seat: SeatAt, job: Job) -> None:
-    duplicate(seat, job, "A", "full")
-    choose(seat, job, "B")
-    choose(seat, job, "B")
-    assert chosen_row(seat, job).letter == "B"  # type: ignore[union-attr]
+def test_choose_twice_is_chosen_once(access: Access, job: Job) -> None:
+    duplicate_alternative(access, job, "A", "full")
+    choose_alternative(access, job, "B")
+    choose_alternative(access, job, "B")
+    assert chosen_row(access, job).letter == "B"  # type: ignore[union-attr]

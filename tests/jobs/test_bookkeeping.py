@@ -27,8 +27,8 @@ from jobs.money.bookkeeping import (
     DEPOSITS,
     RECEIVABLE,
     Account,
+    BookEntry,
     Books,
-    Entry,
     Fact,
     Issued,
     Owed,
@@ -37,12 +37,12 @@ from jobs.money.bookkeeping import (
     books_of,
     entries_of,
 )
-from jobs.money.invoicing import credit, issue
+from jobs.money.invoicing import credit_invoice, issue_invoice
 from jobs.money.journal import write_by_account, write_journal
 from jobs.money.ledger import record_payment
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.jobs.test_invoices import an_accepted_job
 
@@ -93,7 +93,7 @@ def test_an_entry_that_does_not_sum_to_zero_is_refused() -> None:
     with pytest.raises(
         ValueError, match=r"Invoice 1: expected debits and credits alike, got 20\.00 over"
     ):
-        Entry(on=DAY, job=1, client="Wren", words="Invoice 1", lines=lines)
+        BookEntry(on=DAY, job=1, client="Wren", words="Invoice 1", lines=lines)
 
 
 def test_a_payment_before_the_invoice_is_a_deposit_and_the_invoice_sets_it_off() -> None:
@@ -259,33 +259,33 @@ def test_books_that_do_not_agree_say_so(owed: Owed, agrees: bool) -> None:
 
 
 @pytest.fixture
-def taxed(seat: SeatAt) -> SeatAt:
-    seat.studio.tax_number = "GB 123456789"
-    seat.studio.name = 'Quill "& moor" \\ sons'
-    seat.studio.save()
-    return seat
+def taxed(access: Access) -> Access:
+    access.studio.tax_number = "GB 123456789"
+    access.studio.name = 'Quill "& moor" \\ sons'
+    access.studio.save()
+    return access
 
 
 @pytest.fixture
-def job(taxed: SeatAt) -> Job:
+def job(taxed: Access) -> Job:
     """Paid in part, invoiced, paid, credited in part."""
     job = an_accepted_job(taxed)
     job.client.name = '=HYPERLINK("x")\n"Wren"'
     job.client.save()
     today = timezone.localdate()
     record_payment(taxed, job, on=today, amount=Decimal(50), how="cash", reference='"R\\1"')
-    row = issue(taxed, job, on=today)
+    row = issue_invoice(taxed, job, on=today)
     record_payment(taxed, job, on=today, amount=Decimal("60.01"), how="card", reference="")
-    credit(taxed, row, Decimal("33.33"), "two minis fewer", on=today)
+    credit_invoice(taxed, row, Decimal("33.33"), "two minis fewer", on=today)
     return job
 
 
-def this_year(seat: SeatAt) -> Books:
+def this_year(access: Access) -> Books:
     today = timezone.localdate()
-    return books(seat, since=today.replace(month=1, day=1), until=today)
+    return books(access, since=today.replace(month=1, day=1), until=today)
 
 
-def test_receivable_is_invoiced_less_paid(taxed: SeatAt, job: Job) -> None:
+def test_receivable_is_invoiced_less_paid(taxed: Access, job: Job) -> None:
     made = this_year(taxed)
     assert made.is_level
     assert made.agrees
@@ -307,7 +307,7 @@ def read(text: str) -> tuple[list[Any], dict[str, Decimal]]:
     return list(data.filter_txns(entries)), told
 
 
-def test_another_program_reads_the_journal_to_the_same_balances(taxed: SeatAt, job: Job) -> None:
+def test_another_program_reads_the_journal_to_the_same_balances(taxed: Access, job: Job) -> None:
     made = this_year(taxed)
     entries, told = read(write_journal(made, taxed.studio.name))
     assert len(entries) == len(made.entries) == 5
@@ -317,7 +317,7 @@ def test_another_program_reads_the_journal_to_the_same_balances(taxed: SeatAt, j
     assert entries[0].links == {f"job-{job.number:04d}"}
 
 
-def test_another_program_finds_what_was_changed_in_the_journal(taxed: SeatAt, job: Job) -> None:
+def test_another_program_finds_what_was_changed_in_the_journal(taxed: Access, job: Job) -> None:
     text = write_journal(this_year(taxed), taxed.studio.name)
     _, errors, _ = loader.load_string(
         text.replace("  Assets:Cash  50.00", "  Assets:Cash  51.00", 1)
@@ -325,7 +325,7 @@ def test_another_program_finds_what_was_changed_in_the_journal(taxed: SeatAt, jo
     assert any("does not balance" in error.message for error in errors)
 
 
-def test_an_empty_journal_is_one_too(taxed: SeatAt) -> None:
+def test_an_empty_journal_is_one_too(taxed: Access) -> None:
     assert read(write_journal(this_year(taxed), taxed.studio.name)) == ([], {})
 
 
@@ -333,7 +333,7 @@ def rows_of(text: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(text, newline="")))
 
 
-def test_the_sheet_runs_account_by_account_to_the_same_balances(taxed: SeatAt, job: Job) -> None:
+def test_the_sheet_runs_account_by_account_to_the_same_balances(taxed: Access, job: Job) -> None:
     made = this_year(taxed)
     rows = rows_of(write_by_account(made))
     last = {row["account"]: Decimal(row["balance"]) for row in rows}
@@ -344,7 +344,7 @@ def test_the_sheet_runs_account_by_account_to_the_same_balances(taxed: SeatAt, j
     assert debits == credits_ > 0
 
 
-def test_a_sheet_runs_no_formula_and_leaves_figures_figures(taxed: SeatAt, job: Job) -> None:
+def test_a_sheet_runs_no_formula_and_leaves_figures_figures(taxed: Access, job: Job) -> None:
     # OWASP, formula injection: words that begin with = + - @ get an apostrophe before them.
     rows = rows_of(write_by_account(this_year(taxed)))
     assert {row["client"] for row in rows} == {"", '\'=HYPERLINK("x")\n"Wren"'}
@@ -354,7 +354,7 @@ def test_a_sheet_runs_no_formula_and_leaves_figures_figures(taxed: SeatAt, job: 
 # --- pages ---
 
 
-def test_the_journal_is_downloaded_for_a_time(browser: Browser, taxed: SeatAt, job: Job) -> None:
+def test_the_journal_is_downloaded_for_a_time(browser: Browser, taxed: Access, job: Job) -> None:
     today = timezone.localdate()
     for kind, begins in (("beancount", 'option "title"'), ("csv", "account,")):
         at = reverse("jobs:journal", args=[kind])
@@ -369,7 +369,7 @@ def test_the_journal_is_downloaded_for_a_time(browser: Browser, taxed: SeatAt, j
     assert browser.get(reverse("jobs:journal", args=["xml"])).status_code == 404
 
 
-def test_the_page_shows_the_trial_balance(browser: Browser, taxed: SeatAt, job: Job) -> None:
+def test_the_page_shows_the_trial_balance(browser: Browser, taxed: Access, job: Job) -> None:
     page = browser.get(reverse("jobs:reports"))
     foot = page.context["balances"].foot
     assert (foot[2], foot[3] - foot[4], foot[5]) == (gbp(0), gbp(0), gbp(0))
@@ -379,15 +379,15 @@ def test_the_page_shows_the_trial_balance(browser: Browser, taxed: SeatAt, job: 
 
 
 def test_books_that_do_not_agree_are_told_on_the_page(
-    browser: Browser, taxed: SeatAt, job: Job, monkeypatch: pytest.MonkeyPatch
+    browser: Browser, taxed: Access, job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     wrong = owes(gbp(1), gbp(1))
-    monkeypatch.setattr("jobs.money.bookkeeping.owed_on", lambda seat, on: wrong)
+    monkeypatch.setattr("jobs.money.bookkeeping.owed_on", lambda access, on: wrong)
     assert "Do not use these books" in browser.get(reverse("jobs:reports")).content.decode()
 
 
 def test_another_studio_and_crew_see_nothing_of_it(
-    stranger: SeatAt, crew: SeatAt, taxed: SeatAt, job: Job
+    stranger: Access, crew: Access, taxed: Access, job: Job
 ) -> None:
     journal = reverse("jobs:journal", args=["csv"])
     assert rows_of(signed_in(stranger).get(journal).content.decode()) == []
@@ -395,7 +395,7 @@ def test_another_studio_and_crew_see_nothing_of_it(
     assert signed_in(taxed).post(journal).status_code == 405
 
 
-def test_the_books_ask_the_database_as_often_for_many_entries(taxed: SeatAt, job: Job) -> None:
+def test_the_books_ask_the_database_as_often_for_many_entries(taxed: Access, job: Job) -> None:
     def queries() -> int:
         with CaptureQueriesContext(connection) as seen:
             this_year(taxed)

@@ -12,14 +12,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.models import Client, Job, Venue
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import JobFactory
 
 
 def enquiry(**changes: str) -> dict[str, str]:
     return {
-        "press": str(uuid.uuid4()),
+        "form_key": str(uuid.uuid4()),
         "job-title": "Naming day", "job-event_start": "2026-08-01T14:00", "job-event_end": "2026-08-01T18:00",
         "job-access_from": "2026-08-01T10:00", "job-clear_by": "2026-08-01T20:00", "job-latex": "none",
         "job-notes": "Twins", "client-name": "Imke Sorrel", "client-mail": "imke@example.com",
@@ -30,7 +30,7 @@ def enquiry(**changes: str) -> dict[str, str]:
 
 
 def test_an_enquiry_becomes_client_venue_and_job_in_metres_and_utc(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
     answer = browser.post(reverse("jobs:new"), enquiry())
     job = Job.objects.get()
@@ -83,8 +83,8 @@ def test_the_same_press_makes_one_job(browser: Browser) -> None:
     assert len(leads) == Job.objects.count() == Client.objects.count() == 1
 
 
-def test_somebody_and_somewhere_known_are_used_again(browser: Browser, seat: SeatAt) -> None:
-    old = JobFactory.create(studio=seat.studio)
+def test_somebody_and_somewhere_known_are_used_again(browser: Browser, access: Access) -> None:
+    old = JobFactory.create(studio=access.studio)
     told = enquiry(known_client=str(old.client.pk), known_venue=str(old.venue.pk))
     browser.post(reverse("jobs:new"), {**told, "client-name": "", "venue-name": ""})
     job = Job.objects.latest("pk")
@@ -92,9 +92,9 @@ def test_somebody_and_somewhere_known_are_used_again(browser: Browser, seat: Sea
 
 
 def test_a_known_client_is_not_asked_for_again_when_something_else_is_wrong(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    old = JobFactory.create(studio=seat.studio)
+    old = JobFactory.create(studio=access.studio)
     told = enquiry(
         **{"known_client": str(old.client.pk), "client-name": "", "venue-ceiling_m": "tall"}
     )
@@ -103,17 +103,19 @@ def test_a_known_client_is_not_asked_for_again_when_something_else_is_wrong(
     assert "Client’s name: expected" not in page
 
 
-def test_anothers_client_cannot_be_used(browser: Browser, stranger: SeatAt) -> None:
+def test_anothers_client_cannot_be_used(browser: Browser, stranger: Access) -> None:
     theirs = JobFactory.create(studio=stranger.studio)
     answer = browser.post(reverse("jobs:new"), enquiry(known_client=str(theirs.client.pk)))
     assert answer.status_code == 422
 
 
-def test_numbers_count_up_in_each_studio(browser: Browser, seat: SeatAt, stranger: SeatAt) -> None:
+def test_numbers_count_up_in_each_studio(
+    browser: Browser, access: Access, stranger: Access
+) -> None:
     JobFactory.create(studio=stranger.studio, number=41)
     for _ in range(2):
         browser.post(reverse("jobs:new"), enquiry())
-    assert list(seat.rows(Job).order_by("number").values_list("number", flat=True)) == [1, 2]
+    assert list(access.rows(Job).order_by("number").values_list("number", flat=True)) == [1, 2]
 
 
 def brief_of(browser: Browser, job: Job) -> dict[str, Any]:
@@ -132,18 +134,18 @@ def brief_of(browser: Browser, job: Job) -> dict[str, Any]:
 
 
 def test_saving_an_untouched_brief_changes_no_length_by_a_hair(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    job = JobFactory.create(studio=seat.studio, venue__ceiling_m=2.41333)
+    job = JobFactory.create(studio=access.studio, venue__ceiling_m=2.41333)
     told = {k: v for k, v in brief_of(browser, job).items() if v is not None and v is not False}
     assert browser.post(reverse("jobs:brief", args=[job.number]), told).status_code == 302
     assert Venue.objects.get().ceiling_m == 2.41333
 
 
 def test_two_people_saving_the_second_is_told_and_overwrites_nothing(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    job = JobFactory.create(studio=seat.studio)
+    job = JobFactory.create(studio=access.studio)
     at = reverse("jobs:brief", args=[job.number])
     told = {k: v for k, v in brief_of(browser, job).items() if v is not False}
     browser.post(at, {**told, "venue-floor": "oak"})
@@ -155,12 +157,12 @@ def test_two_people_saving_the_second_is_told_and_overwrites_nothing(
     assert Job.objects.get().title == job.title
 
 
-def test_another_studios_job_is_no_job(browser: Browser, stranger: SeatAt) -> None:
+def test_another_studios_job_is_no_job(browser: Browser, stranger: Access) -> None:
     theirs = JobFactory.create(studio=stranger.studio, number=777)
     assert browser.get(reverse("jobs:brief", args=[theirs.number])).status_code == 404
 
 
-def test_a_job_says_what_it_waits_for(browser: Browser, crew: SeatAt) -> None:
+def test_a_job_says_what_it_waits_for(browser: Browser, crew: Access) -> None:
     job = JobFactory.create(studio=crew.studio)
     for person in (browser, signed_in(crew)):
         page = person.get(reverse("jobs:brief", args=[job.number])).content.decode()
@@ -169,7 +171,7 @@ def test_a_job_says_what_it_waits_for(browser: Browser, crew: SeatAt) -> None:
         assert "somebody to ask about latex allergies" in page
 
 
-def test_crew_read_a_brief_and_change_nothing(crew: SeatAt) -> None:
+def test_crew_read_a_brief_and_change_nothing(crew: Access) -> None:
     job = JobFactory.create(studio=crew.studio)
     at = reverse("jobs:brief", args=[job.number])
     assert signed_in(crew).get(at).status_code == 200
@@ -177,9 +179,9 @@ def test_crew_read_a_brief_and_change_nothing(crew: SeatAt) -> None:
     assert signed_in(crew).get(reverse("jobs:new")).status_code == 403
 
 
-def test_the_list_filters_with_and_without_htmx(browser: Browser, seat: SeatAt) -> None:
-    JobFactory.create(studio=seat.studio, title="Lantern walk")
-    JobFactory.create(studio=seat.studio, title="Harvest supper", stage="closed")
+def test_the_list_filters_with_and_without_htmx(browser: Browser, access: Access) -> None:
+    JobFactory.create(studio=access.studio, title="Lantern walk")
+    JobFactory.create(studio=access.studio, title="Harvest supper", stage="closed")
     at = reverse("jobs:jobs")
     assert b"Harvest" not in browser.get(at).content
     assert b"Harvest" in browser.get(at, {"stage": "all"}).content
@@ -189,11 +191,11 @@ def test_the_list_filters_with_and_without_htmx(browser: Browser, seat: SeatAt) 
     assert browser.post(at).status_code == 405
 
 
-def test_a_long_list_is_paged_by_its_last_row(browser: Browser, seat: SeatAt) -> None:
+def test_a_long_list_is_paged_by_its_last_row(browser: Browser, access: Access) -> None:
     start = timezone.now()
     for n in range(53):
         JobFactory.create(
-            studio=seat.studio, title=f"Job-{n:02d}", event_start=start + timedelta(days=n // 2)
+            studio=access.studio, title=f"Job-{n:02d}", event_start=start + timedelta(days=n // 2)
         )
     first = browser.get(reverse("jobs:jobs"))
     assert len(first.context["jobs"]) == 50
@@ -214,10 +216,10 @@ def test_a_clients_tax_number_is_judged_by_the_clients_country(browser: Browser)
 
 
 def test_a_studio_without_a_country_takes_phone_numbers_with_theirs(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    seat.studio.language = "en"
-    seat.studio.save()
+    access.studio.language = "en"
+    access.studio.save()
     answer = browser.post(reverse("jobs:new"), enquiry())
     assert "with its country, such as +44 20 7946 0958" in answer.content.decode()
     told = {"client-phone": "+44 20 7946 0958"}
@@ -237,9 +239,9 @@ def brief_before_the_yes(browser: Browser, job: Job) -> dict[str, Any]:
 
 @pytest.mark.parametrize("stage", ["accepted", "booked", "ready", "up"])
 def test_after_the_yes_day_hours_and_place_lead_to_the_move(
-    browser: Browser, crew: SeatAt, seat: SeatAt, stage: str
+    browser: Browser, crew: Access, access: Access, stage: str
 ) -> None:
-    job = JobFactory.create(studio=seat.studio, stage=stage)
+    job = JobFactory.create(studio=access.studio, stage=stage)
     at = reverse("jobs:brief", args=[job.number])
     page = browser.get(at).content.decode()
     assert reverse("jobs:postpone", args=[job.number]) in page
@@ -274,9 +276,9 @@ def test_after_the_yes_day_hours_and_place_lead_to_the_move(
     ],
 )
 def test_a_page_from_before_the_yes_is_refused_with_a_sentence(
-    browser: Browser, seat: SeatAt, name: str, value: str
+    browser: Browser, access: Access, name: str, value: str
 ) -> None:
-    job = JobFactory.create(studio=seat.studio)
+    job = JobFactory.create(studio=access.studio)
     told = brief_before_the_yes(browser, job)
     answer = browser.post(
         reverse("jobs:brief", args=[job.number]), {**told, name: value, "job-title": "A new name"}
@@ -290,8 +292,8 @@ def test_a_page_from_before_the_yes_is_refused_with_a_sentence(
 
 
 @pytest.mark.parametrize("stage", ["down", "closed"])
-def test_what_is_over_stands_as_it_was(browser: Browser, seat: SeatAt, stage: str) -> None:
-    job = JobFactory.create(studio=seat.studio)
+def test_what_is_over_stands_as_it_was(browser: Browser, access: Access, stage: str) -> None:
+    job = JobFactory.create(studio=access.studio)
     told, at = brief_before_the_yes(browser, job), reverse("jobs:brief", args=[job.number])
     Job.objects.update(stage=stage)
     page = browser.get(at).content.decode()
@@ -303,11 +305,11 @@ def test_what_is_over_stands_as_it_was(browser: Browser, seat: SeatAt, stage: st
 
 
 def test_a_page_from_before_the_yes_that_leaves_them_is_saved(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
     start = timezone.now().replace(second=0, microsecond=0) + timedelta(days=30)
     job = JobFactory.create(
-        studio=seat.studio, event_start=start, event_end=start + timedelta(hours=5)
+        studio=access.studio, event_start=start, event_end=start + timedelta(hours=5)
     )
     told = brief_before_the_yes(browser, job)
     told["job-notes"] = "Twins"
@@ -316,10 +318,10 @@ def test_a_page_from_before_the_yes_that_leaves_them_is_saved(
 
 
 def test_a_venue_put_right_in_one_brief_is_told_for_the_accepted_jobs_there(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    agreed = JobFactory.create(studio=seat.studio, stage="booked", title="Lantern walk")
-    job = JobFactory.create(studio=seat.studio, venue=agreed.venue)
+    agreed = JobFactory.create(studio=access.studio, stage="booked", title="Lantern walk")
+    job = JobFactory.create(studio=access.studio, venue=agreed.venue)
     told = {k: v for k, v in brief_of(browser, job).items() if v is not None and v is not False}
     at = reverse("jobs:brief", args=[job.number])
     answer = browser.post(at, {**told, "venue-floor": "oak"}, follow=True)

@@ -8,14 +8,14 @@ import pytest
 from django.test import Client as Browser
 from django.urls import reverse
 
-from jobs.design.budget import meet
+from jobs.design.budget import meet_budget
 from jobs.design.compose import compose
 from jobs.design.document import Design
 from jobs.design.practice import PRACTICE
 from jobs.design.reading import design_from, read_design
 from jobs.design.working import work_out
 from jobs.models import JobDesign
-from studio.door import SeatAt
+from studio.access import Access
 from tests.factories import DATA, a_designed_job
 
 
@@ -33,12 +33,12 @@ def design() -> Design:
 
 
 def test_nothing_is_cut_where_nothing_must_be(design: Design) -> None:
-    assert meet(design, balls(design), balls) == ()
+    assert meet_budget(design, balls(design), balls) == ()
 
 
 def test_cuts_go_on_until_the_budget_is_met_and_no_further(design: Design) -> None:
     budget = balls(design) - 20
-    cuts = meet(design, budget, balls)
+    cuts = meet_budget(design, budget, balls)
     assert cuts[-1].total <= budget
     assert all(cut.total > budget for cut in cuts[:-1])
     assert [c.total for c in cuts] == sorted((c.total for c in cuts), reverse=True)
@@ -47,7 +47,7 @@ def test_cuts_go_on_until_the_budget_is_met_and_no_further(design: Design) -> No
 
 
 def test_what_is_left_is_still_a_sound_design_without_gaps(design: Design) -> None:
-    cuts = meet(design, Decimal(1), balls)
+    cuts = meet_budget(design, Decimal(1), balls)
     assert cuts[-1].total > 1  # not met, and said so by its total
     last = cuts[-1].design
     assert design_from(last.model_dump()) == last
@@ -55,9 +55,9 @@ def test_what_is_left_is_still_a_sound_design_without_gaps(design: Design) -> No
 
 
 def test_the_price_page_says_what_it_would_take_and_makes_an_alternative(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    job = a_designed_job(seat)
+    job = a_designed_job(access)
     at = reverse("jobs:budget", args=[job.number])
     price = browser.get(reverse("jobs:price", args=[job.number])).context["quote"].totals.total
     wanted = price.amount - 20

@@ -14,19 +14,25 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.day.reserving import about
-from jobs.models import CallOff, Happening, Invoice, Job, Offer
+from jobs.models import Cancellation, Invoice, Job, LogEntry, Offer
 from jobs.money.bookkeeping import DEPOSITS, RECEIVABLE, books
-from jobs.money.calling_off import CannotCallOff, Papers, call_off, days_before, look
-from jobs.money.invoicing import CannotInvoice, credit, issue
+from jobs.money.cancelling import (
+    CancellationPapers,
+    CannotCancel,
+    cancel_job,
+    days_before,
+    preview_cancellation,
+)
+from jobs.money.invoicing import CannotInvoice, credit_invoice, issue_invoice
 from jobs.money.ledger import record_payment, standing_of
-from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.accepting import ClientYes, accept_offer
 from jobs.proposal.offering import Words, send_offer
-from jobs.records import faults
+from jobs.records import record_faults
 from pricing.core.money import Money
 from pricing.models import KitBooking, KitItem, Reservation
+from studio.access import Access
 from studio.append_only import lower_guards, raise_guards
-from studio.door import SeatAt
-from studio.models import Letter
+from studio.models import OutgoingMail
 from tests.conftest import signed_in
 from tests.factories import a_designed_job
 
@@ -34,38 +40,40 @@ TODAY = date(2026, 6, 1)
 
 
 @pytest.fixture
-def taxed(seat: SeatAt) -> SeatAt:
-    seat.studio.tax_number = "GB 123456789"
-    seat.studio.save()
-    return seat
+def taxed(access: Access) -> Access:
+    access.studio.tax_number = "GB 123456789"
+    access.studio.save()
+    return access
 
 
-def an_accepted_job(seat: SeatAt, *, days: int = 40, **facts: Any) -> Job:
+def an_accepted_job(access: Access, *, days: int = 40, **facts: Any) -> Job:
     start = timezone.now() + timedelta(days=days)
-    job = a_designed_job(seat, event_start=start, event_end=start + timedelta(hours=5), **facts)
+    job = a_designed_job(access, event_start=start, event_end=start + timedelta(hours=5), **facts)
     words = Words(greeting="Dear you,", note="")
-    offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
-    yes = Yes(name="R", wording="I accept.", address=None, agent="")
-    accept(seat, offer, yes, at=timezone.now())
+    offer = send_offer(access, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    yes = ClientYes(name="R", wording="I accept.", address=None, agent="")
+    accept_offer(access, offer, yes, at=timezone.now())
     job.refresh_from_db()
     return job
 
 
-def pay(seat: SeatAt, job: Job, amount: object, **facts: Any) -> None:
-    record_payment(seat, job, on=timezone.localdate(), amount=Decimal(str(amount)), how="transfer", reference="", **facts)  # fmt: skip
+def pay(access: Access, job: Job, amount: object, **facts: Any) -> None:
+    record_payment(access, job, on=timezone.localdate(), amount=Decimal(str(amount)), how="transfer", reference="", **facts)  # fmt: skip
     job.refresh_from_db()
 
 
 @pytest.fixture
-def job(taxed: SeatAt) -> Job:
+def job(taxed: Access) -> Job:
     """Accepted, 40 days ahead: half is kept by the usual scale."""
     return an_accepted_job(taxed)
 
 
-def off(seat: SeatAt, job: Job, percent: str | None = None, on: date | None = None) -> CallOff:
+def off(
+    access: Access, job: Job, percent: str | None = None, on: date | None = None
+) -> Cancellation:
     share, day = Decimal(percent) if percent else None, on or timezone.localdate()
-    seen = look(seat, job, on=day, percent=share).seen
-    row = call_off(seat, job, on=day, percent=share, why="moved away", seen=seen)
+    seen = preview_cancellation(access, job, on=day, percent=share).seen
+    row = cancel_job(access, job, on=day, percent=share, why="moved away", seen=seen)
     job.refresh_from_db()
     return row
 
@@ -77,12 +85,12 @@ def invoiced(job: Job) -> Decimal:
     )
 
 
-def standing(seat: SeatAt, job: Job) -> Any:
-    rich = seat.rows(Job).with_money().get(pk=job.pk)
+def standing(access: Access, job: Job) -> Any:
+    rich = access.rows(Job).with_money().get(pk=job.pk)
     return standing_of(rich, on=timezone.localdate(), currency="GBP")
 
 
-def test_with_nothing_invoiced_the_kept_part_is(taxed: SeatAt, job: Job) -> None:
+def test_with_nothing_invoiced_the_kept_part_is(taxed: Access, job: Job) -> None:
     total = standing(taxed, job).total
     row = off(taxed, job)
     half = total.percent(Decimal(50))
@@ -92,11 +100,11 @@ def test_with_nothing_invoiced_the_kept_part_is(taxed: SeatAt, job: Job) -> None
     assert (paper.kind, paper.total) == ("invoice", row.kept)
     assert "called off" in paper.xml
     assert job.stage == "called_off"
-    assert list(faults(taxed)) == []
+    assert list(record_faults(taxed)) == []
 
 
-def test_what_is_invoiced_beyond_it_is_credited(taxed: SeatAt, job: Job) -> None:
-    first = issue(taxed, job, on=timezone.localdate())
+def test_what_is_invoiced_beyond_it_is_credited(taxed: Access, job: Job) -> None:
+    first = issue_invoice(taxed, job, on=timezone.localdate())
     row = off(taxed, job)
     assert invoiced(job) == row.kept
     note = Invoice.objects.get(kind="credit")
@@ -107,12 +115,12 @@ def test_what_is_invoiced_beyond_it_is_credited(taxed: SeatAt, job: Job) -> None
 @pytest.mark.parametrize("percent", ["0", "1", "12.5", "33.33", "49.99"])
 @pytest.mark.parametrize("papers", ["none", "whole", "part credited"])
 def test_books_and_ledger_agree_to_the_penny(
-    taxed: SeatAt, job: Job, percent: str, papers: str
+    taxed: Access, job: Job, percent: str, papers: str
 ) -> None:
     if papers != "none":
-        first = issue(taxed, job, on=TODAY)
+        first = issue_invoice(taxed, job, on=TODAY)
         if papers == "part credited":
-            credit(taxed, first, Decimal("33.33"), "two minis fewer", on=TODAY)
+            credit_invoice(taxed, first, Decimal("33.33"), "two minis fewer", on=TODAY)
     pay(taxed, job, "61.17")
     row = off(taxed, job, percent)
     now = standing(taxed, job)
@@ -121,15 +129,15 @@ def test_books_and_ledger_agree_to_the_penny(
     assert now.over.amount == row.refund
 
 
-def accounts(seat: SeatAt) -> tuple[Decimal, Decimal]:
+def accounts(access: Access) -> tuple[Decimal, Decimal]:
     """Receivable and deposits after all that was written down."""
-    made = books(seat, since=TODAY, until=date.max)
+    made = books(access, since=TODAY, until=date.max)
     assert made.agrees
     return made.after(RECEIVABLE).amount, made.after(DEPOSITS).amount
 
 
 def test_what_is_given_back_after_a_call_off_leaves_no_account_open(
-    taxed: SeatAt, job: Job
+    taxed: Access, job: Job
 ) -> None:
     pay(taxed, job, 500)
     row = off(taxed, job, "10")
@@ -138,7 +146,7 @@ def test_what_is_given_back_after_a_call_off_leaves_no_account_open(
     assert accounts(taxed) == (0, 0)
 
 
-def test_what_bounces_after_a_call_off_is_owed_again(taxed: SeatAt, job: Job) -> None:
+def test_what_bounces_after_a_call_off_is_owed_again(taxed: Access, job: Job) -> None:
     pay(taxed, job, 100)
     row = off(taxed, job, "10")
     pay(taxed, job, -100, kind="bounced", of=job.payments.get())
@@ -146,26 +154,26 @@ def test_what_bounces_after_a_call_off_is_owed_again(taxed: SeatAt, job: Job) ->
     assert standing(taxed, job).left.amount == row.kept
 
 
-def test_all_of_a_part_credited_invoice_stays_when_all_is_kept(taxed: SeatAt) -> None:
+def test_all_of_a_part_credited_invoice_stays_when_all_is_kept(taxed: Access) -> None:
     job = an_accepted_job(taxed, days=3)
-    first = issue(taxed, job, on=TODAY)
-    credit(taxed, first, Decimal("33.33"), "two minis fewer", on=TODAY)
+    first = issue_invoice(taxed, job, on=TODAY)
+    credit_invoice(taxed, first, Decimal("33.33"), "two minis fewer", on=TODAY)
     before = invoiced(job)
     row = off(taxed, job)
     assert row.kept == before == invoiced(job)
 
 
-def test_nothing_kept_is_nothing_whatever_was_credited_before(taxed: SeatAt) -> None:
+def test_nothing_kept_is_nothing_whatever_was_credited_before(taxed: Access) -> None:
     # 200.01 at 20 % is 40.00 (40.002). 1.03 with its 0.21 leaves 198.98 and 39.79, whose own tax is 39.80: a credit
     # note of both would come to a penny more than was left. Such a part is refused, with its neighbours named.
     whole, found = Decimal(Offer.objects.get(job=an_accepted_job(taxed)).figures["net"]), 0
     for pennies in (102, 103, 104):
         job = an_accepted_job(taxed, discount=whole - Decimal("200.01"))
-        first = issue(taxed, job, on=TODAY)
+        first = issue_invoice(taxed, job, on=TODAY)
         assert (first.net, first.total) == (Decimal("200.01"), Decimal("240.01"))
         pay(taxed, job, first.total)
         try:
-            note = credit(taxed, first, Decimal(pennies) / 100, "a candle fewer", on=TODAY)
+            note = credit_invoice(taxed, first, Decimal(pennies) / 100, "a candle fewer", on=TODAY)
         except CannotInvoice as reason:
             assert "£1.02 or £1.04" in str(reason)
             continue
@@ -178,24 +186,24 @@ def test_nothing_kept_is_nothing_whatever_was_credited_before(taxed: SeatAt) -> 
     assert found == 2
 
 
-def test_the_database_keeps_nothing_below_zero(seat: SeatAt, job: Job) -> None:
-    facts = {"on": TODAY, "days_before": 3, "kept_percent": 0, "who": seat.person}
+def test_the_database_keeps_nothing_below_zero(access: Access, job: Job) -> None:
+    facts = {"on": TODAY, "days_before": 3, "kept_percent": 0, "who": access.person}
     for name in ("kept", "refund"):
         amounts = {"kept": 0, "refund": 0, name: Decimal("-0.01")}
         with pytest.raises(IntegrityError, match="call_off_not_below_zero"), transaction.atomic():
-            seat.add(CallOff, job=job, **facts, **amounts)
+            access.add(Cancellation, job=job, **facts, **amounts)
 
 
 def test_more_credited_than_invoiced_is_told_and_nothing_is_done(
-    taxed: SeatAt, job: Job, monkeypatch: pytest.MonkeyPatch
+    taxed: Access, job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    papers = Papers(credits=(), invoice=(), kept=Money(Decimal("-0.01"), "GBP"))
-    monkeypatch.setattr("jobs.money.calling_off.papers_for", lambda *_: papers)
-    with pytest.raises(CannotCallOff, match=r"expected nothing below zero, got -£0\.01"):
-        look(taxed, job, on=TODAY)
+    papers = CancellationPapers(credits=(), invoice=(), kept=Money(Decimal("-0.01"), "GBP"))
+    monkeypatch.setattr("jobs.money.cancelling.cancellation_papers", lambda *_: papers)
+    with pytest.raises(CannotCancel, match=r"expected nothing below zero, got -£0\.01"):
+        preview_cancellation(taxed, job, on=TODAY)
 
 
-def test_after_a_call_off_only_what_is_kept_is_due(taxed: SeatAt, job: Job) -> None:
+def test_after_a_call_off_only_what_is_kept_is_due(taxed: Access, job: Job) -> None:
     row = off(taxed, job)
     now = standing(taxed, job)
     assert [due.what for due in now.due] == ["amount kept after the call-off"]
@@ -203,7 +211,7 @@ def test_after_a_call_off_only_what_is_kept_is_due(taxed: SeatAt, job: Job) -> N
     assert now.overdue == ()
 
 
-def test_kit_and_supplies_are_free_again(taxed: SeatAt) -> None:
+def test_kit_and_supplies_are_free_again(taxed: Access) -> None:
     for key, mark in (("weight/ballast", "1"), ("weight/ballast", "2"), ("frame/ring", "1")):
         taxed.add(KitItem, key=key, name=key, mark=mark)
     job = an_accepted_job(taxed)
@@ -215,16 +223,16 @@ def test_kit_and_supplies_are_free_again(taxed: SeatAt) -> None:
     assert not KitBooking.objects.exists()
 
 
-def test_the_client_gets_a_letter_with_the_figures_and_the_paper(taxed: SeatAt, job: Job) -> None:
+def test_the_client_gets_a_letter_with_the_figures_and_the_paper(taxed: Access, job: Job) -> None:
     row = off(taxed, job)
-    letter = Letter.objects.get(kind="called-off")
+    letter = OutgoingMail.objects.get(kind="called-off")
     assert letter.to == job.client.mail
     assert f"Kept by our scale: £{row.kept:,.2f}" in letter.body
     assert "Still to be paid" in letter.body
     assert bytes(letter.attachment or b"").startswith(b"%PDF")
     other = an_accepted_job(taxed, client__mail="")
     off(taxed, other)
-    assert Letter.objects.filter(kind="called-off").count() == 1
+    assert OutgoingMail.objects.filter(kind="called-off").count() == 1
 
 
 @pytest.mark.parametrize(
@@ -238,34 +246,39 @@ def test_the_client_gets_a_letter_with_the_figures_and_the_paper(taxed: SeatAt, 
     ],
 )
 def test_days_are_counted_in_the_studios_zone(
-    taxed: SeatAt, starts: datetime, zone: str, days: int
+    taxed: Access, starts: datetime, zone: str, days: int
 ) -> None:
     taxed.studio.timezone = zone
     job = an_accepted_job(taxed)
     Job.objects.filter(pk=job.pk).update(event_start=starts, event_end=starts)
-    assert look(taxed, job, on=date(2026, 4, 1)).days_before == days
+    assert preview_cancellation(taxed, job, on=date(2026, 4, 1)).days_before == days
 
 
-def test_less_may_be_kept_and_never_more(taxed: SeatAt, job: Job) -> None:
-    assert look(taxed, job, on=timezone.localdate(), percent=Decimal(0)).settled.kept.amount == 0
-    with pytest.raises(CannotCallOff, match="at most the 50 % of your scale, got 51"):
-        look(taxed, job, on=timezone.localdate(), percent=Decimal(51))
+def test_less_may_be_kept_and_never_more(taxed: Access, job: Job) -> None:
+    assert (
+        preview_cancellation(
+            taxed, job, on=timezone.localdate(), percent=Decimal(0)
+        ).settled.kept.amount
+        == 0
+    )
+    with pytest.raises(CannotCancel, match="at most the 50 % of your scale, got 51"):
+        preview_cancellation(taxed, job, on=timezone.localdate(), percent=Decimal(51))
 
 
 @pytest.mark.parametrize("stage", ["up", "down", "closed", "called_off"])
-def test_what_stands_or_is_over_is_not_called_off(taxed: SeatAt, job: Job, stage: str) -> None:
+def test_what_stands_or_is_over_is_not_called_off(taxed: Access, job: Job, stage: str) -> None:
     Job.objects.update(stage=stage)
-    with pytest.raises(CannotCallOff, match="not called off any more"):
-        look(taxed, job, on=TODAY)
+    with pytest.raises(CannotCancel, match="not called off any more"):
+        preview_cancellation(taxed, job, on=TODAY)
 
 
-def test_before_a_yes_the_button_stays_as_it_was(browser: Browser, taxed: SeatAt) -> None:
+def test_before_a_yes_the_button_stays_as_it_was(browser: Browser, taxed: Access) -> None:
     job = a_designed_job(taxed, stage="offered")
     page = browser.get(reverse("jobs:build", args=[job.number])).content.decode()
     assert 'value="called_off"' in page
     assert reverse("jobs:call-off", args=[job.number]) not in page
-    with pytest.raises(CannotCallOff, match="Nothing was accepted yet"):
-        look(taxed, job, on=TODAY)
+    with pytest.raises(CannotCancel, match="Nothing was accepted yet"):
+        preview_cancellation(taxed, job, on=TODAY)
     browser.post(reverse("jobs:stage", args=[job.number]), {"to": "called_off"})
     job.refresh_from_db()
     assert job.stage == "called_off"
@@ -284,11 +297,11 @@ def test_after_a_yes_the_button_leads_to_the_page(browser: Browser, job: Job) ->
 
 def typed(page: Any, **changes: str) -> dict[str, str]:
     return {"on": timezone.localdate().isoformat(), "percent": "", "why": "moved away", "do": "call-off",
-            "seen": page.context["shown"].seen, "press": str(uuid.uuid4()), **changes}  # fmt: skip
+            "seen": page.context["shown"].seen, "form_key": str(uuid.uuid4()), **changes}  # fmt: skip
 
 
 def test_the_page_shows_first_then_does_it_once_and_offers_the_refund(
-    browser: Browser, taxed: SeatAt, job: Job
+    browser: Browser, taxed: Access, job: Job
 ) -> None:
     pay(taxed, job, standing(taxed, job).total.amount)
     at = reverse("jobs:call-off", args=[job.number])
@@ -298,11 +311,11 @@ def test_the_page_shows_first_then_does_it_once_and_offers_the_refund(
     told = typed(page)
     looked = browser.post(at, {**told, "do": "look", "percent": "10"})
     assert looked.context["shown"].settled.percent == 10
-    assert not CallOff.objects.exists()
+    assert not Cancellation.objects.exists()
     for _ in range(3):
         answer = browser.post(at, told)
-    assert CallOff.objects.count() == Invoice.objects.count() == 1
-    row = CallOff.objects.get()
+    assert Cancellation.objects.count() == Invoice.objects.count() == 1
+    row = Cancellation.objects.get()
     assert row.refund > 0
     form = browser.get(answer.url).context["form"]  # type: ignore[attr-defined]
     assert (form["kind"].value(), Decimal(form["amount"].value())) == ("refund", row.refund)
@@ -315,7 +328,7 @@ def test_the_page_shows_first_then_does_it_once_and_offers_the_refund(
     assert standing(taxed, job).due == ()
 
 
-def test_what_is_still_owed_shows_on_money(browser: Browser, taxed: SeatAt, job: Job) -> None:
+def test_what_is_still_owed_shows_on_money(browser: Browser, taxed: Access, job: Job) -> None:
     row = off(taxed, job)
     coming = browser.get(reverse("jobs:money")).context["coming"]
     assert [(due.amount.amount, found.pk) for due, found, _ in coming] == [(row.kept, job.pk)]
@@ -325,7 +338,7 @@ def test_what_is_still_owed_shows_on_money(browser: Browser, taxed: SeatAt, job:
 
 
 def test_figures_that_changed_in_between_are_shown_again(
-    browser: Browser, taxed: SeatAt, job: Job
+    browser: Browser, taxed: Access, job: Job
 ) -> None:
     at = reverse("jobs:call-off", args=[job.number])
     told = typed(browser.get(at))
@@ -333,7 +346,7 @@ def test_figures_that_changed_in_between_are_shown_again(
     answer = browser.post(at, told)
     assert answer.status_code == 422
     assert "The figures changed in between" in answer.content.decode()
-    assert not CallOff.objects.exists()
+    assert not Cancellation.objects.exists()
     again = {**told, "seen": answer.context["shown"].seen}
     assert browser.post(at, again).status_code == 302
 
@@ -354,22 +367,22 @@ def test_garbage_gets_a_sentence(
     assert answer.status_code == 422
     assert says in answer.content.decode()
     assert "moved away" in answer.content.decode()
-    assert not CallOff.objects.exists()
+    assert not Cancellation.objects.exists()
 
 
-def test_without_a_tax_number_nothing_is_half_done(browser: Browser, seat: SeatAt) -> None:
-    job = an_accepted_job(seat)
+def test_without_a_tax_number_nothing_is_half_done(browser: Browser, access: Access) -> None:
+    job = an_accepted_job(access)
     at = reverse("jobs:call-off", args=[job.number])
     answer = browser.post(at, typed(browser.get(at)))
     assert "has no tax number" in answer.content.decode()
     job.refresh_from_db()
-    assert (job.stage, CallOff.objects.count(), Letter.objects.filter(kind="called-off").count()) == (
+    assert (job.stage, Cancellation.objects.count(), OutgoingMail.objects.filter(kind="called-off").count()) == (
         "accepted", 0, 0,
     )  # fmt: skip
 
 
 def test_crew_and_strangers_keep_out(
-    crew: SeatAt, stranger: SeatAt, browser: Browser, job: Job
+    crew: Access, stranger: Access, browser: Browser, job: Job
 ) -> None:
     for name in ("jobs:call-off", "jobs:postpone", "jobs:statement"):
         at = reverse(name, args=[job.number])
@@ -378,16 +391,16 @@ def test_crew_and_strangers_keep_out(
     assert browser.put(reverse("jobs:call-off", args=[job.number])).status_code == 405
 
 
-def test_a_changed_settlement_is_found(taxed: SeatAt, job: Job) -> None:
+def test_a_changed_settlement_is_found(taxed: Access, job: Job) -> None:
     off(taxed, job)
-    assert Happening.objects.filter(what__startswith="Called off 40 days before").exists()
+    assert LogEntry.objects.filter(what__startswith="Called off 40 days before").exists()
     lower_guards()
     try:
         with connection.cursor() as cursor:
             cursor.execute("UPDATE jobs_calloff SET kept = kept + 1")
-        assert "settled at the call-off is missing or was changed" in " ".join(faults(taxed))
-        CallOff.objects.all().delete()
-        assert "settled at the call-off is missing" in " ".join(faults(taxed))
+        assert "settled at the call-off is missing or was changed" in " ".join(record_faults(taxed))
+        Cancellation.objects.all().delete()
+        assert "settled at the call-off is missing" in " ".join(record_faults(taxed))
     finally:
         raise_guards()
 
@@ -399,11 +412,11 @@ def test_days_in_words() -> None:
 
 
 def test_the_scale_that_was_agreed_holds_whatever_the_studio_writes_later(
-    taxed: SeatAt, job: Job
+    taxed: Access, job: Job
 ) -> None:
     offer = taxed.rows(Offer).get(job=job)
     assert "we keep 50 % of the total" in offer.article
-    before = look(taxed, job, on=timezone.localdate())
+    before = preview_cancellation(taxed, job, on=timezone.localdate())
     taxed.studio.call_off_scale = [["0", "100"]]
     taxed.studio.save()
-    assert look(taxed, job, on=timezone.localdate()).settled == before.settled
+    assert preview_cancellation(taxed, job, on=timezone.localdate()).settled == before.settled

@@ -12,14 +12,14 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.alternatives import duplicate
+from jobs.alternatives import duplicate_alternative
 from jobs.models import Job, Offer
-from jobs.proposal.changes import Version, Way, Writing, changes
-from jobs.proposal.links import shown_again, withdraw
+from jobs.proposal.changes import OfferedWay, Version, Writing, changes_between
+from jobs.proposal.links import shown_again, withdraw_offer_link
 from jobs.proposal.offering import Words, send_offer
-from jobs.proposal.versions import compared
+from jobs.proposal.versions import compared_versions
 from pricing.core.money import Money
-from studio.door import SeatAt
+from studio.access import Access
 from tests.factories import VenueFactory, a_designed_job
 
 WRITE = Writing(money=lambda m: f"£{m.amount}", day=lambda d: f"{d:%d %B}")
@@ -30,20 +30,20 @@ EVENT = {
 }
 
 
-def a_way(**facts: Any) -> Way:
+def a_way(**facts: Any) -> OfferedWay:
     told: dict[str, Any] = {
         "letter": "", "name": "", "total": Money(Decimal(100), "GBP"), "extras": (),
         "pieces": {"Ring": "x"}, "shades": {"plum": "#1"}, "colours": {"plum": 30}, **facts,
     }  # fmt: skip
-    return Way(**told)
+    return OfferedWay(**told)
 
 
-def a_version(*ways: Way, **event: str) -> Version:
+def a_version(*ways: OfferedWay, **event: str) -> Version:
     return Version(number=1, event={**EVENT, **event}, ways=ways or (a_way(),))
 
 
 def test_nothing_is_said_to_be_as_it_was() -> None:
-    assert changes(a_version(), a_version(), WRITE) == (
+    assert changes_between(a_version(), a_version(), WRITE) == (
         "Date, place, pieces and price are as they were.",
     )
 
@@ -63,19 +63,19 @@ def test_nothing_is_said_to_be_as_it_was() -> None:
     ],
 )
 def test_each_difference_is_a_sentence(after: dict[str, Any], said: list[str]) -> None:
-    told = changes(a_version(), a_version(a_way(**after)), WRITE)
+    told = changes_between(a_version(), a_version(a_way(**after)), WRITE)
     assert list(told) == (said or ["Date, place, pieces and price are as they were."])
 
 
 def test_an_extra_that_went_is_named() -> None:
-    assert changes(a_version(a_way(extras=("Bows",))), a_version(), WRITE) == (
+    assert changes_between(a_version(a_way(extras=("Bows",))), a_version(), WRITE) == (
         "“Bows” can no longer be added.",
     )
 
 
 def test_day_hours_and_place() -> None:
     moved = {"starts": "2026-05-04T13:00:00+01:00", "ends": "2026-05-04T18:00:00+01:00"}
-    assert changes(a_version(), a_version(**moved, venue="Barn"), WRITE) == (
+    assert changes_between(a_version(), a_version(**moved, venue="Barn"), WRITE) == (
         "It is on 04 May; it was on 03 May.", "It lasts from 13:00 to 18:00; it was 12:00 to 17:00.",
         "It is at Barn; it was at Hall.",
     )  # fmt: skip
@@ -83,35 +83,39 @@ def test_day_hours_and_place() -> None:
 
 def test_versions_from_before_the_event_was_kept_say_nothing_of_it() -> None:
     old = Version(number=1, event={}, ways=(a_way(),))
-    assert changes(old, a_version(venue="Barn"), WRITE)[0].startswith("Date, place")
+    assert changes_between(old, a_version(venue="Barn"), WRITE)[0].startswith("Date, place")
 
 
 def test_choices_are_held_against_each_other_by_letter() -> None:
     a, b, c = (a_way(letter=letter, name=name) for letter, name in (("A", ""), ("B", "full"), ("C", "")))  # fmt: skip
     dearer = a_way(letter="A", total=Money(Decimal(110), "GBP"))
-    assert changes(a_version(a, b), a_version(dearer, c), WRITE) == (
+    assert changes_between(a_version(a, b), a_version(dearer, c), WRITE) == (
         "Choice A: the total is £110.00; it was £100.00.", "Choice C is new: £100.00.",
         "Choice B, full is no longer offered.",
     )  # fmt: skip
-    assert changes(a_version(), a_version(a, b), WRITE) == ("Choice B, full is new: £100.00.",)
-    assert changes(a_version(a, b), a_version(), WRITE) == ("Choice B, full is no longer offered.",)
+    assert changes_between(a_version(), a_version(a, b), WRITE) == (
+        "Choice B, full is new: £100.00.",
+    )
+    assert changes_between(a_version(a, b), a_version(), WRITE) == (
+        "Choice B, full is no longer offered.",
+    )
 
 
 # --- with proposals that were really sent ---
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat)
+def job(access: Access) -> Job:
+    return a_designed_job(access)
 
 
 @pytest.fixture
-def sent(seat: SeatAt, job: Job) -> Callable[..., Offer]:
+def sent(access: Access, job: Job) -> Callable[..., Offer]:
     def send(*letters: str) -> Offer:
         words = Words(greeting="Dear you,", note="", letters=letters)
         job.refresh_from_db()
         return send_offer(
-            seat, job, words, at=timezone.now(), link_for=lambda token: f"https://x.example/o/{token}/"
+            access, job, words, at=timezone.now(), link_for=lambda token: f"https://x.example/o/{token}/"
         )  # fmt: skip
 
     return send
@@ -130,7 +134,7 @@ def change_the_design(job: Job) -> None:
 
 
 def test_a_changed_design_is_told_with_its_counts(
-    seat: SeatAt, job: Job, sent: Callable[..., Offer]
+    access: Access, job: Job, sent: Callable[..., Offer]
 ) -> None:
     first, hall = sent(), job.venue.name
     change_the_design(job)
@@ -139,7 +143,7 @@ def test_a_changed_design_is_told_with_its_counts(
     )
     VenueFactory._meta.model.objects.filter(pk=job.venue_id).update(name="The Orchard")
     second = sent()
-    said = compared(seat, first, second)
+    said = compared_versions(access, first, second)
     old, new = (o.owner_figures["colours"]["old gold"] for o in (first, second))
     assert old > new
     assert f"Old gold: {new} balloons; it was {old}." in said
@@ -151,7 +155,7 @@ def test_a_changed_design_is_told_with_its_counts(
 
 
 def test_a_superseded_page_leads_to_the_newer_one_and_both_say_what_changed(
-    seat: SeatAt, job: Job, sent: Callable[..., Offer]
+    access: Access, job: Job, sent: Callable[..., Offer]
 ) -> None:
     first = sent()
     assert "What changed" not in page_of(first)
@@ -169,22 +173,22 @@ def test_a_superseded_page_leads_to_the_newer_one_and_both_say_what_changed(
 
 
 def test_a_newer_version_whose_link_was_withdrawn_is_not_linked(
-    seat: SeatAt, job: Job, sent: Callable[..., Offer]
+    access: Access, job: Job, sent: Callable[..., Offer]
 ) -> None:
     first, second = sent(), sent()
     token = shown_again(second.links.get())
-    withdraw(seat, second)
+    withdraw_offer_link(access, second)
     page = page_of(first)
     assert "Ask us for its link." in page
     assert str(token) not in page
 
 
 def test_an_alternative_that_is_offered_now_is_told(
-    seat: SeatAt, job: Job, sent: Callable[..., Offer]
+    access: Access, job: Job, sent: Callable[..., Offer]
 ) -> None:
     type(job.venue).objects.update(ceiling_m=None)  # the other one is higher
     first = sent()
-    duplicate(seat, job, "A", "one side")
-    said = compared(seat, first, sent("B"))
+    duplicate_alternative(access, job, "A", "one side")
+    said = compared_versions(access, first, sent("B"))
     assert len(said) == 1
     assert said[0].startswith("Choice B, one side is new: £")

@@ -12,10 +12,10 @@ from django.core.management import call_command
 
 from jobs.design.reading import write_design
 from jobs.design.supports import KINDS
-from jobs.gather import worked_for
-from jobs.models import Hands, Happening, Job, Offer
-from studio.door import SeatAt
-from studio.models import Letter, Studio
+from jobs.inputs import worked_for
+from jobs.models import Job, LogEntry, Offer, StudioPractice
+from studio.access import Access
+from studio.models import OutgoingMail, Studio
 from tests.factories import DATA, a_designed_job
 from tests.strategies import a_design, with_everything
 
@@ -97,7 +97,7 @@ def test_faults_go_to_standard_error_with_their_path_and_exit_2(
         assert sentence in err.getvalue()
 
 
-def test_quote_adds_the_price_from_the_price_book(seat: SeatAt) -> None:
+def test_quote_adds_the_price_from_the_price_book(access: Access) -> None:
     told = run("quote", str(DATA / "shop-tenth.json"), "--km", "10")
     price = told["price"]
     assert float(price["client"]["total"]) > float(price["owner"]["cost"]) > 0
@@ -107,7 +107,7 @@ def test_quote_adds_the_price_from_the_price_book(seat: SeatAt) -> None:
 @pytest.mark.parametrize(
     "words", [["--km", "far"], ["--km", "nan"], ["--km", "-3"], ["--on", "1999-01-01"]]
 )
-def test_quote_refuses_with_a_sentence_and_exit_2(seat: SeatAt, words: list[str]) -> None:
+def test_quote_refuses_with_a_sentence_and_exit_2(access: Access, words: list[str]) -> None:
     err = io.StringIO()
     with pytest.raises(SystemExit) as ended:
         call_command("quote", str(DATA / "shop-tenth.json"), *words, stderr=err)
@@ -115,20 +115,20 @@ def test_quote_refuses_with_a_sentence_and_exit_2(seat: SeatAt, words: list[str]
     assert "expected" in err.getvalue()
 
 
-def test_quote_counts_as_the_studios_own_hands(seat: SeatAt) -> None:
+def test_quote_counts_as_the_studios_own_hands(access: Access) -> None:
     usual = run("quote", str(DATA / "shop-tenth.json"))
-    seat.add(Hands, squeeze=0.7, minutes={"tie a bow": 30})
+    access.add(StudioPractice, squeeze=0.7, minutes={"tie a bow": 30})
     own = run("quote", str(DATA / "shop-tenth.json"))
     assert own["balls"] > usual["balls"]  # squeezed tighter, more of them fit
-    job = a_designed_job(seat)
-    worked = worked_for(seat, job)
+    job = a_designed_job(access)
+    worked = worked_for(access, job)
     assert worked
     assert own["balls"] == worked.takeoff.ball_count
 
 
-def test_quote_writes_in_the_studios_units_unless_told(seat: SeatAt) -> None:
+def test_quote_writes_in_the_studios_units_unless_told(access: Access) -> None:
     path = str(DATA / "shop-tenth.json")
-    assert run("quote", path) == run("quote", path, "--units", seat.units)
+    assert run("quote", path) == run("quote", path, "--units", access.units)
     assert run("quote", path)["steps"] != run("quote", path, "--units", "metric")["steps"]
 
 
@@ -152,14 +152,14 @@ def test_the_demo_has_jobs_at_every_turn_and_loads_once(db: None) -> None:
         "enquiry",
     }
     assert Offer.objects.count() == 4
-    assert Letter.objects.exists()
-    assert Happening.objects.count() > 20
+    assert OutgoingMail.objects.exists()
+    assert LogEntry.objects.count() > 20
 
 
 @pytest.mark.parametrize(
     "on", [date(2026, 1, 31), date(2028, 2, 29), date(2026, 10, 24), date(2026, 3, 27)]
 )
 def test_the_demo_loads_on_any_day(db: None, on: date) -> None:
-    from jobs.demo import load
+    from jobs.demo import load_demo
 
-    assert load(on).rows(Job).count() == 6
+    assert load_demo(on).rows(Job).count() == 6

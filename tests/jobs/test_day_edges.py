@@ -12,38 +12,44 @@ from zoneinfo import ZoneInfo
 import pytest
 from django.utils import timezone
 
-from jobs.day.agenda import by_day
+from jobs.day.agenda import diary_by_day
 from jobs.day.bags import BAG_M, Bag, bag_balls, carry, fill_of, ranges
-from jobs.day.boxes import BAGS, pack
+from jobs.day.boxes import BAGS, pack_boxes
 from jobs.day.loading import (
     ALIKE_MINUTES,
     BAG_MINUTES,
     ROAD_KMH,
     Loading,
+    TravelPlan,
     Van,
-    Way,
     work_loading,
 )
-from jobs.day.postponing import CannotPostpone, arrivals, late, look, moved
+from jobs.day.moving_event import (
+    CannotMoveEvent,
+    arrivals_by_key,
+    preview_move,
+    shifted_on_clocks,
+    supplies_late_for,
+)
 from jobs.day.reserving import (
     about,
     book_kit,
-    follow,
-    promise,
-    put_back,
-    reserve,
+    follow_stage,
+    promise_all,
+    put_back_supplies,
+    reserve_supplies,
     span_of,
-    title,
-    use_up,
-    used,
+    supplies_used,
+    title_of,
+    use_up_supplies,
 )
 from jobs.day.substitutes import stand_in
 from jobs.design.reading import design_from
 from jobs.design.working import Worked, work_out
 from jobs.models import Job, Shade
 from pricing.models import KitBooking, KitItem, OrderLine, PurchaseOrder, Reservation, Supplier
-from pricing.stock import lots, put
-from studio.door import SeatAt
+from pricing.stores.stock import put_in_stock, stock_lots
+from studio.access import Access
 from tests.factories import JobFactory, a_designed_job, a_document
 
 NOON = datetime(2031, 6, 20, 12, tzinfo=UTC)
@@ -102,9 +108,9 @@ def test_what_a_bag_says_of_itself() -> None:
 # Trips
 
 
-def a_way(percent: int, *, minutes: float, trips: int = 1, fits: bool = True) -> Way:
+def a_way(percent: int, *, minutes: float, trips: int = 1, fits: bool = True) -> TravelPlan:
     nothing: Any = SimpleNamespace(bags=(), boxes=())
-    return Way(
+    return TravelPlan(
         percent=percent, carried=nothing, packing=nothing, trips=trips, minutes=minutes, fits=fits
     )
 
@@ -118,7 +124,7 @@ def a_way(percent: int, *, minutes: float, trips: int = 1, fits: bool = True) ->
         ([a_way(100, minutes=1, fits=False)], None),
     ],
 )  # fmt: skip
-def test_the_way_to_travel(ways: list[Way], best: int | None) -> None:
+def test_the_way_to_travel(ways: list[TravelPlan], best: int | None) -> None:
     assert ALIKE_MINUTES == 5
     found = Loading(ways=tuple(ways), too_long=(), bag_passes=True)
     assert (found.best.percent if found.best else None) == best
@@ -145,7 +151,7 @@ def test_a_van_of_just_the_size_takes_one_trip(worked: Worked) -> None:
     )
     volume = frame_m3 + whole.boxes * 0.06 + bags_m3
 
-    def trips(part: float, most: int = 2, km: float = 0) -> Way:
+    def trips(part: float, most: int = 2, km: float = 0) -> TravelPlan:
         van = Van(long_m=volume * part, wide_m=1, high_m=1)
         return work_loading(worked, van, km_one_way=km, units="metric", most_trips=most).ways[0]
 
@@ -195,16 +201,16 @@ def test_a_diary_begins_with_its_first_day_and_ends_before_its_last() -> None:
     )
     day = NOON.date()
     for start, end, there in ((0, 1, True), (-1, 0, False), (1, 2, False), (0, 0, False)):
-        found = by_day([job], UTC, day + timedelta(days=start), day + timedelta(days=end))
+        found = diary_by_day([job], UTC, day + timedelta(days=start), day + timedelta(days=end))
         assert bool(found) is there
-    ((_, entries),) = by_day([job], UTC, day, day + timedelta(days=1))
+    ((_, entries),) = diary_by_day([job], UTC, day, day + timedelta(days=1))
     assert [(e.kind, e.at, e.until) for e in entries] == [
         ("event", NOON, NOON + 2 * HOUR), ("take-down", NOON + 2 * HOUR, None),
     ]  # fmt: skip
     other = JobFactory.build(
         number=0, event_start=NOON, event_end=NOON, access_from=None, clear_by=NOON + HOUR
     )
-    ((_, entries),) = by_day([job, other], UTC, day, day + timedelta(days=1))
+    ((_, entries),) = diary_by_day([job, other], UTC, day, day + timedelta(days=1))
     assert [e.job.number for e in entries if e.kind == "event"] == [
         0,
         job.number,
@@ -235,63 +241,63 @@ def test_kit_is_away_from_the_van_leaving_until_it_is_cleaned(
 
 def test_names_of_a_job_in_the_stores() -> None:
     job = Job(number=7, title="x" * 300)
-    assert (about(job), title(job)) == ("job:7", "0007 " + "x" * 155)
+    assert (about(job), title_of(job)) == ("job:7", "0007 " + "x" * 155)
 
 
-def test_a_job_without_a_design_asks_for_nothing(seat: SeatAt) -> None:
-    job = JobFactory.create(studio=seat.studio)
-    assert reserve(seat, job) == 0
-    assert promise(seat, job) == ""
+def test_a_job_without_a_design_asks_for_nothing(access: Access) -> None:
+    job = JobFactory.create(studio=access.studio)
+    assert reserve_supplies(access, job) == 0
+    assert promise_all(access, job) == ""
     assert not KitBooking.objects.exists()
 
 
-def test_supplies_are_needed_on_the_day_the_van_leaves_by_the_studios_clock(seat: SeatAt) -> None:
+def test_supplies_are_needed_on_the_day_the_van_leaves_by_the_studios_clock(access: Access) -> None:
     # Out at 23:30 UTC on the 19th, which is half past midnight of the 20th in London in June (IANA tz database).
     start = NOON.replace(day=20, hour=5, minute=30)
-    job = a_designed_job(seat, event_start=start, event_end=start + HOUR)
-    assert reserve(seat, job) > 3
+    job = a_designed_job(access, event_start=start, event_end=start + HOUR)
+    assert reserve_supplies(access, job) > 3
     assert set(Reservation.objects.values_list("needed_by", flat=True)) == {date(2031, 6, 20)}
 
 
-def test_what_is_up_took_what_was_there_and_gives_it_back_as_it_lay(seat: SeatAt) -> None:
-    job = a_designed_job(seat, stage="ready")
-    reserve(seat, job)
+def test_what_is_up_took_what_was_there_and_gives_it_back_as_it_lay(access: Access) -> None:
+    job = a_designed_job(access, stage="ready")
+    reserve_supplies(access, job)
     row, other = Reservation.objects.order_by("pk")[:2]
     old, new = date(2026, 1, 1), date(2026, 2, 1)
-    put(seat, row.key, Decimal(1), on=new, shelf="B")
-    put(seat, row.key, row.quantity - 2, on=old, shelf="A")  # one less than is wanted
-    put(seat, other.key, other.quantity + 5, on=old)
-    use_up(seat, job)
-    assert [(lot.shelf, lot.quantity, lot.aged_from) for lot in used(seat, job) if lot.key == row.key] == [
+    put_in_stock(access, row.key, Decimal(1), on=new, shelf="B")
+    put_in_stock(access, row.key, row.quantity - 2, on=old, shelf="A")  # one less than is wanted
+    put_in_stock(access, other.key, other.quantity + 5, on=old)
+    use_up_supplies(access, job)
+    assert [(lot.shelf, lot.quantity, lot.aged_from) for lot in supplies_used(access, job) if lot.key == row.key] == [
         ("A", row.quantity - 2, old), ("B", 1, new),
     ]  # fmt: skip
-    assert [lot.quantity for lot in lots(seat, other.key)] == [5]
+    assert [lot.quantity for lot in stock_lots(access, other.key)] == [5]
     assert not Reservation.objects.exists()
-    use_up(seat, job)  # twice is once
-    assert [lot.quantity for lot in lots(seat, other.key)] == [5]
-    put_back(seat, job)
-    assert used(seat, job) == []
-    assert {(lot.shelf, lot.quantity, lot.aged_from) for lot in lots(seat, row.key)} == {
+    use_up_supplies(access, job)  # twice is once
+    assert [lot.quantity for lot in stock_lots(access, other.key)] == [5]
+    put_back_supplies(access, job)
+    assert supplies_used(access, job) == []
+    assert {(lot.shelf, lot.quantity, lot.aged_from) for lot in stock_lots(access, row.key)} == {
         ("A", row.quantity - 2, old), ("B", 1, new),
     }  # fmt: skip
     assert Reservation.objects.filter(key=row.key).exists()
     many = Reservation.objects.count()
-    put_back(seat, job)
+    put_back_supplies(access, job)
     assert Reservation.objects.count() == many
 
 
 @pytest.mark.parametrize("to", [S.LAPSED, S.DECLINED, S.CALLED_OFF])
-def test_a_job_that_ends_lets_everything_go(seat: SeatAt, to: str) -> None:
-    seat.add(KitItem, key="frame/ring", name="ring")
-    job = a_designed_job(seat, stage="accepted")
-    assert follow(seat, job, S.ACCEPTED) == ""
+def test_a_job_that_ends_lets_everything_go(access: Access, to: str) -> None:
+    access.add(KitItem, key="frame/ring", name="ring")
+    job = a_designed_job(access, stage="accepted")
+    assert follow_stage(access, job, S.ACCEPTED) == ""
     assert Reservation.objects.exists()
     held = KitBooking.objects.count()
-    assert follow(seat, job, S.BOOKED) == ""  # promised already
+    assert follow_stage(access, job, S.BOOKED) == ""  # promised already
     assert KitBooking.objects.count() == held > 0
-    assert follow(seat, job, S.CLOSED) == ""
+    assert follow_stage(access, job, S.CLOSED) == ""
     assert Reservation.objects.exists()
-    assert follow(seat, job, to) == ""
+    assert follow_stage(access, job, to) == ""
     assert not Reservation.objects.exists()
     assert not KitBooking.objects.exists()
 
@@ -306,35 +312,37 @@ def test_an_event_keeps_its_hour_when_the_clocks_change() -> None:
         ("2026-03-28 14:00", 1, "2026-03-29 13:00"), ("2026-10-24 13:00", 1, "2026-10-25 14:00"), ("2026-06-01 09:00", 7, "2026-06-08 09:00"),
     ):  # fmt: skip
         at = datetime.fromisoformat(f"{first}+00:00")
-        assert moved(at, timedelta(days=days), zone) == datetime.fromisoformat(f"{then}+00:00")
+        assert shifted_on_clocks(at, timedelta(days=days), zone) == datetime.fromisoformat(
+            f"{then}+00:00"
+        )
 
 
 @pytest.mark.parametrize(("days", "fine"), [(-1, False), (0, True), (1, True)])
-def test_an_event_moves_to_today_or_a_day_to_come(seat: SeatAt, days: int, fine: bool) -> None:
-    job = a_designed_job(seat, stage="booked")
+def test_an_event_moves_to_today_or_a_day_to_come(access: Access, days: int, fine: bool) -> None:
+    job = a_designed_job(access, stage="booked")
     start = timezone.now() + timedelta(days=days)
     if fine:
-        shown = look(seat, job, start)
+        shown = preview_move(access, job, start)
         assert shown.times["event_start"] == start
         assert shown.times["event_end"] - start == job.event_end - job.event_start
     else:
-        with pytest.raises(CannotPostpone, match="expected today or a day to come"):
-            look(seat, job, start)
+        with pytest.raises(CannotMoveEvent, match="expected today or a day to come"):
+            preview_move(access, job, start)
 
 
-def test_what_stays_is_no_move(seat: SeatAt) -> None:
-    job = a_designed_job(seat, stage="booked")
-    with pytest.raises(CannotPostpone, match="expected another time"):
-        look(seat, job, job.event_start)
+def test_what_stays_is_no_move(access: Access) -> None:
+    job = a_designed_job(access, stage="booked")
+    with pytest.raises(CannotMoveEvent, match="expected another time"):
+        preview_move(access, job, job.event_start)
     job.stage = "closed"
-    with pytest.raises(CannotPostpone, match="is not postponed"):
-        look(seat, job, job.event_start + HOUR)
+    with pytest.raises(CannotMoveEvent, match="is not postponed"):
+        preview_move(access, job, job.event_start + HOUR)
 
 
-def test_what_is_short_after_the_move_and_whether_it_comes(seat: SeatAt) -> None:
+def test_what_is_short_after_the_move_and_whether_it_comes(access: Access) -> None:
     today = timezone.localdate()
     soon, far = today + timedelta(days=2), today + timedelta(days=3)
-    job = a_designed_job(seat, stage="booked")
+    job = a_designed_job(access, stage="booked")
     facts = {
         "about": about(job),
         "title": "x",
@@ -342,24 +350,26 @@ def test_what_is_short_after_the_move_and_whether_it_comes(seat: SeatAt) -> None
         "unit": "each",
         "key": "balloon/11 in/plum",
     }
-    seat.add(Reservation, **facts, quantity=Decimal(10), needed_by=far)
-    assert [(x.short, x.how, x.in_time) for x in late(seat, job, soon)] == [
+    access.add(Reservation, **facts, quantity=Decimal(10), needed_by=far)
+    assert [(x.short, x.how, x.in_time) for x in supplies_late_for(access, job, soon)] == [
         ("10", "not ordered yet", False)
     ]
-    assert [x.in_time for x in late(seat, job, far)] == [True]  # a supplier's three days
-    put(seat, "balloon/11 in/plum", Decimal(10), on=today)
-    assert late(seat, job, far) == []
-    seat.add(Reservation, **{**facts, "about": "job:999"}, quantity=Decimal(4), needed_by=far)
-    (short,) = late(seat, job, far)
+    assert [x.in_time for x in supplies_late_for(access, job, far)] == [
+        True
+    ]  # a supplier's three days
+    put_in_stock(access, "balloon/11 in/plum", Decimal(10), on=today)
+    assert supplies_late_for(access, job, far) == []
+    access.add(Reservation, **{**facts, "about": "job:999"}, quantity=Decimal(4), needed_by=far)
+    (short,) = supplies_late_for(access, job, far)
     assert short.short == "4"
-    assert late(seat, job, soon) == []  # the other one's turn comes later
-    order = seat.add(
+    assert supplies_late_for(access, job, soon) == []  # the other one's turn comes later
+    order = access.add(
         PurchaseOrder,
-        supplier=seat.add(Supplier, name="D", lead_days=3),
+        supplier=access.add(Supplier, name="D", lead_days=3),
         number=1,
         sent_at=timezone.now(),
     )
-    seat.add(
+    access.add(
         OrderLine,
         order=order,
         code="a",
@@ -368,38 +378,39 @@ def test_what_is_short_after_the_move_and_whether_it_comes(seat: SeatAt) -> None
         price=1,
         count=1,
     )
-    assert arrivals(seat) == {"balloon/11 in/plum": far}
-    (short,) = late(seat, job, far)
+    assert arrivals_by_key(access) == {"balloon/11 in/plum": far}
+    (short,) = supplies_late_for(access, job, far)
     assert (short.how, short.in_time) == (f"ordered for {far:%d %B %Y}", True)
     OrderLine.objects.update(lead_days=4)
-    assert [x.in_time for x in late(seat, job, far)] == [False]
+    assert [x.in_time for x in supplies_late_for(access, job, far)] == [False]
 
 
-def test_kit_is_booked_for_the_design_that_is_chosen(seat: SeatAt) -> None:
-    seat.add(KitItem, key="frame/ring", name="ring")
-    job = a_designed_job(seat)
-    assert book_kit(seat, job) == KitBooking.objects.filter(about=about(job)).count() == 1
-    assert book_kit(seat, JobFactory.create(studio=seat.studio)) == 0
+def test_kit_is_booked_for_the_design_that_is_chosen(access: Access) -> None:
+    access.add(KitItem, key="frame/ring", name="ring")
+    job = a_designed_job(access)
+    assert book_kit(access, job) == KitBooking.objects.filter(about=about(job)).count() == 1
+    assert book_kit(access, JobFactory.create(studio=access.studio)) == 0
 
 
-def test_a_stand_in_is_a_new_version_of_the_design(seat: SeatAt) -> None:
-    job = a_designed_job(seat)
+def test_a_stand_in_is_a_new_version_of_the_design(access: Access) -> None:
+    job = a_designed_job(access)
     row = job.designs.get()
-    shade = seat.add(Shade, name="mulberry", hex="#5a2345")
-    assert stand_in(seat, job, "plum", shade) is True
+    shade = access.add(Shade, name="mulberry", hex="#5a2345")
+    assert stand_in(access, job, "plum", shade) is True
     assert job.designs.get().version == row.version + 1
-    assert stand_in(seat, job, "plum", shade) is False  # it is there already
+    assert stand_in(access, job, "plum", shade) is False  # it is there already
     assert (
-        stand_in(seat, job, "no such colour", seat.add(Shade, name="fig", hex="#5a2346")) is False
+        stand_in(access, job, "no such colour", access.add(Shade, name="fig", hex="#5a2346"))
+        is False
     )
     assert job.designs.get().version == row.version + 1
 
 
 def test_a_bag_is_ticked_by_what_is_in_it(worked: Worked) -> None:
     carried = carry(worked, 1.0)
-    things = [t for t in pack(worked.takeoff, carried, "metric").things if t.where == BAGS]
+    things = [t for t in pack_boxes(worked.takeoff, carried, "metric").things if t.where == BAGS]
     ends = [(bag.clusters[0][0], bag.clusters[-1][0]) for bag in carried.bags]
     assert [t.key for t in things] == [f"bag/{first}-{last}" for first, last in ends]
     assert things[0].what == f"bag 1 of {len(ends)}: clusters {carried.bags[0].numbers}"
-    keys = [t.key for t in pack(worked.takeoff, carried, "metric").things]
+    keys = [t.key for t in pack_boxes(worked.takeoff, carried, "metric").things]
     assert len(set(keys)) == len(keys)  # each tick by itself

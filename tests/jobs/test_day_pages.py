@@ -13,36 +13,38 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.day.agenda import by_day
+from jobs.day.agenda import diary_by_day
 from jobs.day.lists import picks
 from jobs.models import Job
+from pricing.book.price_book import book_for
 from pricing.core.need import Need
 from pricing.models import Price, Supply
-from pricing.shelf import book_for
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job
 
 LONDON = zoneinfo.ZoneInfo("Europe/London")
 
 
-def test_a_job_stands_in_the_diary_on_each_of_its_days(seat: SeatAt) -> None:
+def test_a_job_stands_in_the_diary_on_each_of_its_days(access: Access) -> None:
     start = datetime(2026, 6, 20, 23, 30, tzinfo=LONDON)
     job = JobFactory.create(
-        studio=seat.studio, event_start=start, event_end=start + timedelta(hours=3),
+        studio=access.studio, event_start=start, event_end=start + timedelta(hours=3),
         access_from=datetime(2026, 6, 19, 9, tzinfo=LONDON), clear_by=datetime(2026, 6, 21, 10, tzinfo=LONDON),
     )  # fmt: skip
-    days = by_day([job], LONDON, start.date() - timedelta(days=3), start.date() + timedelta(days=3))
+    days = diary_by_day(
+        [job], LONDON, start.date() - timedelta(days=3), start.date() + timedelta(days=3)
+    )
     assert [(day.day, [e.kind for e in entries]) for day, entries in days] == [
         (19, ["set-up"]), (20, ["event"]), (21, ["take-down"]),
     ]  # fmt: skip
     assert days[2][1][0].at.hour == 2
 
 
-def test_the_diary_shows_the_studios_own_times(browser: Browser, seat: SeatAt) -> None:
+def test_the_diary_shows_the_studios_own_times(browser: Browser, access: Access) -> None:
     # 12:00 UTC is 13:00 in London in June (IANA tz database).
     JobFactory.create(
-        studio=seat.studio,
+        studio=access.studio,
         title="Noon",
         event_start=datetime(2026, 6, 20, 12, tzinfo=zoneinfo.ZoneInfo("UTC")),
     )
@@ -57,9 +59,9 @@ def test_an_unreadable_day_is_today(browser: Browser, word: str) -> None:
     )
 
 
-def test_jobs_that_are_off_leave_the_diary(browser: Browser, seat: SeatAt) -> None:
+def test_jobs_that_are_off_leave_the_diary(browser: Browser, access: Access) -> None:
     JobFactory.create(
-        studio=seat.studio,
+        studio=access.studio,
         title="Off it is",
         stage="called_off",
         event_start=timezone.now() + timedelta(days=1),
@@ -67,8 +69,8 @@ def test_jobs_that_are_off_leave_the_diary(browser: Browser, seat: SeatAt) -> No
     assert b"Off it is" not in browser.get(reverse("jobs:diary")).content
 
 
-def test_today_tells_what_jobs_wait_for(browser: Browser, crew: SeatAt, seat: SeatAt) -> None:
-    a_designed_job(seat, title="Lantern walk", stage="priced")
+def test_today_tells_what_jobs_wait_for(browser: Browser, crew: Access, access: Access) -> None:
+    a_designed_job(access, title="Lantern walk", stage="priced")
     for person in (browser, signed_in(crew)):
         page = person.get(reverse("jobs:today")).content.decode()
         assert "Lantern walk" in page
@@ -80,8 +82,8 @@ def test_an_empty_studio_is_told_what_to_do_first(browser: Browser) -> None:
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat, stage="booked", venue__access="Two steps up")
+def job(access: Access) -> Job:
+    return a_designed_job(access, stage="booked", venue__access="Two steps up")
 
 
 def text_of(answer: object) -> str:
@@ -90,7 +92,7 @@ def text_of(answer: object) -> str:
 
 
 @pytest.mark.parametrize("which", ["pick", "packing"])
-def test_crew_print_the_lists_and_find_no_price_on_them(crew: SeatAt, job: Job, which: str) -> None:
+def test_crew_print_the_lists_and_find_no_price_on_them(crew: Access, job: Job, which: str) -> None:
     answer = signed_in(crew).get(reverse("jobs:list-pdf", args=[job.number, which]))
     assert answer.headers["Content-Type"] == "application/pdf"
     text = text_of(answer)
@@ -144,7 +146,7 @@ def test_a_supply_without_a_price_is_still_on_the_pick_list(browser: Browser, jo
 
 
 def test_the_stages_of_the_day_are_pressed_by_crew_and_ends_by_the_office(
-    browser: Browser, crew: SeatAt, job: Job
+    browser: Browser, crew: Access, job: Job
 ) -> None:
     at = reverse("jobs:stage", args=[job.number])
     for stage in ("ready", "up", "down"):
@@ -177,26 +179,28 @@ def test_build_shows_counts_minutes_and_the_van(browser: Browser, job: Job) -> N
 
 @pytest.mark.parametrize(("spare", "packs", "left"), [("0", 2, "8"), ("3", 2, "5"), ("9", 3, "9")])
 def test_what_is_left_of_cut_rolls_is_left_beside_the_spare(
-    seat: SeatAt, spare: str, packs: int, left: str
+    access: Access, spare: str, packs: int, left: str
 ) -> None:
     # Own arithmetic: two cuts of 6 m are cut from two rolls of 10 m; 20 − 12 = 8 m less the spare.
-    supply = seat.add(Supply, key="ribbon/cut", name="ribbon", use="consumable", unit="m")
+    supply = access.add(Supply, key="ribbon/cut", name="ribbon", use="consumable", unit="m")
     today = timezone.localdate()
-    seat.add(Price, supply=supply, valid_from=today, pack_count=Decimal(10), pack_price=Decimal(3))
+    access.add(
+        Price, supply=supply, valid_from=today, pack_count=Decimal(10), pack_price=Decimal(3)
+    )
     need = Need(
         key="ribbon/cut", label="ribbon", quantity=Decimal(12), unit="m", spare=Decimal(spare),
         cuts_mm=((6000, 2),),
     )  # fmt: skip
-    (line,) = picks((need,), book_for(seat, today))
+    (line,) = picks((need,), book_for(access, today))
     assert (line.packs, line.left) == (packs, Decimal(left))
 
 
-def test_everything_counted_is_picked(browser: Browser, job: Job, seat: SeatAt) -> None:
-    from jobs.gather import worked_for
+def test_everything_counted_is_picked(browser: Browser, job: Job, access: Access) -> None:
+    from jobs.inputs import worked_for
 
-    worked = worked_for(seat, job)
+    worked = worked_for(access, job)
     assert worked
-    lines = picks(worked.takeoff.needs, book_for(seat, timezone.localdate()))
+    lines = picks(worked.takeoff.needs, book_for(access, timezone.localdate()))
     assert {line.label for line in lines} == {
         n.label for n in worked.takeoff.needs if n.use == "consumable"
     }

@@ -15,10 +15,10 @@ from jobs.design.reading import read_design
 from jobs.design.starters import sketch
 from jobs.design.supports import KINDS
 from jobs.design.working import work_out
-from jobs.forms.design import DesignSheet
-from jobs.forms.rows import Row
 from jobs.models import Job, JobDesign
-from studio.door import SeatAt
+from jobs.pages.design.design_form import DesignForm
+from jobs.pages.design.design_rows import DesignRow
+from studio.access import Access
 from studio.measure import write_exact, write_length
 from tests.conftest import signed_in
 from tests.factories import DATA, JobFactory, a_designed_job, a_document
@@ -26,7 +26,7 @@ from tests.factories import DATA, JobFactory, a_designed_job, a_document
 HTMX = {"HX-Request": "true"}
 
 
-def typed(sheet: DesignSheet) -> dict[str, str]:
+def typed(sheet: DesignForm) -> dict[str, str]:
     """What a browser would send for a sheet that is laid out."""
     data = {"pieces": str(len(sheet.pieces)), "seed": str(sheet.seed)}
     parts: list[Any] = [sheet.palette, sheet.clusters]
@@ -48,8 +48,8 @@ def at(job: Job) -> str:
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat)
+def job(access: Access) -> Job:
+    return a_designed_job(access)
 
 
 @pytest.fixture
@@ -59,14 +59,14 @@ def data(browser: Browser, job: Job) -> dict[str, str]:
 
 @pytest.mark.parametrize("units", ["imperial", "metric"])
 @pytest.mark.parametrize("name", ["gym-doors", "lakeside", "shop-tenth"])
-def test_a_document_goes_through_the_form_and_back(seat: SeatAt, name: str, units: str) -> None:
-    seat.studio.units = units
+def test_a_document_goes_through_the_form_and_back(access: Access, name: str, units: str) -> None:
+    access.studio.units = units
     design = read_design((DATA / f"{name}.json").read_bytes())
     from django.http import QueryDict
 
     data = QueryDict(mutable=True)
-    data.update(typed(DesignSheet(seat.studio, design=design)))
-    back = DesignSheet(seat.studio, data=data)
+    data.update(typed(DesignForm(access.studio, design=design)))
+    back = DesignForm(access.studio, data=data)
     assert back.is_valid(), back.all_faults()
     assert back.design is not None
     before, after = design.model_dump(mode="json"), back.design.model_dump(mode="json")
@@ -86,8 +86,10 @@ def near(one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
-def test_a_new_job_begins_with_a_sketch_that_fits_its_room(browser: Browser, seat: SeatAt) -> None:
-    job = JobFactory.create(studio=seat.studio)
+def test_a_new_job_begins_with_a_sketch_that_fits_its_room(
+    browser: Browser, access: Access
+) -> None:
+    job = JobFactory.create(studio=access.studio)
     assert b"Begin with" in browser.get(at(job)).content
     for kind in KINDS:
         answer = browser.post(at(job), {"do": "begin", "kind": kind})
@@ -99,11 +101,11 @@ def test_a_new_job_begins_with_a_sketch_that_fits_its_room(browser: Browser, sea
 
 
 def test_a_sketch_says_that_it_is_not_saved_and_never_stands_before_a_saved_design(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    job = JobFactory.create(studio=seat.studio)
+    job = JobFactory.create(studio=access.studio)
     assert b"Not saved yet" in browser.post(at(job), {"do": "begin", "kind": "ring"}).content
-    saved = a_designed_job(seat)
+    saved = a_designed_job(access)
     assert b"Not saved yet" not in browser.get(at(saved)).content
     again = browser.post(
         at(saved), {"do": "begin", "kind": "column"}
@@ -220,9 +222,9 @@ def test_a_stale_save_answers_409_with_what_differs(
 
 
 def test_the_first_save_of_two_people_is_one(
-    browser: Browser, seat: SeatAt, data: dict[str, str]
+    browser: Browser, access: Access, data: dict[str, str]
 ) -> None:
-    job = JobFactory.create(studio=seat.studio)
+    job = JobFactory.create(studio=access.studio)
     assert browser.post(at(job), {**data, "version": "0"}).status_code == 302
     assert (
         browser.post(at(job), {**data, "version": "0", "p0-accents-count": "1"}).status_code == 409
@@ -236,8 +238,8 @@ def test_the_ceiling_is_the_venues(browser: Browser, job: Job) -> None:
     assert b"too high" in browser.get(at(job)).content
 
 
-def test_crew_see_the_picture_and_no_price(crew: SeatAt, seat: SeatAt) -> None:
-    job = a_designed_job(seat)
+def test_crew_see_the_picture_and_no_price(crew: Access, access: Access) -> None:
+    job = a_designed_job(access)
     page = signed_in(crew).get(at(job))
     assert page.content.count(b'class="ball"') > 100
     assert b"margin" not in page.content
@@ -252,7 +254,7 @@ def test_the_saved_design_is_a_file_that_the_command_reads(browser: Browser, job
     assert json.loads(answer.content)["pieces"] == a_document()["pieces"]
 
 
-def test_another_studios_design_is_no_design(browser: Browser, stranger: SeatAt) -> None:
+def test_another_studios_design_is_no_design(browser: Browser, stranger: Access) -> None:
     theirs = a_designed_job(stranger, number=888)
     assert browser.get(at(theirs)).status_code == 404
     assert browser.put(at(theirs)).status_code in (404, 405)
@@ -275,7 +277,7 @@ def test_more_rows_than_a_design_can_have_are_refused_before_any_is_made(
     counts = [name for name in data if name.endswith("-TOTAL_FORMS")]
     assert len(counts) >= 5
     made: list[object] = []
-    monkeypatch.setattr(Row, "fit", lambda row, studio: made.append(row))
+    monkeypatch.setattr(DesignRow, "fit", lambda row, studio: made.append(row))
     for do in ("look", "save", "keep", "lay-out", "add-palette", "add-p0-runs"):
         for name in counts:
             page = browser.post(at(job), {**data, name: said, "do": do})

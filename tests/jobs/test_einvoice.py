@@ -10,7 +10,7 @@ import pytest
 from facturx import xml_check_xsd
 
 from jobs.money.einvoice import write_xml
-from pricing.core.invoice import Invoice, Line, Party
+from pricing.core.invoice import InvoiceLine, InvoiceValue, Party
 from pricing.core.money import Money
 from pricing.core.tax import TaxGroup, work_out_totals
 from tests.schematron import broken_rules
@@ -23,7 +23,7 @@ REVERSE = TaxGroup(code="AE", name="reverse charge", percent=Decimal(0), reason=
 OUTSIDE = TaxGroup(code="O", name="not subject", percent=Decimal(0), reason="Not subject to tax")
 
 
-def an_invoice(*lines: tuple[str, TaxGroup], **facts: Any) -> Invoice:
+def an_invoice(*lines: tuple[str, TaxGroup], **facts: Any) -> InvoiceValue:
     amounts = [(Money(Decimal(net), "EUR"), group) for net, group in lines]
     totals = work_out_totals(amounts, currency="EUR")
     taxed = any(group.code != "O" for _, group in lines)
@@ -32,11 +32,11 @@ def an_invoice(*lines: tuple[str, TaxGroup], **facts: Any) -> Invoice:
         "due_on": date(2026, 6, 15), "delivered_on": date(2026, 6, 20),
         "seller": Party(name="Larch Yard", address="1 Mill Lane\nAnytown", country="FR", vat_id="FR12345678901" if taxed else ""),
         "buyer": Party(name="Rufus Amadi", address="2 High Street", country="FR", vat_id="FR98765432101" if taxed else ""),
-        "lines": tuple(Line(what=f"Line {n}", net=net, group=group) for n, (net, group) in enumerate(amounts)),
+        "lines": tuple(InvoiceLine(what=f"Line {n}", net=net, group=group) for n, (net, group) in enumerate(amounts)),
         "groups": totals.groups, "paid": Money(Decimal(0), "EUR"), "reference": "00007",
         "iban": "DE71110220330123456789", "bic": "BHBLDEHHXXX", **facts,
     }  # fmt: skip
-    return Invoice(**whole)
+    return InvoiceValue(**whole)
 
 
 CASES = {

@@ -6,9 +6,9 @@ import pytest
 from django.test import Client as Browser
 from django.urls import reverse
 
-from jobs.gather import practice_of, worked_for
-from jobs.models import Hands
-from studio.door import SeatAt
+from jobs.inputs import practice_of, worked_for
+from jobs.models import StudioPractice
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import a_designed_job
 
@@ -21,30 +21,32 @@ def typed(browser: Browser, **changes: str) -> dict[str, str]:
     return {**data, **changes}
 
 
-def test_a_closer_squeeze_counts_more_balloons(browser: Browser, seat: SeatAt) -> None:
-    job = a_designed_job(seat)
-    before = worked_for(seat, job).takeoff.ball_count  # type: ignore[union-attr]
+def test_a_closer_squeeze_counts_more_balloons(browser: Browser, access: Access) -> None:
+    job = a_designed_job(access)
+    before = worked_for(access, job).takeoff.ball_count  # type: ignore[union-attr]
     assert browser.post(AT, typed(browser, squeeze="60 %")).status_code == 302
-    assert practice_of(seat).squeeze == pytest.approx(0.6)
-    assert worked_for(seat, job).takeoff.ball_count > before  # type: ignore[union-attr]
+    assert practice_of(access).squeeze == pytest.approx(0.6)
+    assert worked_for(access, job).takeoff.ball_count > before  # type: ignore[union-attr]
 
 
 def test_own_minutes_stand_in_for_the_usual_ones_and_go_back_when_emptied(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    usual = practice_of(seat).minutes["tie a bow"]
+    usual = practice_of(access).minutes["tie a bow"]
     browser.post(AT, typed(browser, **{"minutes-tie-a-bow": "5.5"}))
-    assert practice_of(seat).minutes["tie a bow"] == 5.5
+    assert practice_of(access).minutes["tie a bow"] == 5.5
     browser.post(AT, typed(browser, **{"minutes-tie-a-bow": ""}))
-    assert practice_of(seat).minutes["tie a bow"] == usual
+    assert practice_of(access).minutes["tie a bow"] == usual
 
 
-def test_a_finished_run_shows_its_squeeze_and_saves_nothing(browser: Browser, seat: SeatAt) -> None:
+def test_a_finished_run_shows_its_squeeze_and_saves_nothing(
+    browser: Browser, access: Access
+) -> None:
     # Two quads of 10 in balloons a foot (common practice, no source) is a squeeze of about 70 %.
     run = {"run-length_m": "10 ft", "run-clusters": "20", "run-balls": "4", "run-blown_m": "10 in"}
     page = browser.post(AT, {**run, "do": "learn"})
     assert "squeeze of 71.4" in page.content.decode()
-    assert not Hands.objects.exists()
+    assert not StudioPractice.objects.exists()
 
 
 @pytest.mark.parametrize(
@@ -72,5 +74,5 @@ def test_two_people_editing_are_told(browser: Browser) -> None:
     assert browser.post(AT, first).status_code == 409
 
 
-def test_crew_do_not_set_the_practice(crew: SeatAt) -> None:
-    assert signed_in(crew).get(reverse("jobs:hands")).status_code == 403
+def test_crew_do_not_set_the_practice(crew: Access) -> None:
+    assert signed_in(crew).get(reverse("jobs:practice")).status_code == 403

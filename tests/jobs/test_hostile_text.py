@@ -15,10 +15,16 @@ from django.urls import reverse
 from weasyprint import HTML
 
 from jobs.models import Job, JobDesign
-from studio.door import SeatAt
+from studio.access import Access
 from studio.paper import StaticOnly, picture_png, render_paper
 from tests.conftest import signed_in
-from tests.factories import ClientFactory, VenueFactory, a_designed_job, a_document, a_stocked_seat
+from tests.factories import (
+    ClientFactory,
+    VenueFactory,
+    a_designed_job,
+    a_document,
+    a_stocked_access,
+)
 from tests.papers import papers_of_job, papers_of_money, papers_of_stores
 
 SECRET = "the-secret-of-this-machine"
@@ -69,12 +75,14 @@ def everywhere(http: str, file: str) -> dict[str, bytes]:
     """Every paper, with one attack or more in every field of text that reaches one."""
     bad = attacks(http, file)
     whole = "\n".join(bad)
-    seat = a_stocked_seat(
+    access = a_stocked_access(
         name=bad[0], address=whole, phone=bad[5][:40], terms=whole, bank_details=whole, tax_number=bad[1][:40],
     )  # fmt: skip
-    client = ClientFactory.create(studio=seat.studio, name=bad[3][:120], phone="+442079460958")
-    venue = VenueFactory.create(studio=seat.studio, name=bad[2][:120], address=whole, access=whole)
-    job: Job = a_designed_job(seat, title=bad[7][:120], client=client, venue=venue)
+    client = ClientFactory.create(studio=access.studio, name=bad[3][:120], phone="+442079460958")
+    venue = VenueFactory.create(
+        studio=access.studio, name=bad[2][:120], address=whole, access=whole
+    )
+    job: Job = a_designed_job(access, title=bad[7][:120], client=client, venue=venue)
     document = a_document()
     for i, piece in enumerate(document["pieces"]):
         piece["name"] = bad[i][:60]
@@ -82,10 +90,10 @@ def everywhere(http: str, file: str) -> dict[str, bytes]:
         document = replaced(document, old, new)
     JobDesign.objects.filter(job=job).update(document={**document, "room": {}}, name=bad[0][:60])
     return {
-        **papers_of_job(seat, job),
-        **papers_of_stores(seat, shelf=bad[0][:30], name=bad[0][:120], pack=whole[:200]),
+        **papers_of_job(access, job),
+        **papers_of_stores(access, shelf=bad[0][:30], name=bad[0][:120], pack=whole[:200]),
         **papers_of_money(
-            seat, job, name=bad[0][:120], agent=whole[:300], greeting=whole, note=whole
+            access, job, name=bad[0][:120], agent=whole[:300], greeting=whole, note=whole
         ),
     }
 
@@ -175,14 +183,16 @@ def test_a_picture_to_take_away_reads_nothing_either(
     assert heard == []
 
 
-def test_the_drawing_writes_names_as_words(seat: SeatAt, listener: tuple[str, list[str]]) -> None:
+def test_the_drawing_writes_names_as_words(access: Access, listener: tuple[str, list[str]]) -> None:
     http, heard = listener
-    job = a_designed_job(seat)
+    job = a_designed_job(access)
     document = a_document()
     document["pieces"][0]["name"] = f'"/><image href="{http}/x"/>'[:60]
     JobDesign.objects.filter(job=job).update(document={**document, "room": {}})
     svg = (
-        signed_in(seat).get(reverse("jobs:picture", args=[job.number, "A", "svg"])).content.decode()
+        signed_in(access)
+        .get(reverse("jobs:picture", args=[job.number, "A", "svg"]))
+        .content.decode()
     )
     assert "<image" not in svg
     assert heard == []

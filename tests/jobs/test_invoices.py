@@ -26,20 +26,26 @@ from PIL import Image
 
 from jobs.models import Invoice, Job, Offer
 from jobs.money.einvoice import PROFILE, write_xml
-from jobs.money.invoicing import CannotInvoice, credit, issue, left_of, payment_code
+from jobs.money.invoicing import (
+    CannotInvoice,
+    credit_invoice,
+    issue_invoice,
+    left_of_invoice,
+    payment_code,
+)
 from jobs.money.ledger import record_payment
-from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.accepting import ClientYes, accept_offer
 from jobs.proposal.offering import Words, send_offer
-from jobs.records import faults
+from jobs.records import record_faults
 from pricing.core import invoice as core
-from pricing.core.crediting import apart, beside
+from pricing.core.crediting import nearest_beside, set_apart
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine
 from pricing.models import RateCard
-from studio.door import SeatAt
+from studio.access import Access
 from studio.forms import is_iban
 from tests.conftest import signed_in
-from tests.factories import a_designed_job, a_stocked_seat
+from tests.factories import a_designed_job, a_stocked_access
 from tests.schematron import broken_rules
 
 RAM = "{urn:un:unece:uncefact:data:standard:ReusableAggregateBusinessInformationEntity:100}"
@@ -51,30 +57,33 @@ def gbp(text: str | int, currency: str = "GBP") -> Money:
     return Money(Decimal(text), currency)
 
 
-def an_accepted_job(seat: SeatAt) -> Job:
-    return accepted(seat, a_designed_job(seat))
+def an_accepted_job(access: Access) -> Job:
+    return accepted(access, a_designed_job(access))
 
 
-def accepted(seat: SeatAt, job: Job) -> Job:
+def accepted(access: Access, job: Job) -> Job:
     words = Words(greeting="Dear you,", note="")
-    offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
-    accept(
-        seat, offer, Yes(name="R", wording="I accept.", address=None, agent=""), at=timezone.now()
+    offer = send_offer(access, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    accept_offer(
+        access,
+        offer,
+        ClientYes(name="R", wording="I accept.", address=None, agent=""),
+        at=timezone.now(),
     )
     job.refresh_from_db()
     return job
 
 
 @pytest.fixture
-def taxed(seat: SeatAt) -> SeatAt:
-    seat.studio.tax_number = "GB 123456789"
-    seat.studio.iban = "GB33BUKB20201555555555"
-    seat.studio.save()
-    return seat
+def taxed(access: Access) -> Access:
+    access.studio.tax_number = "GB 123456789"
+    access.studio.iban = "GB33BUKB20201555555555"
+    access.studio.save()
+    return access
 
 
 @pytest.fixture
-def job(taxed: SeatAt) -> Job:
+def job(taxed: Access) -> Job:
     return an_accepted_job(taxed)
 
 
@@ -87,12 +96,12 @@ def sums(xml: str) -> dict[str, Decimal]:
 
 
 def test_every_figure_agrees_across_offer_page_paper_and_machine(
-    browser: Browser, taxed: SeatAt, job: Job
+    browser: Browser, taxed: Access, job: Job
 ) -> None:
     record_payment(
         taxed, job, on=timezone.localdate(), amount=Decimal(50), how="transfer", reference=""
     )
-    row = issue(taxed, job, on=timezone.localdate())
+    row = issue_invoice(taxed, job, on=timezone.localdate())
     figures = Offer.objects.get().figures
     assert (row.net, row.tax, row.total) == tuple(
         Decimal(figures[n]) for n in ("net", "tax", "total")
@@ -106,11 +115,11 @@ def test_every_figure_agrees_across_offer_page_paper_and_machine(
         assert f"{float(amount):,.2f}" in text
     page = browser.get(reverse("jobs:payment", args=[job.number])).content.decode()
     assert f"{float(row.total):,.2f}" in page
-    assert list(faults(taxed)) == []
+    assert list(record_faults(taxed)) == []
 
 
-def test_the_paper_is_an_archive_file_with_the_data_inside(taxed: SeatAt, job: Job) -> None:
-    row = issue(taxed, job, on=timezone.localdate())
+def test_the_paper_is_an_archive_file_with_the_data_inside(taxed: Access, job: Job) -> None:
+    row = issue_invoice(taxed, job, on=timezone.localdate())
     with pikepdf.open(io.BytesIO(bytes(row.pdf))) as pdf:
         meta = pdf.open_metadata()
         assert (meta.get("pdfaid:part"), meta.get("pdfaid:conformance")) == (
@@ -127,25 +136,25 @@ def test_the_paper_is_an_archive_file_with_the_data_inside(taxed: SeatAt, job: J
 
 @pytest.mark.parametrize("currency", ["EUR", "JPY"])
 def test_currencies_of_two_decimals_or_none_go_out_with_their_data(db: None, currency: str) -> None:
-    seat = a_stocked_seat(currency=currency, tax_number="GB123456789")
-    first = issue(seat, an_accepted_job(seat), on=TODAY)
-    for row in (first, credit(seat, first, Decimal(20), "", on=TODAY)):
+    access = a_stocked_access(currency=currency, tax_number="GB123456789")
+    first = issue_invoice(access, an_accepted_job(access), on=TODAY)
+    for row in (first, credit_invoice(access, first, Decimal(20), "", on=TODAY)):
         assert get_facturx_xml_from_pdf(bytes(row.pdf))[1] == row.xml.encode()
         assert broken_rules(row.xml) == []
-    page = signed_in(seat).get(reverse("jobs:payment", args=[first.job.number])).content.decode()
+    page = signed_in(access).get(reverse("jobs:payment", args=[first.job.number])).content.decode()
     assert reverse("jobs:invoice-file", args=[first.number, "xml"]) in page
     assert "three decimals" not in page
 
 
 def test_a_currency_of_three_decimals_goes_out_on_paper_alone(db: None) -> None:
     # Rules BR-DEC-01 to -28 of EN 16931 allow two decimals; the Kuwaiti dinar has three (ISO 4217).
-    seat = a_stocked_seat(currency="KWD", tax_number="GB123456789")
-    job = an_accepted_job(seat)
+    access = a_stocked_access(currency="KWD", tax_number="GB123456789")
+    job = an_accepted_job(access)
     record_payment(
-        seat, job, on=timezone.localdate(), amount=Decimal("50.125"), how="cash", reference=""
+        access, job, on=timezone.localdate(), amount=Decimal("50.125"), how="cash", reference=""
     )
-    first = issue(seat, job, on=TODAY)
-    note = credit(seat, first, Decimal("20.125"), "", on=TODAY)
+    first = issue_invoice(access, job, on=TODAY)
+    note = credit_invoice(access, first, Decimal("20.125"), "", on=TODAY)
     assert (note.net, note.tax, note.total) == (
         Decimal("20.125"), Decimal("4.025"), Decimal("24.150"),
     )  # fmt: skip
@@ -159,7 +168,7 @@ def test_a_currency_of_three_decimals_goes_out_on_paper_alone(db: None) -> None:
         p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(bytes(first.pdf))
     )
     assert f"{first.total:,.3f}" in text
-    browser = signed_in(seat)
+    browser = signed_in(access)
     page = browser.get(reverse("jobs:payment", args=[job.number])).content.decode()
     assert "Amounts in KWD have three decimals" in page
     assert reverse("jobs:invoice-file", args=[first.number, "pdf"]) in page
@@ -167,76 +176,76 @@ def test_a_currency_of_three_decimals_goes_out_on_paper_alone(db: None) -> None:
     assert xml not in page
     assert browser.get(xml).status_code == 404
     with pytest.raises(CannotInvoice, match=r"at most KWD\s?\d+\.\d{3}, got KWD\s?9,999\.125"):
-        credit(seat, first, Decimal("9999.125"), "", on=TODAY)
-    assert list(faults(seat)) == []
+        credit_invoice(access, first, Decimal("9999.125"), "", on=TODAY)
+    assert list(record_faults(access)) == []
 
 
 @pytest.mark.parametrize(("currency", "net"), [("GBP", "20.005"), ("JPY", "20.5")])
 def test_a_credit_finer_than_the_currency_is_refused(db: None, currency: str, net: str) -> None:
-    seat = a_stocked_seat(currency=currency, tax_number="GB123456789")
-    first = issue(seat, an_accepted_job(seat), on=TODAY)
+    access = a_stocked_access(currency=currency, tax_number="GB123456789")
+    first = issue_invoice(access, an_accepted_job(access), on=TODAY)
     with pytest.raises(CannotInvoice, match=rf"expected at most \d decimals, got {net}"):
-        credit(seat, first, Decimal(net), "", on=TODAY)
+        credit_invoice(access, first, Decimal(net), "", on=TODAY)
 
 
-def test_the_profile_is_en_16931(taxed: SeatAt, job: Job) -> None:
+def test_the_profile_is_en_16931(taxed: Access, job: Job) -> None:
     assert PROFILE == "urn:cen.eu:en16931:2017"
-    assert PROFILE in issue(taxed, job, on=timezone.localdate()).xml
+    assert PROFILE in issue_invoice(taxed, job, on=timezone.localdate()).xml
 
 
 def test_a_job_is_invoiced_once_until_it_is_credited(
-    browser: Browser, taxed: SeatAt, job: Job
+    browser: Browser, taxed: Access, job: Job
 ) -> None:
     at = reverse("jobs:payment", args=[job.number])
     for _ in range(2):
         page = browser.get(at).content.decode()
-        press = page.rpartition('name="press" value="')[2].partition('"')[0]
-        browser.post(reverse("jobs:invoice", args=[job.number]), {"press": press})
+        press = page.rpartition('name="form_key" value="')[2].partition('"')[0]
+        browser.post(reverse("jobs:invoice", args=[job.number]), {"form_key": press})
     with pytest.raises(CannotInvoice, match="invoiced already"):
-        issue(taxed, job, on=TODAY)
+        issue_invoice(taxed, job, on=TODAY)
     first = Invoice.objects.get()
-    back = credit(taxed, first, None, "called off", on=TODAY)
+    back = credit_invoice(taxed, first, None, "called off", on=TODAY)
     assert (back.total, back.kind, back.of) == (first.total, "credit", first)
     assert first.written in back.xml
     with pytest.raises(CannotInvoice, match="Nothing is left"):
-        credit(taxed, first, None, "", on=TODAY)
-    assert issue(taxed, job, on=TODAY).number == 3
+        credit_invoice(taxed, first, None, "", on=TODAY)
+    assert issue_invoice(taxed, job, on=TODAY).number == 3
 
 
-def test_a_part_is_credited_to_the_penny(taxed: SeatAt, job: Job) -> None:
-    first = issue(taxed, job, on=TODAY)
-    part = credit(taxed, first, Decimal("33.33"), "two minis fewer", on=TODAY)
+def test_a_part_is_credited_to_the_penny(taxed: Access, job: Job) -> None:
+    first = issue_invoice(taxed, job, on=TODAY)
+    part = credit_invoice(taxed, first, Decimal("33.33"), "two minis fewer", on=TODAY)
     assert part.net == Decimal("33.33")
     assert part.tax == Decimal("6.67")  # 20 % of 33.33 = 6.666, half up
     with pytest.raises(CannotInvoice, match="at most"):
-        credit(taxed, first, first.net, "", on=TODAY)
-    rest = credit(taxed, first, None, "", on=TODAY)
+        credit_invoice(taxed, first, first.net, "", on=TODAY)
+    rest = credit_invoice(taxed, first, None, "", on=TODAY)
     assert part.net + rest.net == first.net
 
 
-def credit_near(seat: SeatAt, invoice: Invoice, net: Decimal) -> Invoice:
+def credit_near(access: Access, invoice: Invoice, net: Decimal) -> Invoice:
     """A credit note of a net, or of the nearest below that the refusal names."""
-    left = left_of(seat, invoice)
+    left = left_of_invoice(access, invoice)
     wanted = gbp(str(net))
-    if not apart(left, wanted):
-        below, above = beside(left, wanted)
+    if not set_apart(left, wanted):
+        below, above = nearest_beside(left, wanted)
         says = f"expected £{below.amount} or £{above.amount}, where tax comes out exactly"
         with pytest.raises(CannotInvoice, match=says):
-            credit(seat, invoice, net, "", on=TODAY)
+            credit_invoice(access, invoice, net, "", on=TODAY)
         wanted = below
-    return credit(seat, invoice, wanted.amount, "", on=TODAY)
+    return credit_invoice(access, invoice, wanted.amount, "", on=TODAY)
 
 
 @pytest.mark.parametrize("work_tax", ["20", "5"])
 def test_credit_notes_in_parts_are_exactly_their_invoice_and_keep_every_published_rule(
-    taxed: SeatAt, work_tax: str
+    taxed: Access, work_tax: str
 ) -> None:
     RateCard.objects.update(work_tax_percent=Decimal(work_tax))
-    first = issue(taxed, an_accepted_job(taxed), on=TODAY)
+    first = issue_invoice(taxed, an_accepted_job(taxed), on=TODAY)
     assert len(first.groups) == (1 if work_tax == "20" else 2)
     seventh = (first.net / 7).quantize(Decimal("0.01"))
     notes = [credit_near(taxed, first, seventh) for _ in range(6)]
-    notes.append(credit(taxed, first, None, "", on=TODAY))
+    notes.append(credit_invoice(taxed, first, None, "", on=TODAY))
     for figure in ("net", "tax", "total"):
         assert sum(getattr(note, figure) for note in notes) == getattr(first, figure)
     for group in first.groups:
@@ -248,26 +257,26 @@ def test_credit_notes_in_parts_are_exactly_their_invoice_and_keep_every_publishe
         for g in note.groups:  # BR-CO-17 of EN 16931, to the penny
             assert gbp(g["net"]).percent(Decimal(g["percent"])) == gbp(g["tax"])
     with pytest.raises(CannotInvoice, match="Nothing is left"):
-        credit(taxed, first, None, "", on=TODAY)
+        credit_invoice(taxed, first, None, "", on=TODAY)
 
 
-def test_nothing_is_invoiced_before_a_yes(taxed: SeatAt) -> None:
+def test_nothing_is_invoiced_before_a_yes(taxed: Access) -> None:
     with pytest.raises(CannotInvoice, match="Nothing was accepted yet"):
-        issue(taxed, a_designed_job(taxed), on=TODAY)
+        issue_invoice(taxed, a_designed_job(taxed), on=TODAY)
 
 
-def test_tax_without_a_number_is_refused(seat: SeatAt) -> None:
+def test_tax_without_a_number_is_refused(access: Access) -> None:
     with pytest.raises(CannotInvoice, match="has no tax number"):
-        issue(seat, an_accepted_job(seat), on=TODAY)
+        issue_invoice(access, an_accepted_job(access), on=TODAY)
 
 
 def test_numbers_run_without_gaps_when_ten_are_issued_at_once(committed: None) -> None:
-    seat = a_stocked_seat(tax_number="GB123456789")
-    jobs = [an_accepted_job(seat) for _ in range(6)]
+    access = a_stocked_access(tax_number="GB123456789")
+    jobs = [an_accepted_job(access) for _ in range(6)]
 
     def press(job: Job) -> int:
         try:
-            return issue(seat, job, on=TODAY).number
+            return issue_invoice(access, job, on=TODAY).number
         finally:
             connection.close()
 
@@ -275,9 +284,9 @@ def test_numbers_run_without_gaps_when_ten_are_issued_at_once(committed: None) -
         assert sorted(pool.map(press, jobs)) == [1, 2, 3, 4, 5, 6]
 
 
-def a_value(lines: list[tuple[str, TaxGroup]], paid: str = "0", **facts: Any) -> core.Invoice:
+def a_value(lines: list[tuple[str, TaxGroup]], paid: str = "0", **facts: Any) -> core.InvoiceValue:
     made = [
-        core.Line(what=f"line {i}", net=gbp(net), group=group)
+        core.InvoiceLine(what=f"line {i}", net=gbp(net), group=group)
         for i, (net, group) in enumerate(lines)
     ]
     groups = []
@@ -287,7 +296,7 @@ def a_value(lines: list[tuple[str, TaxGroup]], paid: str = "0", **facts: Any) ->
     party = core.Party(name="Studio", address="1 Yard", country="GB", vat_id="GB123456789")
     buyer = core.Party(name="Client", address="", country="GB")
     known = {"kind": "invoice", "of": "", **facts}
-    return core.Invoice(
+    return core.InvoiceValue(
         number="00001", issued_on=TODAY, due_on=TODAY, delivered_on=TODAY, seller=party, buyer=buyer,
         lines=tuple(made), groups=tuple(groups), paid=gbp(paid), reference="00001", **known,
     )  # fmt: skip
@@ -319,7 +328,7 @@ def test_what_does_not_add_up_is_refused() -> None:
     made = a_value([("100", VAT)])
     wrong = TaxLine(group=VAT, net=gbp(100), tax=gbp("19.99"))
     with pytest.raises(ValueError, match=r"tax of VAT: expected 20\.00, got 19\.99"):
-        core.Invoice(**{**{f: getattr(made, f) for f in made.__slots__}, "groups": (wrong,)})
+        core.InvoiceValue(**{**{f: getattr(made, f) for f in made.__slots__}, "groups": (wrong,)})
 
 
 @given(st.lists(st.integers(1, 10**6), min_size=1, max_size=4), st.integers(1, 100))
@@ -342,10 +351,10 @@ def test_a_sepa_code_stands_where_currency_and_account_fit() -> None:
     made = a_value([("100", VAT)], iban="DE71110220330123456789")
     assert payment_code(made) == ""  # pounds
     facts = {f: getattr(made, f) for f in made.__slots__}
-    euros = core.Invoice(
+    euros = core.InvoiceValue(
         **{
             **facts,
-            "lines": (core.Line(what="x", net=gbp(100, "EUR"), group=VAT),),
+            "lines": (core.InvoiceLine(what="x", net=gbp(100, "EUR"), group=VAT),),
             "groups": (TaxLine(group=VAT, net=gbp(100, "EUR"), tax=gbp(20, "EUR")),),
             "paid": gbp(0, "EUR"),
         }
@@ -363,12 +372,12 @@ def read_codes(pdf: bytes) -> list[str]:
     ]
 
 
-def test_a_phone_reads_the_payment_off_the_paper(taxed: SeatAt) -> None:
+def test_a_phone_reads_the_payment_off_the_paper(taxed: Access) -> None:
     """EPC069-12 v2.1: lines BCD, version, character set, SCT, BIC, name, IBAN, amount, purpose, reference, text."""
     taxed.studio.currency, taxed.studio.bic = "EUR", "BHBLDEHHXXX"
     taxed.studio.iban = "DE71110220330123456789"
     taxed.studio.save()
-    row = issue(taxed, an_accepted_job(taxed), on=timezone.localdate())
+    row = issue_invoice(taxed, an_accepted_job(taxed), on=timezone.localdate())
     (code,) = read_codes(bytes(row.pdf))
     lines = code.split("\n")
     assert lines[:7] == [
@@ -398,13 +407,13 @@ def paper_of(row: Invoice) -> str:
     return " ".join("\n".join(p.get_textpage().get_text_range() for p in pages).split())
 
 
-def test_the_paper_says_what_its_data_says(taxed: SeatAt) -> None:
+def test_the_paper_says_what_its_data_says(taxed: Access) -> None:
     """Council Directive 2006/112/EC, Article 226: names, addresses and numbers of both, date and kind of supply."""
     job = an_accepted_job(taxed)
     job.client.address = "7 Quai Neuf\n29000 Anyville"
     job.client.country, job.client.tax_number = "FR", "FR 40 303 265 045"
     job.client.save()
-    row = issue(taxed, job, on=TODAY)
+    row = issue_invoice(taxed, job, on=TODAY)
     text, xml = paper_of(row), row.xml
     for word in ("1 Long Yard", "United Kingdom", "7 Quai Neuf", "29000 Anyville", "France"):
         assert word in text
@@ -428,28 +437,28 @@ def test_the_paper_says_what_its_data_says(taxed: SeatAt) -> None:
     ],
 )
 def test_the_paper_says_why_no_tax_is_asked(
-    taxed: SeatAt, treatment: str, reason: str, says: str
+    taxed: Access, treatment: str, reason: str, says: str
 ) -> None:
     """Directive 2006/112/EC, Article 226 (11) and (11a)."""
     job = a_designed_job(taxed, tax_treatment=treatment, tax_reason=reason)
     job.client.country, job.client.tax_number = "FR", "FR40303265045"
     job.client.save()
-    row = issue(taxed, accepted(taxed, job), on=TODAY)
+    row = issue_invoice(taxed, accepted(taxed, job), on=TODAY)
     assert says in paper_of(row)
     assert says in row.xml
     assert broken_rules(row.xml) == []
 
 
-def test_a_paper_outside_tax_says_so(seat: SeatAt) -> None:
+def test_a_paper_outside_tax_says_so(access: Access) -> None:
     RateCard.objects.update(tax_percent=0)
-    row = issue(seat, an_accepted_job(seat), on=TODAY)
+    row = issue_invoice(access, an_accepted_job(access), on=TODAY)
     assert "Not subject to tax" in paper_of(row)
     assert "Not subject to tax" in row.xml
 
 
-def test_lines_of_two_rates_say_what_each_is(taxed: SeatAt) -> None:
+def test_lines_of_two_rates_say_what_each_is(taxed: Access) -> None:
     RateCard.objects.update(work_tax_percent=Decimal(5))
-    row = issue(taxed, an_accepted_job(taxed), on=TODAY)
+    row = issue_invoice(taxed, an_accepted_job(taxed), on=TODAY)
     for words in ("goods and hire, VAT 20 %", "work and travel, VAT 5 %"):
         assert words in paper_of(row)
         assert words in row.xml
@@ -457,20 +466,20 @@ def test_lines_of_two_rates_say_what_each_is(taxed: SeatAt) -> None:
 
 @pytest.mark.parametrize("language", ["en", "fr"])
 def test_a_language_never_becomes_the_sellers_country(db: None, language: str) -> None:
-    seat = a_stocked_seat(language=language, tax_number="GB123456789")
-    job = an_accepted_job(seat)
+    access = a_stocked_access(language=language, tax_number="GB123456789")
+    job = an_accepted_job(access)
     with pytest.raises(CannotInvoice, match=r"country, got none\. Enter it under Studio"):
-        issue(seat, job, on=TODAY)
+        issue_invoice(access, job, on=TODAY)
     assert not Invoice.objects.exists()
-    seat.studio.country = "IE"
-    seat.studio.save()
-    assert "<ram:CountryID>IE" in issue(seat, job, on=TODAY).xml
+    access.studio.country = "IE"
+    access.studio.save()
+    assert "<ram:CountryID>IE" in issue_invoice(access, job, on=TODAY).xml
 
 
 def test_a_number_that_is_no_vat_number_goes_out_as_what_it_is(db: None) -> None:
     """BT-32 (scheme FC) of EN 16931 carries it; BR-CO-09 wants a country before what is called a VAT number."""
-    seat = a_stocked_seat(country="US", currency="USD", tax_number="91-1144442")
-    row = issue(seat, an_accepted_job(seat), on=TODAY)
+    access = a_stocked_access(country="US", currency="USD", tax_number="91-1144442")
+    row = issue_invoice(access, an_accepted_job(access), on=TODAY)
     assert '<ram:ID schemeID="FC">91-1144442' in row.xml
     assert broken_rules(row.xml) == []
     assert "91-1144442" in paper_of(row)

@@ -12,16 +12,16 @@ from django.utils import timezone
 
 from jobs import cautions
 from jobs.day.bags import carry
-from jobs.day.boxes import BAGS, DOWN, KINDS, SAFETY, TOOLS, pack
+from jobs.day.boxes import BAGS, DOWN, KINDS, SAFETY, TOOLS, pack_boxes
 from jobs.day.lists import picks
 from jobs.design.kit import highest_m, pack_kit
 from jobs.design.practice import PRACTICE
 from jobs.design.reading import design_from
 from jobs.design.working import Worked, work_out
+from pricing.book.price_book import book_for
 from pricing.core.need import Need
 from pricing.models import Price, Supply
-from pricing.shelf import book_for
-from studio.door import SeatAt
+from studio.access import Access
 from studio.measure import Units
 from tests.conftest import signed_in
 from tests.factories import a_designed_job, a_document
@@ -66,19 +66,19 @@ def test_crew_are_told_of_ladders_and_wind_where_there_are_any(
 
 
 @pytest.mark.parametrize("name", ["shop-tenth", "gym-doors"])
-def test_the_papers_speak_of_a_ladder_where_one_is_packed(seat: SeatAt, name: str) -> None:
-    job = a_designed_job(seat, name)
-    made = work_out(design_from({**a_document(name), "room": {}}), units=seat.units)
+def test_the_papers_speak_of_a_ladder_where_one_is_packed(access: Access, name: str) -> None:
+    job = a_designed_job(access, name)
+    made = work_out(design_from({**a_document(name), "room": {}}), units=access.units)
     packed = "step ladder" in {item.name for item in made.takeoff.kit}
     for which in ("packing", "build"):
-        answer = signed_in(seat).get(reverse("jobs:list-pdf", args=[job.number, which]))
+        answer = signed_in(access).get(reverse("jobs:list-pdf", args=[job.number, which]))
         pages = pypdfium2.PdfDocument(answer.content)
         text = " ".join(" ".join(p.get_textpage().get_text_range() for p in pages).split())
         assert ("three points of contact" in text) is packed, which
     assert packed is (highest_m(made.design, made.settled) > PRACTICE.pole_reach_m)
 
 
-def test_the_pick_list_walks_along_the_shelves(seat: SeatAt) -> None:
+def test_the_pick_list_walks_along_the_shelves(access: Access) -> None:
     today = timezone.localdate()
     for key, shelf in (
         ("ribbon/a", "C3"),
@@ -86,15 +86,15 @@ def test_the_pick_list_walks_along_the_shelves(seat: SeatAt) -> None:
         ("ribbon/c", "B2"),
         ("ribbon/d", "A1"),
     ):
-        supply = seat.add(Supply, key=key, name=key, unit="each", shelf=shelf)
-        seat.add(
+        supply = access.add(Supply, key=key, name=key, unit="each", shelf=shelf)
+        access.add(
             Price, supply=supply, valid_from=today, pack_count=Decimal(10), pack_price=Decimal(3)
         )
     needs = tuple(
         Need(key=f"ribbon/{n}", label=n, quantity=Decimal(5), unit="each", use=use)
         for n, use in (("a", "consumable"), ("b", "consumable"), ("x", "consumable"), ("d", "consumable"), ("c", "consumable"), ("h", "hire"))
     )  # fmt: skip
-    lines = picks(needs, book_for(seat, today))
+    lines = picks(needs, book_for(access, today))
     assert [(line.label, line.shelf) for line in lines] == [
         ("x", ""), ("b", "A1"), ("d", "A1"), ("c", "B2"), ("a", "C3"),
     ]  # fmt: skip
@@ -106,21 +106,23 @@ def test_the_pick_list_walks_along_the_shelves(seat: SeatAt) -> None:
     [("10", "0", 1, "0"), ("10", "1", 2, "9"), ("9", "1", 1, "0"), ("0", "0", 0, "0"), ("11", "0", 2, "9")],
 )  # fmt: skip
 def test_packs_are_whole_and_what_is_left_is_told(
-    seat: SeatAt, need: str, spare: str, packs: int, left: str
+    access: Access, need: str, spare: str, packs: int, left: str
 ) -> None:
     today = timezone.localdate()
-    supply = seat.add(Supply, key="stick/plain", name="stick")
-    seat.add(Price, supply=supply, valid_from=today, pack_count=Decimal(10), pack_price=Decimal(3))
+    supply = access.add(Supply, key="stick/plain", name="stick")
+    access.add(
+        Price, supply=supply, valid_from=today, pack_count=Decimal(10), pack_price=Decimal(3)
+    )
     wanted = Need(
         key="stick/plain", label="stick", quantity=Decimal(need), unit="each", spare=Decimal(spare)
     )
-    (line,) = picks((wanted,), book_for(seat, today))
+    (line,) = picks((wanted,), book_for(access, today))
     assert (line.packs, line.left) == (packs, Decimal(left))
 
 
 def test_what_is_needed_last_goes_in_first(worked: Worked) -> None:
     """Common practice, no source."""
-    packing = pack(worked.takeoff, carry(worked, 1.0), "metric")
+    packing = pack_boxes(worked.takeoff, carry(worked, 1.0), "metric")
     names = [group.name for group in packing.groups]
     assert names == [name for name in KINDS if name in names]  # the order of loading
     assert [group.number for group in packing.groups] == list(range(1, len(names) + 1))

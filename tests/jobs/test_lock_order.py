@@ -12,47 +12,47 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from jobs.day.postponing import postpone
+from jobs.day.moving_event import move_event
 from jobs.models import Job, Offer
-from jobs.money import calling_off
-from jobs.money.invoicing import issue
-from jobs.stages import S, move
-from studio.door import SeatAt
+from jobs.money import cancelling
+from jobs.money.invoicing import issue_invoice
+from jobs.stages import S, move_to_stage
+from studio.access import Access
 from tests.factories import a_designed_job
-from tests.happenings import pay, said_yes, sent
+from tests.log_entries import pay, said_yes, sent
 
 LOCKS = re.compile(r'^(?:INSERT INTO|UPDATE|DELETE FROM) "(\w+)"|FROM "(\w+)".* FOR UPDATE', re.S)
 
 
-def accepted(seat: SeatAt) -> Job:
-    return said_yes(seat, sent(seat, a_designed_job(seat)))
+def accepted(access: Access) -> Job:
+    return said_yes(access, sent(access, a_designed_job(access)))
 
 
-def called_off(seat: SeatAt, job: Job) -> None:
+def cancellation_of(access: Access, job: Job) -> None:
     on = timezone.localdate()
-    seen = calling_off.look(seat, job, on=on).seen
-    calling_off.call_off(seat, job, on=on, percent=None, why="", seen=seen)
+    seen = cancelling.preview_cancellation(access, job, on=on).seen
+    cancelling.cancel_job(access, job, on=on, percent=None, why="", seen=seen)
 
 
-DEEDS: dict[str, tuple[Callable[[SeatAt], Job], Callable[[SeatAt, Job], object]]] = {
+DEEDS: dict[str, tuple[Callable[[Access], Job], Callable[[Access, Job], object]]] = {
     "proposal": (a_designed_job, sent),
-    "yes": (lambda seat: sent(seat, a_designed_job(seat)).job, lambda seat, job: said_yes(seat, Offer.objects.get(job=job))),
-    "payment": (accepted, lambda seat, job: pay(seat, job, Decimal(500))),
-    "stage": (accepted, lambda seat, job: move(seat, job, S.BOOKED)),
-    "invoice": (accepted, lambda seat, job: issue(seat, job, on=timezone.localdate())),
-    "move": (accepted, lambda seat, job: postpone(seat, job, job.event_start + timedelta(days=2), why="")),
-    "cancellation": (accepted, called_off),
+    "yes": (lambda access: sent(access, a_designed_job(access)).job, lambda access, job: said_yes(access, Offer.objects.get(job=job))),
+    "payment": (accepted, lambda access, job: pay(access, job, Decimal(500))),
+    "stage": (accepted, lambda access, job: move_to_stage(access, job, S.BOOKED)),
+    "invoice": (accepted, lambda access, job: issue_invoice(access, job, on=timezone.localdate())),
+    "move": (accepted, lambda access, job: move_event(access, job, job.event_start + timedelta(days=2), why="")),
+    "cancellation": (accepted, cancellation_of),
 }  # fmt: skip
 
 
 @pytest.mark.parametrize("deed", DEEDS)
-def test_the_studio_is_locked_before_any_row_of_it(seat: SeatAt, deed: str) -> None:
+def test_the_studio_is_locked_before_any_row_of_it(access: Access, deed: str) -> None:
     make, act = DEEDS[deed]
-    seat.studio.tax_number = "GB 980 7806 84"
-    seat.studio.save()
-    job = make(seat)
+    access.studio.tax_number = "GB 980 7806 84"
+    access.studio.save()
+    job = make(access)
     with CaptureQueriesContext(connection) as asked:
-        act(seat, job)
+        act(access, job)
     texts = [query["sql"] for query in asked]
     studio = next(
         n

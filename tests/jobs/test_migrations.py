@@ -9,7 +9,7 @@ from django.apps import apps
 from django.db import connection
 
 from jobs.models import Job
-from studio.door import SeatAt
+from studio.access import Access
 from tests.factories import JobFactory
 from tests.jobs.test_calling_off import an_accepted_job
 
@@ -24,9 +24,9 @@ def stage(job: Job) -> str:
     return Job.objects.get(pk=job.pk).stage
 
 
-def test_jobs_with_a_yes_and_no_deposit_become_accepted_and_go_back(seat: SeatAt) -> None:
-    yes, reopened, booked = (an_accepted_job(seat) for _ in range(3))
-    bare = JobFactory.create(studio=seat.studio, stage="offered")
+def test_jobs_with_a_yes_and_no_deposit_become_accepted_and_go_back(access: Access) -> None:
+    yes, reopened, booked = (an_accepted_job(access) for _ in range(3))
+    bare = JobFactory.create(studio=access.studio, stage="offered")
     for job, was in ((yes, "offered"), (reopened, "enquiry"), (booked, "booked")):
         Job.objects.filter(pk=job.pk).update(stage=was)
     ACCEPTED.say_accepted(apps, Editor)

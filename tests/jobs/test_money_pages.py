@@ -17,28 +17,34 @@ from django.utils import timezone
 
 from jobs.models import Job, Offer, Payment
 from jobs.money.ledger import CannotRecord, record_payment
-from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.accepting import ClientYes, accept_offer
 from jobs.proposal.offering import Words, send_offer
-from pricing.kit import Span, book, check_in
 from pricing.models import KitItem
-from studio.door import SeatAt
+from pricing.stores.kit import KitSpan, book_items, check_in
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import a_designed_job
 
 
-def an_accepted_job(seat: SeatAt, *, on: date | None = None, **facts: Any) -> Job:
-    job = a_designed_job(seat, **facts)
+def an_accepted_job(access: Access, *, on: date | None = None, **facts: Any) -> Job:
+    job = a_designed_job(access, **facts)
     at = timezone.now() if on is None else timezone.now() - (timezone.localdate() - on)
     offer = send_offer(
-        seat, job, Words(greeting="Dear you,", note=""), at=at, link_for=lambda t: f"https://x/{t}"
+        access,
+        job,
+        Words(greeting="Dear you,", note=""),
+        at=at,
+        link_for=lambda t: f"https://x/{t}",
     )
-    accept(seat, offer, Yes(name="Rufus", wording="I do", address=None, agent=""), at=at)
+    accept_offer(
+        access, offer, ClientYes(name="Rufus", wording="I do", address=None, agent=""), at=at
+    )
     return job
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return an_accepted_job(seat)
+def job(access: Access) -> Job:
+    return an_accepted_job(access)
 
 
 def at(job: Job) -> str:
@@ -47,7 +53,7 @@ def at(job: Job) -> str:
 
 def pay(browser: Browser, job: Job, amount: object, /, **changes: str) -> Any:
     told = {"on": timezone.localdate().isoformat(), "amount": str(amount), "how": "transfer", "reference": "R1",
-            "press": str(uuid.uuid4()), **changes}  # fmt: skip
+            "form_key": str(uuid.uuid4()), **changes}  # fmt: skip
     return browser.post(at(job), told)
 
 
@@ -110,16 +116,16 @@ def test_a_payment_of_a_day_to_come_is_refused(browser: Browser, job: Job) -> No
     ],
 )
 def test_today_is_the_studios_own(
-    seat: SeatAt, job: Job, now: datetime, there: dict[str, int]
+    access: Access, job: Job, now: datetime, there: dict[str, int]
 ) -> None:
     with time_machine.travel(now):
         for name, number in there.items():
-            seat.studio.timezone = name
+            access.studio.timezone = name
             on = date(2027, 1, number)
-            record_payment(seat, job, on=on, amount=Decimal(1), how="cash", reference=name)
+            record_payment(access, job, on=on, amount=Decimal(1), how="cash", reference=name)
             with pytest.raises(CannotRecord, match="expected today or a day before"):
                 record_payment(
-                    seat,
+                    access,
                     job,
                     on=on + timedelta(days=1),
                     amount=Decimal(1),
@@ -180,21 +186,21 @@ def test_a_tick_is_good_for_what_it_stood_beside(browser: Browser, job: Job) -> 
     assert not Payment.objects.exists()
 
 
-def test_an_issued_paper_is_told(browser: Browser, seat: SeatAt, job: Job) -> None:
+def test_an_issued_paper_is_told(browser: Browser, access: Access, job: Job) -> None:
     """The press that cannot be taken back says what it did."""
-    seat.studio.tax_number = "GB 123456789"
-    seat.studio.save()
-    issue = {"press": str(uuid.uuid4())}
+    access.studio.tax_number = "GB 123456789"
+    access.studio.save()
+    issue = {"form_key": str(uuid.uuid4())}
     told = browser.post(reverse("jobs:invoice", args=[job.number]), issue, follow=True)
     assert "Invoice issued" in told.content.decode()
-    credit = {"press": str(uuid.uuid4()), "do": "credit", "of": "1", "net": "5"}
+    credit = {"form_key": str(uuid.uuid4()), "do": "credit", "of": "1", "net": "5"}
     told = browser.post(reverse("jobs:invoice", args=[job.number]), credit, follow=True)
     assert "Credit note issued" in told.content.decode()
 
 
-def test_what_is_due_and_overdue_on_a_date(browser: Browser, seat: SeatAt) -> None:
-    late = an_accepted_job(seat, on=timezone.localdate() - timedelta(days=10), title="Late one")
-    fresh = an_accepted_job(seat, title="Fresh one")
+def test_what_is_due_and_overdue_on_a_date(browser: Browser, access: Access) -> None:
+    late = an_accepted_job(access, on=timezone.localdate() - timedelta(days=10), title="Late one")
+    fresh = an_accepted_job(access, title="Fresh one")
     page = browser.get(reverse("jobs:money")).context
     assert [(job, due.what) for due, job, _ in page["overdue"]] == [(late, "deposit")]
     assert {(job.pk, due.what) for due, job, _ in page["coming"]} == {
@@ -202,7 +208,7 @@ def test_what_is_due_and_overdue_on_a_date(browser: Browser, seat: SeatAt) -> No
     }  # fmt: skip
 
 
-def test_crew_see_no_money(crew: SeatAt, job: Job) -> None:
+def test_crew_see_no_money(crew: Access, job: Job) -> None:
     for page in (at(job), reverse("jobs:money")):
         assert signed_in(crew).get(page).status_code == 403
 
@@ -226,30 +232,30 @@ LISTS = [
 
 @pytest.mark.parametrize("name", LISTS)
 def test_a_list_asks_the_database_as_often_for_many_rows_as_for_few(
-    browser: Browser, seat: SeatAt, name: str
+    browser: Browser, access: Access, name: str
 ) -> None:
     start = timezone.now() + timedelta(days=5)
-    an_accepted_job(seat, event_start=start)
+    an_accepted_job(access, event_start=start)
     few = queries(browser, reverse(name))
     for n in range(4):
-        job = an_accepted_job(seat, event_start=start + timedelta(days=n))
+        job = an_accepted_job(access, event_start=start + timedelta(days=n))
         pay(browser, job, 10)
     assert queries(browser, reverse(name)) == few
 
 
 def test_what_came_back_broken_stands_on_the_payments_page_and_in_the_reports(
-    browser: Browser, crew: SeatAt, seat: SeatAt, job: Job
+    browser: Browser, crew: Access, access: Access, job: Job
 ) -> None:
-    ring = seat.add(KitItem, key="frame/ring", name="ring frame")
-    span = Span(out_from=timezone.now(), back_until=timezone.now() + timedelta(days=1))
-    (booking,) = book(seat, f"job:{job.number}", job.title, [("frame/ring", 1)], span)
+    ring = access.add(KitItem, key="frame/ring", name="ring frame")
+    span = KitSpan(out_from=timezone.now(), back_until=timezone.now() + timedelta(days=1))
+    (booking,) = book_items(access, f"job:{job.number}", job.title, [("frame/ring", 1)], span)
     assert "To charge for kit" not in browser.get(at(job)).content.decode()
-    check_in(seat, booking, at=timezone.now(), kind="charged", what="bent at a joint")
+    check_in(access, booking, at=timezone.now(), kind="charged", what="bent at a joint")
     page = browser.get(at(job)).content.decode()
     assert "ring frame: bent at a joint" in page
     assert "no amount yet" in page
     note = ring.notes.get()
-    told, url = {"press": str(uuid.uuid4())}, reverse("jobs:charge", args=[job.number, note.pk])
+    told, url = {"form_key": str(uuid.uuid4())}, reverse("jobs:charge", args=[job.number, note.pk])
     for wrong in ("", "-3", "1.001"):
         browser.post(url, {**told, "amount": wrong})
     assert ring.notes.count() == 1
@@ -261,6 +267,6 @@ def test_what_came_back_broken_stands_on_the_payments_page_and_in_the_reports(
     assert sheet.splitlines()[1].endswith("ring frame,bent at a joint,42.50")
     assert "£42.50" in browser.get(reverse("jobs:reports")).content.decode()
     assert signed_in(crew).post(url, {**told, "amount": "1"}).status_code == 403
-    other = a_designed_job(seat)
+    other = a_designed_job(access)
     astray = reverse("jobs:charge", args=[other.number, note.pk])
     assert browser.post(astray, {**told, "amount": "1"}).status_code == 404

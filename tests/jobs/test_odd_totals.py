@@ -12,16 +12,16 @@ from django.test import Client as Browser
 from django.urls import NoReverseMatch, URLPattern, reverse
 from django.utils import timezone
 
-from jobs.gather import quote_for, worked_for
-from jobs.models import CallOff, Invoice, Job, Offer, Payment
-from jobs.money.invoicing import CannotInvoice, issue
+from jobs.inputs import quote_for, worked_for
+from jobs.models import Cancellation, Invoice, Job, Offer, Payment
+from jobs.money.invoicing import CannotInvoice, issue_invoice
 from jobs.money.ledger import standing_of
 from jobs.proposal.links import live_link, shown_again
 from jobs.urls import urlpatterns
-from studio.door import SeatAt
+from studio.access import Access
 from studio.forms import FactsForm
 from tests.conftest import signed_in
-from tests.factories import a_designed_job, a_stocked_seat
+from tests.factories import a_designed_job, a_stocked_access
 from tests.surfaces import disagreements_of_all, fresh, papers_as_html
 
 KNOWN = {"letter": "A", "version": 1, "kind": "pdf", "which": "pick"}
@@ -46,9 +46,9 @@ def addresses(job: Job) -> Iterator[str]:
             continue
 
 
-def walk(seat: SeatAt, job: Job) -> None:
+def walk(access: Access, job: Job) -> None:
     """None of them fails."""
-    browser = signed_in(seat)
+    browser = signed_in(access)
     browser.raise_request_exception = False
     answers = {at: browser.get(at).status_code for at in addresses(job)}
     assert {at: code for at, code in answers.items() if code >= 500} == {}
@@ -56,19 +56,19 @@ def walk(seat: SeatAt, job: Job) -> None:
 
 
 def post(browser: Browser, name: str, job: Job, **told: object) -> Any:
-    told = {"press": str(uuid.uuid4()), **told}
+    told = {"form_key": str(uuid.uuid4()), **told}
     return browser.post(reverse(f"jobs:{name}", args=[job.number]), told, follow=True)
 
 
-def price_of(seat: SeatAt, job: Job) -> Decimal:
-    worked = worked_for(seat, job)
+def price_of(access: Access, job: Job) -> Decimal:
+    worked = worked_for(access, job)
     assert worked
-    return quote_for(seat, job, worked, on=timezone.localdate()).price.amount
+    return quote_for(access, job, worked, on=timezone.localdate()).price.amount
 
 
-def discounted(seat: SeatAt, more: str = "0") -> Job:
-    job = a_designed_job(seat)
-    job.discount = price_of(seat, job) + Decimal(more)
+def discounted(access: Access, more: str = "0") -> Job:
+    job = a_designed_job(access)
+    job.discount = price_of(access, job) + Decimal(more)
     job.save()
     return job
 
@@ -77,9 +77,9 @@ def sent(browser: Browser, job: Job) -> Any:
     return post(browser, "proposal", job, greeting="Dear you,", note="", do="send")
 
 
-def say_yes(seat: SeatAt, job: Job) -> None:
+def say_yes(access: Access, job: Job) -> None:
     offer = Offer.objects.get(job=job)
-    link = live_link(seat, offer)
+    link = live_link(access, offer)
     assert link
     at = reverse("jobs:offer-page", args=[shown_again(link)])
     told = {"name": "Wren", "agreed": "on"}
@@ -89,14 +89,14 @@ def say_yes(seat: SeatAt, job: Job) -> None:
 
 
 @pytest.fixture
-def taxed(seat: SeatAt) -> SeatAt:
-    seat.studio.tax_number = "GB 123456789"
-    seat.studio.save()
-    return seat
+def taxed(access: Access) -> Access:
+    access.studio.tax_number = "GB 123456789"
+    access.studio.save()
+    return access
 
 
 def test_a_job_that_costs_nothing_goes_all_the_way_and_is_never_invoiced(
-    browser: Browser, taxed: SeatAt
+    browser: Browser, taxed: Access
 ) -> None:
     job = discounted(taxed)
     assert "Proposal sent" in sent(browser, job).content.decode()
@@ -113,14 +113,14 @@ def test_a_job_that_costs_nothing_goes_all_the_way_and_is_never_invoiced(
 
 
 def test_a_job_that_costs_nothing_is_called_off_without_a_paper(
-    browser: Browser, taxed: SeatAt
+    browser: Browser, taxed: Access
 ) -> None:
     job = discounted(taxed)
     sent(browser, job)
     say_yes(taxed, job)
     seen = browser.get(reverse("jobs:call-off", args=[job.number])).context["shown"].seen
     post(browser, "call-off", job, on=timezone.localdate().isoformat(), seen=seen, do="call-off")
-    row = CallOff.objects.get()
+    row = Cancellation.objects.get()
     assert (row.kept, row.refund) == (0, 0)
     assert not Invoice.objects.exists()
     walk(taxed, job)
@@ -128,7 +128,7 @@ def test_a_job_that_costs_nothing_is_called_off_without_a_paper(
 
 
 def test_a_discount_beyond_the_price_gets_a_sentence_wherever_it_is_met(
-    browser: Browser, taxed: SeatAt
+    browser: Browser, taxed: Access
 ) -> None:
     job = discounted(taxed, "0.01")
     says = "Discount: expected at most the price of"
@@ -142,7 +142,7 @@ def test_a_discount_beyond_the_price_gets_a_sentence_wherever_it_is_met(
 
 
 def test_after_a_call_off_nothing_is_invoiced_even_where_nothing_is_kept(
-    browser: Browser, taxed: SeatAt
+    browser: Browser, taxed: Access
 ) -> None:
     job = a_designed_job(taxed)
     sent(browser, job)
@@ -152,9 +152,9 @@ def test_after_a_call_off_nothing_is_invoiced_even_where_nothing_is_kept(
     )
     told = {"on": timezone.localdate().isoformat(), "percent": "0", "do": "call-off"}
     post(browser, "call-off", job, seen=look.context["shown"].seen, **told)
-    assert CallOff.objects.get().kept == 0
+    assert Cancellation.objects.get().kept == 0
     with pytest.raises(CannotInvoice, match="was called off"):
-        issue(taxed, job, on=timezone.localdate())
+        issue_invoice(taxed, job, on=timezone.localdate())
     page = browser.get(reverse("jobs:payment", args=[job.number])).content.decode()
     assert "Issue the invoice" not in page
     assert (
@@ -173,8 +173,8 @@ def test_a_currency_finer_than_amounts_are_kept_is_not_offered() -> None:
 
 def test_three_decimals_go_all_the_way(db: None) -> None:
     # The Kuwaiti dinar has three decimals (ISO 4217).
-    seat = a_stocked_seat(currency="KWD", tax_number="GB123456789")
-    browser, job = signed_in(seat), a_designed_job(seat)
+    access = a_stocked_access(currency="KWD", tax_number="GB123456789")
+    browser, job = signed_in(access), a_designed_job(access)
     price = {
         f.name: f.value()
         for f in browser.get(reverse("jobs:price", args=[job.number])).context["form"]
@@ -182,9 +182,9 @@ def test_three_decimals_go_all_the_way(db: None) -> None:
     typed = {name: value for name, value in price.items() if value not in (None, False)}
     answer = post(browser, "price", job, **{**typed, "discount": "1.125", "tolls": "0.005"})
     assert "Price saved" in answer.content.decode()
-    walk(seat, job)
+    walk(access, job)
     sent(browser, job)
-    say_yes(seat, job)
+    say_yes(access, job)
     told: dict[str, Any] = {"on": timezone.localdate().isoformat(), "how": "cash", "reference": ""}
     assert post(browser, "payment", job, amount="20.1255", **told).status_code == 422
     post(browser, "payment", job, amount="20.125", **told)
@@ -197,8 +197,8 @@ def test_three_decimals_go_all_the_way(db: None) -> None:
     ):
         assert post(browser, name, job, **told).status_code == 200
     assert [row.kind for row in Invoice.objects.order_by("number")] == ["invoice", "credit"]
-    now = standing_of(fresh(seat, job), on=timezone.localdate(), currency="KWD")
+    now = standing_of(fresh(access, job), on=timezone.localdate(), currency="KWD")
     total = Invoice.objects.get(kind="invoice").total - Decimal("1.350")
     assert now
     assert now.left.amount == total - Decimal("20.125")
-    walk(seat, job)
+    walk(access, job)

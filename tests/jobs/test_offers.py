@@ -16,25 +16,25 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.alternatives import choose, duplicate
+from jobs.alternatives import choose_alternative, duplicate_alternative
 from jobs.cautions import CHOKING, CHOKING_ELSEWHERE
-from jobs.gather import design_of
-from jobs.models import Acceptance, ClientLink, Happening, Job, Offer
-from jobs.proposal.links import follow, open_link, shown_again, withdraw
+from jobs.inputs import design_of
+from jobs.models import Acceptance, ClientLink, Job, LogEntry, Offer
+from jobs.proposal.links import link_followed, open_link, shown_again, withdraw_offer_link
 from jobs.proposal.offering import Words
-from jobs.proposal.offering import letter as letter_of
+from jobs.proposal.offering import offer_mail as letter_of
 from pricing.models import Price
-from studio.door import SeatAt
+from studio.access import Access
 from studio.mail import send_waiting
-from studio.models import Letter, Studio
+from studio.models import OutgoingMail, Studio
 from studio.tokens import derive, digest
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job, a_document
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat, travel_km=12, extra_label="Parking", extra_cost=7)
+def job(access: Access) -> Job:
+    return a_designed_job(access, travel_km=12, extra_label="Parking", extra_cost=7)
 
 
 def at(job: Job) -> str:
@@ -46,7 +46,7 @@ def send(browser: Browser, job: Job, **changes: str) -> Any:
         "greeting": "Dear Rufus,",
         "note": "With pleasure.",
         "do": "send",
-        "press": str(uuid.uuid4()),
+        "form_key": str(uuid.uuid4()),
         **changes,
     }
     return browser.post(at(job), told)
@@ -54,19 +54,19 @@ def send(browser: Browser, job: Job, **changes: str) -> Any:
 
 @pytest.mark.parametrize(("days", "stands"), [(5, 5), (21, 21), (60, 21)])
 def test_no_yes_is_awaited_after_the_event(
-    browser: Browser, seat: SeatAt, days: int, stands: int
+    browser: Browser, access: Access, days: int, stands: int
 ) -> None:
     begins = timezone.now() + timedelta(days=days)
-    job = a_designed_job(seat, event_start=begins, event_end=begins + timedelta(hours=4))
+    job = a_designed_job(access, event_start=begins, event_end=begins + timedelta(hours=4))
     send(browser, job)
-    today = seat.studio.today()
+    today = access.studio.today()
     assert Offer.objects.get().stands_until == today + timedelta(days=stands)
 
 
-def test_an_event_that_was_may_still_be_offered(browser: Browser, seat: SeatAt) -> None:
+def test_an_event_that_was_may_still_be_offered(browser: Browser, access: Access) -> None:
     began = timezone.now() - timedelta(days=3)
-    send(browser, a_designed_job(seat, event_start=began, event_end=began + timedelta(hours=4)))
-    assert Offer.objects.get().stands_until == seat.studio.today() + timedelta(days=21)
+    send(browser, a_designed_job(access, event_start=began, event_end=began + timedelta(hours=4)))
+    assert Offer.objects.get().stands_until == access.studio.today() + timedelta(days=21)
 
 
 @pytest.fixture
@@ -153,10 +153,10 @@ def test_the_client_reads_price_tax_deposit_and_dates_and_nothing_of_cost_or_mar
     ],
 )
 def test_the_papers_carry_their_cautions(
-    seat: SeatAt, job: Job, facts: dict[str, str], words: str, others: str
+    access: Access, job: Job, facts: dict[str, str], words: str, others: str
 ) -> None:
-    Studio.objects.filter(pk=seat.studio.pk).update(**facts)
-    send(signed_in(seat), job)
+    Studio.objects.filter(pk=access.studio.pk).update(**facts)
+    send(signed_in(access), job)
     offer = Offer.objects.get()
     flat = " ".join(text_of(bytes(offer.pdf)).split())
     page = html.unescape(Browser().get(link(offer)).content.decode())
@@ -167,8 +167,8 @@ def test_the_papers_carry_their_cautions(
     assert "Exits" in flat
 
 
-def test_outdoors_the_wind_is_named(browser: Browser, seat: SeatAt) -> None:
-    job = a_designed_job(seat, "lakeside", venue__outdoors=True, venue__ceiling_m=None)
+def test_outdoors_the_wind_is_named(browser: Browser, access: Access) -> None:
+    job = a_designed_job(access, "lakeside", venue__outdoors=True, venue__ceiling_m=None)
     send(browser, job)
     assert "wind and weather decide" in " ".join(text_of(bytes(Offer.objects.get().pdf)).split())
 
@@ -177,7 +177,7 @@ def test_sending_twice_with_one_press_sends_once(browser: Browser, job: Job) -> 
     press = str(uuid.uuid4())
     for _ in range(3):
         send(browser, job, press=press)
-    assert Offer.objects.count() == Letter.objects.count() == 1
+    assert Offer.objects.count() == OutgoingMail.objects.count() == 1
 
 
 def test_the_letter_brings_the_link(offer: Offer, job: Job) -> None:
@@ -189,17 +189,17 @@ def test_the_letter_brings_the_link(offer: Offer, job: Job) -> None:
 
 @pytest.mark.parametrize(("language", "day"), [("en-GB", "7 June 2026"), ("en-US", "June 7, 2026")])
 def test_the_letter_writes_the_day_as_the_proposal_does(
-    seat: SeatAt, job: Job, language: str, day: str
+    access: Access, job: Job, language: str, day: str
 ) -> None:
-    seat.studio.language = language
+    access.studio.language = language
     assert f"It stands until {day}." in letter_of(
-        job, Words(greeting="Dear you,", note=""), date(2026, 6, 7), seat.studio
+        job, Words(greeting="Dear you,", note=""), date(2026, 6, 7), access.studio
     )
 
 
 @pytest.mark.parametrize("trouble", ["ceiling", "price", "design", "greeting"])
 def test_what_cannot_be_offered_is_told_and_nothing_is_sent(
-    browser: Browser, seat: SeatAt, job: Job, trouble: str
+    browser: Browser, access: Access, job: Job, trouble: str
 ) -> None:
     says = {
         "ceiling": "higher than the ceiling", "price": "no price for", "design": "Nothing is designed",
@@ -210,42 +210,42 @@ def test_what_cannot_be_offered_is_told_and_nothing_is_sent(
     elif trouble == "price":
         Price.objects.filter(supply__key="frame/ring").delete()
     elif trouble == "design":
-        job = JobFactory.create(studio=seat.studio)
+        job = JobFactory.create(studio=access.studio)
     answer = send(browser, job, **({"greeting": ""} if trouble == "greeting" else {}))
     assert answer.status_code == 422
     assert says[trouble] in answer.content.decode()
     assert not Offer.objects.exists()
 
 
-def test_only_a_hash_of_the_token_is_kept(seat: SeatAt, offer: Offer) -> None:
-    row = open_link(seat, offer)
+def test_only_a_hash_of_the_token_is_kept(access: Access, offer: Offer) -> None:
+    row = open_link(access, offer)
     token = derive(row.salt)
     assert len(token) >= 43  # 256 bits in base64url, RFC 4648
     assert row.token_sha256 == hashlib.sha256(token.encode()).hexdigest() == digest(token)
     assert token not in f"{row.salt}{row.token_sha256}"
-    for letter in Letter.objects.all():
+    for letter in OutgoingMail.objects.all():
         assert not any(derive(link.salt) in str(vars(letter)) for link in ClientLink.objects.all())
-    assert follow(token)[1] == offer
+    assert link_followed(token)[1] == offer
 
 
 def test_another_secret_opens_old_links_and_shows_none(
-    seat: SeatAt, offer: Offer, settings: Any
+    access: Access, offer: Offer, settings: Any
 ) -> None:
-    token = derive(open_link(seat, offer).salt)
+    token = derive(open_link(access, offer).salt)
     settings.SECRET_KEY = "another" * 10
-    assert follow(token)[1] == offer
+    assert link_followed(token)[1] == offer
     assert shown_again(ClientLink.objects.latest("pk")) is None
 
 
 def test_an_unknown_or_withdrawn_link_is_no_page(
-    browser: Browser, seat: SeatAt, offer: Offer, job: Job
+    browser: Browser, access: Access, offer: Offer, job: Job
 ) -> None:
     assert Browser().get(reverse("jobs:offer-page", args=["guess"])).status_code == 404
     way = link(offer)
     browser.post(reverse("jobs:withdraw-link", args=[job.number, 1]))
     assert Browser().get(way).status_code == 404
     assert Browser().get(way + "proposal.pdf").status_code == 404
-    withdraw(seat, offer)  # again, harmless
+    withdraw_offer_link(access, offer)  # again, harmless
 
 
 def test_client_pages_are_not_kept_indexed_or_told_on(offer: Offer) -> None:
@@ -273,19 +273,21 @@ def test_a_yes_is_reviewed_then_confirmed_then_kept(offer: Offer, job: Job) -> N
         "Rufus Amadi", offer.pdf_sha256, "A phone", "127.0.0.1",
     )  # fmt: skip
     assert f"{float(offer.figures['total']):,.2f}" in kept.wording
-    assert Letter.objects.filter(kind="accepted").count() == 2  # to the client and to the studio
-    assert Happening.objects.filter(what__contains="accepted by Rufus Amadi").exists()
+    assert (
+        OutgoingMail.objects.filter(kind="accepted").count() == 2
+    )  # to the client and to the studio
+    assert LogEntry.objects.filter(what__contains="accepted by Rufus Amadi").exists()
 
 
 def test_what_was_agreed_is_built_whatever_was_drawn_since(
-    seat: SeatAt, offer: Offer, job: Job
+    access: Access, offer: Offer, job: Job
 ) -> None:
     other = a_document("gym-doors")
     row = job.designs.get()
     row.document, row.name, row.version = other, "grand", 2
     row.save()
     Browser().post(link(offer), {**YES, "do": "confirm"})
-    built = design_of(seat, job)
+    built = design_of(access, job)
     assert built
     assert built.pieces[0].name == offer.design["pieces"][0]["name"] != other["pieces"][0]["name"]
     row.refresh_from_db()
@@ -296,10 +298,10 @@ def test_what_was_agreed_is_built_whatever_was_drawn_since(
 
 
 def test_another_alternative_chosen_since_does_not_stand_in_for_what_was_agreed(
-    seat: SeatAt, offer: Offer, job: Job
+    access: Access, offer: Offer, job: Job
 ) -> None:
-    duplicate(seat, job, "A", "crescent")
-    choose(seat, job, "B")
+    duplicate_alternative(access, job, "A", "crescent")
+    choose_alternative(access, job, "B")
     Browser().post(link(offer), {**YES, "do": "confirm"})
     assert list(job.designs.order_by("letter").values_list("letter", "chosen")) == [
         ("A", True), ("B", False),
@@ -308,7 +310,7 @@ def test_another_alternative_chosen_since_does_not_stand_in_for_what_was_agreed(
 
 
 def test_what_was_agreed_comes_back_where_it_was_dropped(
-    seat: SeatAt, offer: Offer, job: Job
+    access: Access, offer: Offer, job: Job
 ) -> None:
     job.designs.all().delete()
     Browser().post(link(offer), {**YES, "do": "confirm"})
@@ -381,8 +383,8 @@ def test_after_a_yes_no_version_is_sent_that_could_not_be_accepted(
     assert list(Offer.objects.all()) == [offer]
 
 
-def test_no_deposit_means_the_yes_books_it(browser: Browser, seat: SeatAt, job: Job) -> None:
-    type(seat.studio).objects.update(deposit_percent=0)
+def test_no_deposit_means_the_yes_books_it(browser: Browser, access: Access, job: Job) -> None:
+    type(access.studio).objects.update(deposit_percent=0)
     send(browser, job)
     Browser().post(link(Offer.objects.get()), {**YES, "do": "confirm"})
     job.refresh_from_db()
@@ -390,7 +392,7 @@ def test_no_deposit_means_the_yes_books_it(browser: Browser, seat: SeatAt, job: 
 
 
 def test_strangers_and_crew_keep_out(
-    crew: SeatAt, stranger: SeatAt, offer: Offer, job: Job
+    crew: Access, stranger: Access, offer: Offer, job: Job
 ) -> None:
     for page in (at(job), reverse("jobs:offer-pdf", args=[job.number, 1])):
         assert Browser().get(page).status_code == 302
@@ -399,11 +401,11 @@ def test_strangers_and_crew_keep_out(
 
 
 def test_every_proposal_begins_with_the_studios_own_words(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    seat.studio.offer_greeting = "Hello {client}, {event} on {day}:"
-    seat.studio.offer_note = "{balloons} balloons for {pieces}, {other}."
-    seat.studio.save()
+    access.studio.offer_greeting = "Hello {client}, {event} on {day}:"
+    access.studio.offer_note = "{balloons} balloons for {pieces}, {other}."
+    access.studio.save()
     page = browser.get(at(job))
     initial = page.context["form"].initial
     assert initial["greeting"].startswith(f"Hello {job.client.name}, {job.title} on ")

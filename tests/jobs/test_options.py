@@ -12,17 +12,17 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.design.options import LOOSE
-from jobs.gather import design_of, worked_for
+from jobs.inputs import design_of, worked_for
 from jobs.models import Acceptance, ClientLink, Job, JobDesign, Offer
 from jobs.money.ledger import standing_of
 from jobs.proposal.links import shown_again
-from studio.door import SeatAt
+from studio.access import Access
 from tests.factories import a_designed_job
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat, venue__ceiling_m=3.5)
+def job(access: Access) -> Job:
+    return a_designed_job(access, venue__ceiling_m=3.5)
 
 
 def options_at(job: Job) -> str:
@@ -38,7 +38,7 @@ def part(browser: Browser, job: Job, what: str) -> str:
 def offer(browser: Browser, job: Job) -> Offer:
     told = {part(browser, job, "greenery"): "With greenery", part(browser, job, "accents"): "Minis"}
     assert browser.post(options_at(job), told).status_code == 302
-    words = {"greeting": "Dear Rufus,", "do": "send", "press": str(uuid.uuid4())}
+    words = {"greeting": "Dear Rufus,", "do": "send", "form_key": str(uuid.uuid4())}
     answer = browser.post(reverse("jobs:proposal", args=[job.number]), words)
     assert answer.status_code == 302, answer.content.decode()
     return Offer.objects.get()
@@ -91,7 +91,7 @@ def test_a_tick_tells_what_it_comes_to_at_once(client: Browser, offer: Offer) ->
 
 
 def test_what_is_ticked_is_accepted_paid_and_built(
-    client: Browser, seat: SeatAt, job: Job, offer: Offer
+    client: Browser, access: Access, job: Job, offer: Offer
 ) -> None:
     ticked = {**YES, "extras_A": ["With greenery"]}
     names = [option["name"] for option in offer.choices[0]["options"]]
@@ -103,18 +103,18 @@ def test_what_is_ticked_is_accepted_paid_and_built(
     accepted = Acceptance.objects.get()
     assert accepted.choice == key
     assert f"£{total(offer, key):,.2f}" in accepted.wording
-    built = design_of(seat, job)
+    built = design_of(access, job)
     assert built
     assert built.pieces[0].greenery
     assert built.pieces[0].accents is None
-    worked = worked_for(seat, job)
+    worked = worked_for(access, job)
     assert worked
     assert not any(c.part == "accent" for c in worked.composition.clusters)
-    fresh = seat.rows(Job).with_money().get(pk=job.pk)
+    fresh = access.rows(Job).with_money().get(pk=job.pk)
     standing = standing_of(fresh, on=timezone.localdate(), currency="GBP")
     assert standing
     assert standing.total.amount == total(offer, key)
-    assert seat.rows(JobDesign).get().options == []
+    assert access.rows(JobDesign).get().options == []
 
 
 def test_going_back_loses_nothing_that_was_typed(client: Browser, offer: Offer) -> None:
@@ -137,7 +137,7 @@ def test_rules_hold_on_the_clients_page(browser: Browser, client: Browser, job: 
     browser.post(options_at(job), told)
     names = [o["name"] for o in JobDesign.objects.get().options]
     browser.post(options_at(job), {**told, f"only_with-{names.index('Minis')}": "With greenery"})
-    words = {"greeting": "Dear Rufus,", "do": "send", "press": str(uuid.uuid4())}
+    words = {"greeting": "Dear Rufus,", "do": "send", "form_key": str(uuid.uuid4())}
     browser.post(reverse("jobs:proposal", args=[job.number]), words)
     offer = Offer.objects.get()
     assert len(offer.choices) == 3
@@ -158,10 +158,10 @@ def test_the_owner_sees_cost_and_margin_of_every_way(browser: Browser, job: Job)
 
 
 def test_an_option_whose_part_is_gone_stops_the_offer(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
     browser.post(options_at(job), {part(browser, job, "greenery"): "With greenery"})
-    row = seat.rows(JobDesign).get()
+    row = access.rows(JobDesign).get()
     row.document["pieces"][0]["greenery"] = []
     row.save()
     content = browser.get(reverse("jobs:proposal", args=[job.number])).content.decode()

@@ -15,13 +15,13 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.models import Happening, Job, Payment
-from jobs.money.invoicing import credit, issue
+from jobs.models import Job, LogEntry, Payment
+from jobs.money.invoicing import credit_invoice, issue_invoice
 from jobs.money.ledger import CannotRecord, record_payment, standing_of
-from jobs.money.papers import account
-from jobs.records import faults, vouch_payment
+from jobs.money.papers import account_lines
+from jobs.records import record_faults, vouch_payment
+from studio.access import Access
 from studio.append_only import lower_guards, raise_guards
-from studio.door import SeatAt
 from tests.conftest import signed_in
 from tests.jobs.test_calling_off import an_accepted_job, off, pay
 
@@ -29,15 +29,15 @@ LONG = "Wilhelmina-Henrietta Featherstonehaugh-Cholmondeley " * 2
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    seat.studio.tax_number = "GB 123456789"
-    seat.studio.save()
-    return an_accepted_job(seat)
+def job(access: Access) -> Job:
+    access.studio.tax_number = "GB 123456789"
+    access.studio.save()
+    return an_accepted_job(access)
 
 
 def enter(browser: Browser, job: Job, kind: str, amount: object, **more: object) -> Any:
     told = {"on": timezone.localdate().isoformat(), "amount": str(amount), "how": "transfer", "reference": "R1",
-            "kind": kind, "press": str(uuid.uuid4()), **more}  # fmt: skip
+            "kind": kind, "form_key": str(uuid.uuid4()), **more}  # fmt: skip
     return browser.post(reverse("jobs:payment", args=[job.number]), told)
 
 
@@ -83,11 +83,11 @@ def test_each_kind_is_typed_above_zero_and_kept_with_its_sign(browser: Browser, 
     ],
 )
 def test_an_entry_that_cannot_be_gets_a_sentence(
-    browser: Browser, seat: SeatAt, job: Job, kind: str, amount: str, of: str, says: str
+    browser: Browser, access: Access, job: Job, kind: str, amount: str, of: str, says: str
 ) -> None:
-    pay(seat, job, 300)
-    other = an_accepted_job(seat)
-    pay(seat, other, 900)
+    pay(access, job, 300)
+    other = an_accepted_job(access)
+    pay(access, other, 900)
     known = {"": "", "first": str(job.payments.get().pk), "stranger": str(other.payments.get().pk)}
     answer = enter(browser, job, kind, amount, of=known[of])
     assert answer.status_code == 422
@@ -96,24 +96,24 @@ def test_an_entry_that_cannot_be_gets_a_sentence(
     assert job.payments.count() == 1
 
 
-def test_a_bounce_beside_a_bounce_cannot_exceed_the_entry(seat: SeatAt, job: Job) -> None:
-    pay(seat, job, 300)
+def test_a_bounce_beside_a_bounce_cannot_exceed_the_entry(access: Access, job: Job) -> None:
+    pay(access, job, 300)
     first = job.payments.get()
-    pay(seat, job, -200, kind="bounced", of=first)
+    pay(access, job, -200, kind="bounced", of=first)
     with pytest.raises(CannotRecord, match=r"no more than the £100\.00"):
-        pay(seat, job, "-100.01", kind="bounced", of=first)
-    pay(seat, job, -100, kind="bounced", of=first)
+        pay(access, job, "-100.01", kind="bounced", of=first)
+    pay(access, job, -100, kind="bounced", of=first)
     with pytest.raises(CannotRecord, match="expected money that came in"):
-        pay(seat, job, -1, kind="bounced", of=job.payments.filter(kind="bounced").first())
+        pay(access, job, -1, kind="bounced", of=job.payments.filter(kind="bounced").first())
 
 
 def test_too_much_is_told_and_giving_it_back_is_offered(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    rich = seat.rows(Job).with_money().get(pk=job.pk)
+    rich = access.rows(Job).with_money().get(pk=job.pk)
     now = standing_of(rich, on=timezone.localdate(), currency="GBP")
     assert now
-    pay(seat, job, now.total.amount + 50)
+    pay(access, job, now.total.amount + 50)
     page = browser.get(reverse("jobs:payment", args=[job.number])).content.decode()
     assert "Paid beyond it" in page
     assert "£50.00 too much is here" in page
@@ -122,28 +122,28 @@ def test_too_much_is_told_and_giving_it_back_is_offered(
     assert [job.pk] == [j.pk for _, j in browser.get(reverse("jobs:money")).context["back"]]
 
 
-def test_the_line_of_a_plain_payment_names_no_kind(seat: SeatAt, job: Job) -> None:
+def test_the_line_of_a_plain_payment_names_no_kind(access: Access, job: Job) -> None:
     """So it reads as lines that were sealed before there were kinds; the row is vouched for beside it."""
-    pay(seat, job, 300)
+    pay(access, job, 300)
     first = job.payments.get()
     plain = {"payment", "amount", "on", "how", "reference", "row"}
     assert set(vouch_payment(first)) == plain
-    pay(seat, job, -20, kind="bounced", of=first)
+    pay(access, job, -20, kind="bounced", of=first)
     assert set(vouch_payment(job.payments.get(kind="bounced"))) == {*plain, "kind", "of"}
-    said = set(Happening.objects.filter(job=job).values_list("what", flat=True))
+    said = set(LogEntry.objects.filter(job=job).values_list("what", flat=True))
     assert {"Payment of £300.00 written down", "Bounced payment: -£20.00 written down"} <= said
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
 
 
 @pytest.mark.parametrize("change", ["kind = 'refund'", "of_id = NULL"])
-def test_a_changed_kind_is_found(seat: SeatAt, job: Job, change: str) -> None:
-    pay(seat, job, 300)
-    pay(seat, job, -20, kind="bounced", of=job.payments.get())
+def test_a_changed_kind_is_found(access: Access, job: Job, change: str) -> None:
+    pay(access, job, 300)
+    pay(access, job, -20, kind="bounced", of=job.payments.get())
     lower_guards()
     try:
         with connection.cursor() as cursor:
             cursor.execute(f"UPDATE jobs_payment SET {change} WHERE kind = 'bounced'")
-        assert "a payment of -20 is missing or was changed" in " ".join(faults(seat))
+        assert "a payment of -20 is missing or was changed" in " ".join(record_faults(access))
     finally:
         raise_guards()
 
@@ -152,17 +152,17 @@ def test_a_changed_kind_is_found(seat: SeatAt, job: Job, change: str) -> None:
 
 
 def test_a_receipt_says_number_amount_how_and_what_remains(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    pay(seat, job, 100)
-    pay(seat, job, "50.5")
+    pay(access, job, 100)
+    pay(access, job, "50.5")
     last = job.payments.order_by("pk").last()
     assert last
     answer = receipt(browser, last)
     assert answer.headers["Content-Type"] == "application/pdf"
     text = text_of(answer.content)
     total = standing_of(
-        seat.rows(Job).with_money().get(pk=job.pk), on=timezone.localdate(), currency="GBP"
+        access.rows(Job).with_money().get(pk=job.pk), on=timezone.localdate(), currency="GBP"
     ).total  # type: ignore[union-attr]
     for word in (
         f"Receipt R-{job.number:04d}-2", "£50.50", "bank transfer", job.client.name, "£150.50",
@@ -172,27 +172,27 @@ def test_a_receipt_says_number_amount_how_and_what_remains(
 
 
 def test_a_receipt_printed_again_says_the_same_until_its_entry_is_put_right(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    pay(seat, job, 100)
+    pay(access, job, 100)
     first = job.payments.get()
     before = text_of(receipt(browser, first).content)
-    pay(seat, job, 70)
-    off(seat, job)
+    pay(access, job, 70)
+    off(access, job)
     assert text_of(receipt(browser, first).content) == before
-    pay(seat, job, -100, kind="bounced", of=first)
+    pay(access, job, -100, kind="bounced", of=first)
     after = text_of(receipt(browser, first).content)
     assert "Payment bounced" in after
     assert "Of this receipt stands £0.00" in after.replace("\r\n", " ")
 
 
 def test_money_given_back_has_a_receipt_and_a_bounce_has_none(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    pay(seat, job, 100)
+    pay(access, job, 100)
     first = job.payments.get()
-    pay(seat, job, -30, kind="refund")
-    pay(seat, job, -20, kind="bounced", of=first)
+    pay(access, job, -30, kind="refund")
+    pay(access, job, -20, kind="bounced", of=first)
     assert "Given back: £30.00" in text_of(
         receipt(browser, job.payments.get(kind="refund")).content
     )
@@ -200,9 +200,9 @@ def test_money_given_back_has_a_receipt_and_a_bounce_has_none(
 
 
 def test_receipts_are_the_offices_and_the_studios_own(
-    seat: SeatAt, crew: SeatAt, stranger: SeatAt, job: Job
+    access: Access, crew: Access, stranger: Access, job: Job
 ) -> None:
-    pay(seat, job, 100)
+    pay(access, job, 100)
     assert receipt(signed_in(crew), job.payments.get()).status_code == 403
     assert receipt(signed_in(stranger), job.payments.get()).status_code == 404
 
@@ -211,14 +211,14 @@ def test_receipts_are_the_offices_and_the_studios_own(
 
 
 def test_a_statement_runs_through_invoices_credits_and_payments(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
     on = timezone.localdate()
-    pay(seat, job, 100)
-    first = issue(seat, job, on=on)
-    part = credit(seat, first, Decimal(10), "one mini fewer", on=on)
-    pay(seat, job, -40, kind="refund")
-    lines = account(job.invoices.order_by("number"), job.payments.all(), "GBP")
+    pay(access, job, 100)
+    first = issue_invoice(access, job, on=on)
+    part = credit_invoice(access, first, Decimal(10), "one mini fewer", on=on)
+    pay(access, job, -40, kind="refund")
+    lines = account_lines(job.invoices.order_by("number"), job.payments.all(), "GBP")
     amounts = [line.amount.amount for line in lines]
     assert amounts == [first.total, -part.total, -100, 40]
     running = [sum(amounts[: n + 1]) for n in range(4)]
@@ -231,9 +231,9 @@ def test_a_statement_runs_through_invoices_credits_and_payments(
 
 
 def test_before_an_invoice_what_was_agreed_stands_in_its_place(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    pay(seat, job, 100)
+    pay(access, job, 100)
     left = Decimal(job.offers.get().figures["total"]) - 100
     text = text_of(browser.get(reverse("jobs:statement", args=[job.number])).content)
     assert f"Agreed with proposal {job.number:04d}-1, the invoice is still to come" in text
@@ -242,13 +242,13 @@ def test_before_an_invoice_what_was_agreed_stands_in_its_place(
 
 
 def test_after_a_call_off_the_statement_comes_out_even(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    issue(seat, job, on=timezone.localdate())
-    pay(seat, job, 400)
-    row = off(seat, job, "10")
-    pay(seat, job, -row.refund, kind="refund")
-    lines = account(job.invoices.order_by("number"), job.payments.all(), "GBP")
+    issue_invoice(access, job, on=timezone.localdate())
+    pay(access, job, 400)
+    row = off(access, job, "10")
+    pay(access, job, -row.refund, kind="refund")
+    lines = account_lines(job.invoices.order_by("number"), job.payments.all(), "GBP")
     assert lines[-1].balance.amount == 0
     text = text_of(browser.get(reverse("jobs:statement", args=[job.number])).content)
     assert "10 % of the total" in text
@@ -257,14 +257,14 @@ def test_after_a_call_off_the_statement_comes_out_even(
 
 @pytest.mark.parametrize(("paper", "size"), [("A4", (595.28, 841.89)), ("letter", (612, 792))])
 def test_both_papers_are_tagged_on_the_studios_paper_and_break_long_names(
-    browser: Browser, seat: SeatAt, paper: str, size: tuple[float, float]
+    browser: Browser, access: Access, paper: str, size: tuple[float, float]
 ) -> None:
     # ISO 216 A4 210 × 297 mm; US Letter 8.5 × 11 in; at 72 points an inch.
-    seat.studio.paper, seat.studio.name = paper, LONG[:118]
-    seat.studio.save()
-    job = an_accepted_job(seat, title=("Q" * 119), client__name=LONG[:118])
+    access.studio.paper, access.studio.name = paper, LONG[:118]
+    access.studio.save()
+    job = an_accepted_job(access, title=("Q" * 119), client__name=LONG[:118])
     record_payment(
-        seat, job, on=timezone.localdate(), amount=Decimal(5), how="other", reference="W" * 80
+        access, job, on=timezone.localdate(), amount=Decimal(5), how="other", reference="W" * 80
     )
     entry = job.payments.get()
     for at in (

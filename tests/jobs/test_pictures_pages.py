@@ -11,17 +11,17 @@ from django.test import Client as Browser
 from django.urls import reverse
 from PIL import Image
 
-from jobs.models import Happening, Job, JobDesign, RoomPhoto, Shade
+from jobs.models import Job, JobDesign, LogEntry, RoomPhoto, Shade
 from jobs.photos import behind, cm_a_pixel
-from studio.door import SeatAt
+from studio.access import Access
 from studio.images import ImageError, reencode
 from tests.factories import a_designed_job
 from tests.jobs.test_design_page import HTMX, typed
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat)
+def job(access: Access) -> Job:
+    return a_designed_job(access)
 
 
 def a_photo(wide: int = 800, high: int = 600, kind: str = "JPEG", **options: Any) -> bytes:
@@ -52,7 +52,7 @@ def test_the_picture_is_taken_away_as_svg_and_png(browser: Browser, job: Job) ->
 
 
 def test_a_photo_takes_its_scale_from_two_points_and_a_distance(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
     assert bring(browser, job, a_photo()).status_code == 302
     # Clicked on the picture, shown 640 wide: a submit button that sends where it was pressed.
@@ -104,7 +104,7 @@ def test_nothing_rides_along_with_a_picture() -> None:
         reencode(io.BytesIO(content), size=16_000_000, most_px=400)
 
 
-def test_a_photo_of_another_studio_is_not_shown(browser: Browser, stranger: SeatAt) -> None:
+def test_a_photo_of_another_studio_is_not_shown(browser: Browser, stranger: Access) -> None:
     theirs = a_designed_job(stranger)
     assert browser.get(photo_at(theirs)).status_code == 404
 
@@ -170,7 +170,7 @@ def test_what_is_kept_is_saved_and_told_and_leaves_one_line_in_the_log(
         assert b"<html" not in answer.content
     row = JobDesign.objects.get()
     assert (row.version, row.document["pieces"][0]["accents"]["count"]) == (4, 4)
-    assert Happening.objects.filter(what="Design saved").count() == 1
+    assert LogEntry.objects.filter(what="Design saved").count() == 1
 
 
 def test_nothing_is_kept_over_somebody_else(

@@ -15,18 +15,18 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.day.postponing import CannotPostpone, Rest, look, postpone
-from jobs.day.reserving import about, book_kit, promise, span_of
-from jobs.models import Happening, Job, Offer, Postponement, Venue
+from jobs.day.moving_event import CannotMoveEvent, OtherChanges, move_event, preview_move
+from jobs.day.reserving import about, book_kit, promise_all, span_of
+from jobs.models import EventMove, Job, LogEntry, Offer, Venue
 from jobs.money.ledger import standing_of
-from jobs.records import faults
-from pricing.core.instalments import Due, Moved, move_with_event
+from jobs.records import record_faults
+from pricing.core.instalments import Due, EventShift, move_with_event
 from pricing.core.money import Money
 from pricing.models import KitBooking, KitItem, OrderLine, PurchaseOrder, Reservation, Supplier
-from pricing.stock import put
+from pricing.stores.stock import put_in_stock
+from studio.access import Access
 from studio.append_only import lower_guards, raise_guards
-from studio.door import SeatAt
-from studio.models import Letter
+from studio.models import OutgoingMail
 from tests.factories import a_designed_job
 from tests.jobs.test_calling_off import an_accepted_job, pay
 
@@ -34,17 +34,17 @@ LONDON = zoneinfo.ZoneInfo("Europe/London")
 
 
 @pytest.fixture
-def kit(seat: SeatAt) -> None:
+def kit(access: Access) -> None:
     for key, mark in (("weight/ballast", "1"), ("weight/ballast", "2"), ("frame/ring", "1")):
-        seat.add(KitItem, key=key, name=key.partition("/")[2], mark=mark)
-    seat.add(KitItem, key="frame/arch", name="arch frame")
+        access.add(KitItem, key=key, name=key.partition("/")[2], mark=mark)
+    access.add(KitItem, key="frame/arch", name="arch frame")
 
 
 @pytest.fixture
-def job(seat: SeatAt, kit: None) -> Job:
+def job(access: Access, kit: None) -> Job:
     """Booked, with kit and supplies promised."""
-    job = an_accepted_job(seat)
-    pay(seat, job, Offer.objects.get().figures["deposit"])
+    job = an_accepted_job(access)
+    pay(access, job, Offer.objects.get().figures["deposit"])
     assert job.stage == "booked"
     return job
 
@@ -78,20 +78,20 @@ def clocks(job: Job) -> list[str]:
     ],
 )  # fmt: skip
 def test_everything_moves_by_the_same_hours_on_the_clock(
-    seat: SeatAt, job: Job, start: datetime, to: datetime, told: list[str], monkeypatch: Any
+    access: Access, job: Job, start: datetime, to: datetime, told: list[str], monkeypatch: Any
 ) -> None:
-    monkeypatch.setattr("jobs.day.postponing.localdate", lambda **_: date(2026, 3, 1))
+    monkeypatch.setattr("jobs.day.moving_event.localdate", lambda **_: date(2026, 3, 1))
     set_times(job, start)
-    postpone(seat, job, to, why="")
+    move_event(access, job, to, why="")
     assert clocks(job) == told
     assert job.event_start == to
 
 
-def test_kit_and_reservations_go_along(seat: SeatAt, job: Job) -> None:
+def test_kit_and_reservations_go_along(access: Access, job: Job) -> None:
     to = job.event_start + timedelta(days=14)
-    shown = look(seat, job, to)
+    shown = preview_move(access, job, to)
     assert (shown.days, shown.kit, shown.clashes) == (14, 1, ())
-    postpone(seat, job, to, why="the hall burst a pipe")
+    move_event(access, job, to, why="the hall burst a pipe")
     booking = KitBooking.objects.get()
     assert (booking.out_from, booking.back_until) == (
         span_of(job).out_from,
@@ -99,48 +99,48 @@ def test_kit_and_reservations_go_along(seat: SeatAt, job: Job) -> None:
     )
     days = set(Reservation.objects.values_list("needed_by", flat=True))
     assert days == {shown.needed_by} == {timezone.localtime(span_of(job).out_from).date()}
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
 
 
-def test_what_another_job_has_then_stands_in_the_way_and_is_named(seat: SeatAt, job: Job) -> None:
+def test_what_another_job_has_then_stands_in_the_way_and_is_named(access: Access, job: Job) -> None:
     to = job.event_start + timedelta(days=14)
     other = a_designed_job(
-        seat, title="Lantern walk", event_start=to, event_end=to + timedelta(hours=4)
+        access, title="Lantern walk", event_start=to, event_end=to + timedelta(hours=4)
     )
-    book_kit(seat, other)
-    shown = look(seat, job, to)
+    book_kit(access, other)
+    shown = preview_move(access, job, to)
     assert "Lantern walk" in shown.clashes[0].sentence
     assert "Free instead: arch frame" in shown.clashes[0].sentence
     was, booked = job.event_start, KitBooking.objects.get(about=about(job)).out_from
-    with pytest.raises(CannotPostpone, match="Kit is not free then"):
-        postpone(seat, job, to, why="")
+    with pytest.raises(CannotMoveEvent, match="Kit is not free then"):
+        move_event(access, job, to, why="")
     job.refresh_from_db()
     assert (job.event_start, KitBooking.objects.get(about=about(job)).out_from) == (was, booked)
-    assert not Postponement.objects.exists()
-    assert not Letter.objects.filter(kind="postponed").exists()
+    assert not EventMove.objects.exists()
+    assert not OutgoingMail.objects.filter(kind="postponed").exists()
 
 
-def test_a_job_does_not_stand_in_its_own_way(seat: SeatAt, job: Job) -> None:
+def test_a_job_does_not_stand_in_its_own_way(access: Access, job: Job) -> None:
     to = job.event_start + timedelta(hours=3)
-    assert look(seat, job, to).clashes == ()
-    postpone(seat, job, to, why="")
+    assert preview_move(access, job, to).clashes == ()
+    move_event(access, job, to, why="")
     assert KitBooking.objects.count() == 1
 
 
-def test_whether_supplies_still_come_in_time(seat: SeatAt, job: Job) -> None:
+def test_whether_supplies_still_come_in_time(access: Access, job: Job) -> None:
     rows = list(Reservation.objects.filter(about=about(job)).order_by("pk"))
     for row in rows[3:]:
-        put(seat, row.key, row.quantity, on=timezone.localdate())
+        put_in_stock(access, row.key, row.quantity, on=timezone.localdate())
     sooner = job.event_start - timedelta(days=20)
     by = timezone.localtime(sooner).date()
-    supplier = seat.add(Supplier, name="Depot")
+    supplier = access.add(Supplier, name="Depot")
     for n, (row, day) in enumerate(
         ((rows[0], by + timedelta(days=9)), (rows[1], by - timedelta(days=9))), start=1
     ):
-        order = seat.add(
+        order = access.add(
             PurchaseOrder, supplier=supplier, number=n, needed_by=day, sent_at=timezone.now()
         )
-        seat.add(
+        access.add(
             OrderLine,
             order=order,
             code="x",
@@ -149,11 +149,14 @@ def test_whether_supplies_still_come_in_time(seat: SeatAt, job: Job) -> None:
             price=Decimal(1),
             count=9,
         )
-    told = {r.label: (r.in_time, r.how.partition(" for ")[0]) for r in look(seat, job, sooner).late}
+    told = {
+        r.label: (r.in_time, r.how.partition(" for ")[0])
+        for r in preview_move(access, job, sooner).late
+    }
     assert told == {
         rows[0].label: (False, "ordered"), rows[1].label: (True, "ordered"), rows[2].label: (True, "not ordered yet"),
     }  # fmt: skip
-    tomorrow = look(seat, job, timezone.now() + timedelta(days=1, hours=8)).late
+    tomorrow = preview_move(access, job, timezone.now() + timedelta(days=1, hours=8)).late
     assert [r.label for r in tomorrow if not r.in_time] == [r.label for r in tomorrow]
 
 
@@ -192,68 +195,70 @@ def test_instalments_that_are_not_due_yet_go_along(
     event_on, steps = date(2026, 8, 1), []
     for on, n in moves:
         event_on += timedelta(days=n)
-        steps.append(Moved(on=on, days=n, event_on=event_on))
+        steps.append(EventShift(on=on, days=n, event_on=event_on))
     plan = move_with_event(PLAN, steps)
     assert [(d.on.month, d.on.day) for d in plan] == days
     assert [(d.what, d.amount) for d in plan] == [(d.what, d.amount) for d in PLAN]
 
 
-def standing(seat: SeatAt, job: Job) -> Any:
-    rich = seat.rows(Job).with_money().get(pk=job.pk)
+def standing(access: Access, job: Job) -> Any:
+    rich = access.rows(Job).with_money().get(pk=job.pk)
     return standing_of(rich, on=timezone.localdate(), currency="GBP")
 
 
 def test_the_balance_moves_with_the_event_and_the_frozen_plan_does_not(
-    seat: SeatAt, kit: None
+    access: Access, kit: None
 ) -> None:
-    job = an_accepted_job(seat)
+    job = an_accepted_job(access)
     frozen = Offer.objects.get().schedule
-    before = standing(seat, job)
-    shown = look(seat, job, job.event_start + timedelta(days=14))
-    postpone(seat, job, job.event_start + timedelta(days=14), why="")
-    after = standing(seat, job)
+    before = standing(access, job)
+    shown = preview_move(access, job, job.event_start + timedelta(days=14))
+    move_event(access, job, job.event_start + timedelta(days=14), why="")
+    after = standing(access, job)
     assert [d.what for d in after.due] == ["deposit", "balance"]
     assert after.due[0] == before.due[0]
     assert after.due[1].on - before.due[1].on == timedelta(days=14)
     assert (after.total, after.paid) == (before.total, before.paid)
     assert [(was.on, will.on) for was, will in shown.dues] == [(before.due[1].on, after.due[1].on)]
     assert Offer.objects.get().schedule == frozen
-    postpone(seat, job, job.event_start - timedelta(days=4), why="")
-    assert standing(seat, job).due[1].on - before.due[1].on == timedelta(days=10)
+    move_event(access, job, job.event_start - timedelta(days=4), why="")
+    assert standing(access, job).due[1].on - before.due[1].on == timedelta(days=10)
 
 
 @pytest.mark.parametrize("days", [2, 5, 9, 60])
 def test_a_deposit_that_was_paid_stays_paid_wherever_the_event_goes(
-    seat: SeatAt, kit: None, days: int
+    access: Access, kit: None, days: int
 ) -> None:
-    job = an_accepted_job(seat)
-    pay(seat, job, Offer.objects.get().figures["deposit"])
-    before = standing(seat, job)
-    postpone(seat, job, timezone.now() + timedelta(days=days), why="")
-    now, event_on = standing(seat, job), timezone.localtime(job.event_start).date()
+    job = an_accepted_job(access)
+    pay(access, job, Offer.objects.get().figures["deposit"])
+    before = standing(access, job)
+    move_event(access, job, timezone.now() + timedelta(days=days), why="")
+    now, event_on = standing(access, job), timezone.localtime(job.event_start).date()
     assert now.deposit_covered
     assert [(d.what, d.amount) for d in now.due] == [(d.what, d.amount) for d in before.due]
     assert all(d.on <= event_on for d in now.due)
 
 
 def test_nothing_is_asked_after_an_event_whose_day_changed_in_any_way(
-    seat: SeatAt, kit: None
+    access: Access, kit: None
 ) -> None:
-    job = an_accepted_job(seat)
+    job = an_accepted_job(access)
     set_times(job, timezone.now() + timedelta(days=3))
     event_on = timezone.localtime(job.event_start).date()
-    assert [d.on for d in standing(seat, job).due] == [event_on, event_on]
+    assert [d.on for d in standing(access, job).due] == [event_on, event_on]
 
 
-def test_the_client_gets_a_letter_with_the_new_day_and_what_is_due(seat: SeatAt, job: Job) -> None:
+def test_the_client_gets_a_letter_with_the_new_day_and_what_is_due(
+    access: Access, job: Job
+) -> None:
     year = timezone.localdate().year + 1
     set_times(job, at(year, 6, 1, 14))
-    postpone(seat, job, at(year, 7, 1, 15), why="")
+    move_event(access, job, at(year, 7, 1, 15), why="")
     told = f"from 1 June {year}, 14:00 to 1 July {year}, 15:00"
-    letter = Letter.objects.get(kind="postponed")
+    letter = OutgoingMail.objects.get(kind="postponed")
     assert f"moves {told}" in letter.body
     assert "Balance: £" in letter.body
-    assert Happening.objects.filter(what=f"Postponed {told}").exists()
+    assert LogEntry.objects.filter(what=f"Postponed {told}").exists()
 
 
 # --- the page ---
@@ -261,7 +266,7 @@ def test_the_client_gets_a_letter_with_the_new_day_and_what_is_due(seat: SeatAt,
 
 def typed(job: Job, days: int = 14, **changes: str) -> dict[str, str]:
     start = timezone.localtime(job.event_start, LONDON) + timedelta(days=days)
-    return {"start": f"{start:%Y-%m-%dT%H:%M}", "why": "a burst pipe", "do": "move", "press": str(uuid.uuid4()), **changes}  # fmt: skip
+    return {"start": f"{start:%Y-%m-%dT%H:%M}", "why": "a burst pipe", "do": "move", "form_key": str(uuid.uuid4()), **changes}  # fmt: skip
 
 
 def test_the_page_shows_first_then_moves_once(browser: Browser, job: Job) -> None:
@@ -271,19 +276,19 @@ def test_the_page_shows_first_then_moves_once(browser: Browser, job: Job) -> Non
     looked = browser.post(page, {**told, "do": "look"}).content.decode()
     assert "1 booked piece of kit: free then" in looked
     assert "Balance, £" in looked
-    assert not Postponement.objects.exists()
+    assert not EventMove.objects.exists()
     for _ in range(3):
         assert browser.post(page, told).status_code == 302
-    assert Postponement.objects.get().why == "a burst pipe"
+    assert EventMove.objects.get().why == "a burst pipe"
     assert page in browser.get(reverse("jobs:build", args=[job.number])).content.decode()
 
 
-def test_a_clash_takes_the_button_away(browser: Browser, seat: SeatAt, job: Job) -> None:
+def test_a_clash_takes_the_button_away(browser: Browser, access: Access, job: Job) -> None:
     to = job.event_start + timedelta(days=14)
     other = a_designed_job(
-        seat, title="Lantern walk", event_start=to, event_end=to + timedelta(hours=4)
+        access, title="Lantern walk", event_start=to, event_end=to + timedelta(hours=4)
     )
-    book_kit(seat, other)
+    book_kit(access, other)
     page = reverse("jobs:postpone", args=[job.number])
     looked = browser.post(page, typed(job, do="look")).content.decode()
     assert "Lantern walk" in looked
@@ -316,7 +321,7 @@ def test_garbage_gets_a_sentence(
     assert answer.status_code == 422
     assert says in answer.content.decode()
     assert "a burst pipe" in answer.content.decode()
-    assert not Postponement.objects.exists()
+    assert not EventMove.objects.exists()
 
 
 @pytest.mark.parametrize(
@@ -328,31 +333,31 @@ def test_garbage_gets_a_sentence(
     ],
 )
 def test_the_first_day_to_move_to_is_today_where_the_studio_is(
-    seat: SeatAt, job: Job, now: datetime, first: dict[str, int], monkeypatch: Any
+    access: Access, job: Job, now: datetime, first: dict[str, int], monkeypatch: Any
 ) -> None:
     monkeypatch.setattr("django.utils.timezone.now", lambda: now)
     for name, day in first.items():
-        seat.studio.timezone = name
+        access.studio.timezone = name
         there = datetime(2027, 1, day, 18, tzinfo=zoneinfo.ZoneInfo(name))
-        assert look(seat, job, there).times["event_start"] == there
-        with pytest.raises(CannotPostpone, match="expected today or a day to come"):
-            look(seat, job, there - timedelta(days=1))
+        assert preview_move(access, job, there).times["event_start"] == there
+        with pytest.raises(CannotMoveEvent, match="expected today or a day to come"):
+            preview_move(access, job, there - timedelta(days=1))
 
 
 @pytest.mark.parametrize("stage", ["enquiry", "offered", "down", "called_off"])
-def test_only_what_was_agreed_and_does_not_stand_yet_is_moved(seat: SeatAt, stage: str) -> None:
-    job = a_designed_job(seat, stage=stage)
-    with pytest.raises(CannotPostpone, match="is not postponed"):
-        look(seat, job, job.event_start + timedelta(days=3))
+def test_only_what_was_agreed_and_does_not_stand_yet_is_moved(access: Access, stage: str) -> None:
+    job = a_designed_job(access, stage=stage)
+    with pytest.raises(CannotMoveEvent, match="is not postponed"):
+        preview_move(access, job, job.event_start + timedelta(days=3))
 
 
-def test_a_changed_postponement_is_found(seat: SeatAt, job: Job) -> None:
-    postpone(seat, job, job.event_start + timedelta(days=3), why="")
+def test_a_changed_postponement_is_found(access: Access, job: Job) -> None:
+    move_event(access, job, job.event_start + timedelta(days=3), why="")
     lower_guards()
     try:
         with connection.cursor() as cursor:
             cursor.execute("UPDATE jobs_postponement SET why = 'other'")
-        assert "a postponement to" in " ".join(faults(seat))
+        assert "a postponement to" in " ".join(record_faults(access))
     finally:
         raise_guards()
 
@@ -360,18 +365,18 @@ def test_a_changed_postponement_is_found(seat: SeatAt, job: Job) -> None:
 # --- hours and place ---
 
 
-def test_end_room_and_venue_move_with_kit_supplies_and_letter(seat: SeatAt, job: Job) -> None:
+def test_end_room_and_venue_move_with_kit_supplies_and_letter(access: Access, job: Job) -> None:
     set_times(job, job.event_start.replace(minute=0, second=0, microsecond=0))
-    barn = seat.add(Venue, name="Tithe barn", address="1 Long Lane")
-    later = Rest(
+    barn = access.add(Venue, name="Tithe barn", address="1 Long Lane")
+    later = OtherChanges(
         event_end=job.event_end + timedelta(hours=2), access_from=job.access_from - timedelta(days=1),
         clear_by=job.clear_by + timedelta(days=1), venue=barn,
     )  # fmt: skip
-    shown = look(seat, job, job.event_start, later)
+    shown = preview_move(access, job, job.event_start, later)
     assert [name for name, _, _ in shown.told] == [
         "Room free from", "Event ends", "Room clear by",
     ]  # fmt: skip
-    postpone(seat, job, job.event_start, later, why="they dance longer")
+    move_event(access, job, job.event_start, later, why="they dance longer")
     assert (job.event_end, job.access_from, job.clear_by) == (
         later.event_end, later.access_from, later.clear_by,
     )  # fmt: skip
@@ -383,7 +388,7 @@ def test_end_room_and_venue_move_with_kit_supplies_and_letter(seat: SeatAt, job:
     )
     needed = timezone.localtime(span_of(job).out_from).date()
     assert set(Reservation.objects.values_list("needed_by", flat=True)) == {needed}
-    letter = Letter.objects.get(kind="postponed")
+    letter = OutgoingMail.objects.get(kind="postponed")
     assert "has a change" in letter.subject
     for line in (
         "Something changes for",
@@ -392,64 +397,64 @@ def test_end_room_and_venue_move_with_kit_supplies_and_letter(seat: SeatAt, job:
         "Venue Tithe barn instead",
     ):
         assert line in letter.body
-    assert Happening.objects.filter(job=job, what__contains="Venue Tithe barn").exists()
-    assert list(faults(seat)) == []
+    assert LogEntry.objects.filter(job=job, what__contains="Venue Tithe barn").exists()
+    assert list(record_faults(access)) == []
 
 
-def test_what_is_not_filled_in_goes_along_with_the_start(seat: SeatAt, job: Job) -> None:
+def test_what_is_not_filled_in_goes_along_with_the_start(access: Access, job: Job) -> None:
     set_times(job, job.event_start.replace(minute=0, second=0, microsecond=0))
     end, clear = job.event_end + timedelta(days=9), job.clear_by
     to = job.event_start + timedelta(days=7)
-    postpone(seat, job, to, Rest(event_end=end - timedelta(days=2)), why="")
+    move_event(access, job, to, OtherChanges(event_end=end - timedelta(days=2)), why="")
     assert job.event_end == end - timedelta(days=2)
     assert (
         timezone.localtime(job.clear_by, LONDON).time() == timezone.localtime(clear, LONDON).time()
     )
-    body = Letter.objects.get(kind="postponed").body
+    body = OutgoingMail.objects.get(kind="postponed").body
     assert "moves from" in body
     assert "Event ends " in body
     assert "Room clear by" not in body  # it goes along: nobody typed it
 
 
 def test_a_longer_event_asks_for_the_kit_and_a_clash_changes_nothing(
-    seat: SeatAt, job: Job
+    access: Access, job: Job
 ) -> None:
     after = job.event_end + timedelta(days=2)
     other = a_designed_job(
-        seat, title="Lantern walk", event_start=after, event_end=after + timedelta(hours=4)
+        access, title="Lantern walk", event_start=after, event_end=after + timedelta(hours=4)
     )
-    book_kit(seat, other)
-    longer = Rest(event_end=after)
-    assert "Lantern walk" in look(seat, job, job.event_start, longer).clashes[0].sentence
-    with pytest.raises(CannotPostpone, match="Kit is not free then"):
-        postpone(seat, job, job.event_start, longer, why="")
+    book_kit(access, other)
+    longer = OtherChanges(event_end=after)
+    assert "Lantern walk" in preview_move(access, job, job.event_start, longer).clashes[0].sentence
+    with pytest.raises(CannotMoveEvent, match="Kit is not free then"):
+        move_event(access, job, job.event_start, longer, why="")
     job.refresh_from_db()
     assert job.event_end < after
-    assert not Postponement.objects.exists()
+    assert not EventMove.objects.exists()
 
 
 @pytest.mark.parametrize(
     ("rest", "says"),
     [
-        (Rest(), "expected another time, or another end"),
+        (OtherChanges(), "expected another time, or another end"),
         ({"event_end": -1}, "Event ends: expected no earlier than event starts"),
         ({"access_from": 1}, "Event starts: expected no earlier than room free from"),
         ({"clear_by": 1}, "Room clear by: expected no earlier than event ends"),
     ],
 )
-def test_hours_out_of_order_get_a_sentence(seat: SeatAt, job: Job, rest: Any, says: str) -> None:
+def test_hours_out_of_order_get_a_sentence(access: Access, job: Job, rest: Any, says: str) -> None:
     if isinstance(rest, dict):
-        rest = Rest(**{k: job.event_start + timedelta(hours=h) for k, h in rest.items()})
-    with pytest.raises(CannotPostpone, match=says):
-        look(seat, job, job.event_start, rest)
+        rest = OtherChanges(**{k: job.event_start + timedelta(hours=h) for k, h in rest.items()})
+    with pytest.raises(CannotMoveEvent, match=says):
+        preview_move(access, job, job.event_start, rest)
 
 
 def test_an_accepted_job_moves_with_what_it_holds_and_holds_it_no_longer_than_the_event(
-    seat: SeatAt, kit: None
+    access: Access, kit: None
 ) -> None:
-    job = an_accepted_job(seat)
+    job = an_accepted_job(access)
     sooner = timezone.now() + timedelta(days=2)
-    postpone(seat, job, sooner, why="")
+    move_event(access, job, sooner, why="")
     job.refresh_from_db()
     assert job.stage == "accepted"
     assert job.held_until == timezone.localtime(sooner).date()
@@ -457,7 +462,7 @@ def test_an_accepted_job_moves_with_what_it_holds_and_holds_it_no_longer_than_th
 
 
 def test_the_page_makes_a_new_venue_or_takes_one_that_is_known(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
     page = reverse("jobs:postpone", args=[job.number])
     told = typed(job, 0, place="Tithe barn", address="1 Long Lane")
@@ -467,9 +472,9 @@ def test_the_page_makes_a_new_venue_or_takes_one_that_is_known(
     assert browser.post(page, told).status_code == 302
     job.refresh_from_db()
     assert (job.venue.name, job.venue.address, job.venue.studio) == (
-        "Tithe barn", "1 Long Lane", seat.studio,
+        "Tithe barn", "1 Long Lane", access.studio,
     )  # fmt: skip
-    known = seat.add(Venue, name="Old Grange")
+    known = access.add(Venue, name="Old Grange")
     browser.post(page, typed(job, 0, venue=str(known.pk)))
     job.refresh_from_db()
     assert job.venue == known
@@ -477,7 +482,7 @@ def test_the_page_makes_a_new_venue_or_takes_one_that_is_known(
     assert both.status_code == 422
 
 
-def test_another_studios_venue_is_no_venue(browser: Browser, stranger: SeatAt, job: Job) -> None:
+def test_another_studios_venue_is_no_venue(browser: Browser, stranger: Access, job: Job) -> None:
     theirs = stranger.add(Venue, name="Their hall")
     page = reverse("jobs:postpone", args=[job.number])
     assert "Their hall" not in browser.get(page).content.decode()
@@ -488,18 +493,22 @@ def test_another_studios_venue_is_no_venue(browser: Browser, stranger: SeatAt, j
 
 
 def test_of_what_is_up_the_end_alone_moves_and_its_kit_with_it(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
     set_times(job, job.event_start.replace(minute=0, second=0, microsecond=0))
-    promise(seat, job)
+    promise_all(access, job)
     Job.objects.filter(pk=job.pk).update(stage="up")
     job.refresh_from_db()
     (item,) = KitBooking.objects.filter(about=about(job)).values_list("item", flat=True)
     later = job.clear_by + timedelta(hours=3)
     clock = "%Y-%m-%dT%H:%M"
     start = f"{timezone.localtime(job.event_start, LONDON):{clock}}"
-    told = {"do": "move", "press": str(uuid4()), "start": start}
-    wrong = {**told, "press": str(uuid4()), "start": f"{timezone.localtime(later, LONDON):{clock}}"}
+    told = {"do": "move", "form_key": str(uuid4()), "start": start}
+    wrong = {
+        **told,
+        "form_key": str(uuid4()),
+        "start": f"{timezone.localtime(later, LONDON):{clock}}",
+    }
     page = browser.post(reverse("jobs:postpone", args=[job.number]), wrong).content.decode()
     assert "It is up: only its end, and when the room must be clear, can change now." in page
     right = {**told, "clear_by": f"{timezone.localtime(later, LONDON):{clock}}"}
@@ -510,18 +519,18 @@ def test_of_what_is_up_the_end_alone_moves_and_its_kit_with_it(
     assert (booking.item_id, booking.back_until) == (item, span_of(job).back_until)
 
 
-def test_what_is_up_does_not_stay_into_the_time_of_another_job(seat: SeatAt, job: Job) -> None:
+def test_what_is_up_does_not_stay_into_the_time_of_another_job(access: Access, job: Job) -> None:
     set_times(job, job.event_start.replace(minute=0, second=0, microsecond=0))
-    promise(seat, job)
+    promise_all(access, job)
     begins = job.event_start + timedelta(days=2)
     other = a_designed_job(
-        seat, title="Lantern walk", event_start=begins, event_end=begins + timedelta(hours=4)
+        access, title="Lantern walk", event_start=begins, event_end=begins + timedelta(hours=4)
     )
-    book_kit(seat, other)
+    book_kit(access, other)
     Job.objects.filter(pk=job.pk).update(stage="up")
     job.refresh_from_db()
     was, kept = job.clear_by, KitBooking.objects.get(about=about(job)).back_until
-    with pytest.raises(CannotPostpone, match=r"Kit is not free then\..*Lantern walk"):
-        postpone(seat, job, job.event_start, Rest(clear_by=begins), why="")
+    with pytest.raises(CannotMoveEvent, match=r"Kit is not free then\..*Lantern walk"):
+        move_event(access, job, job.event_start, OtherChanges(clear_by=begins), why="")
     job.refresh_from_db()
     assert (job.clear_by, KitBooking.objects.get(about=about(job)).back_until) == (was, kept)

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from jobs.models import Job
 from pricing.models import RateCard, Supply
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job
 
@@ -19,8 +19,8 @@ TERMS = {"travel_km": "12", "trips": "2", "crew": "1", "tax_treatment": "usual",
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat)
+def job(access: Access) -> Job:
+    return a_designed_job(access)
 
 
 def at(job: Job) -> str:
@@ -77,8 +77,8 @@ def test_a_stale_price_answers_409(browser: Browser, job: Job) -> None:
     assert b"Way to the venue" in answer.content
 
 
-def test_what_has_no_price_is_told(browser: Browser, job: Job, seat: SeatAt) -> None:
-    ring = Supply.objects.get(studio=seat.studio, key="frame/ring")
+def test_what_has_no_price_is_told(browser: Browser, job: Job, access: Access) -> None:
+    ring = Supply.objects.get(studio=access.studio, key="frame/ring")
     Supply.objects.filter(pk=ring.pk).update(key="frame/other")
     assert b"no price for: ring-shaped frame" in browser.get(at(job)).content
 
@@ -88,11 +88,13 @@ def test_without_rates_the_page_says_where_to_enter_them(browser: Browser, job: 
     assert b"Enter them under Stores" in browser.get(at(job)).content
 
 
-def test_without_a_design_there_is_nothing_to_price(browser: Browser, seat: SeatAt) -> None:
-    assert b"Nothing to price yet" in browser.get(at(JobFactory.create(studio=seat.studio))).content
+def test_without_a_design_there_is_nothing_to_price(browser: Browser, access: Access) -> None:
+    assert (
+        b"Nothing to price yet" in browser.get(at(JobFactory.create(studio=access.studio))).content
+    )
 
 
-def test_crew_see_no_price(crew: SeatAt, job: Job) -> None:
+def test_crew_see_no_price(crew: Access, job: Job) -> None:
     assert signed_in(crew).get(at(job)).status_code == 403
 
 
@@ -105,10 +107,10 @@ def test_an_amount_may_be_written_with_a_comma(browser: Browser, job: Job) -> No
 
 
 def test_a_german_studio_types_and_reads_its_own_figures(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    seat.studio.language = "de-DE"
-    seat.studio.save()
+    access.studio.language = "de-DE"
+    access.studio.save()
     for typed, amount in (("12,50", "12.5"), ("1.234,56", "1234.56"), ("1.250", "1250")):
         job.refresh_from_db()
         browser.post(at(job), {**TERMS, "version": str(job.version), "extra_cost": typed})

@@ -14,70 +14,70 @@ from django.utils import timezone
 
 from jobs.design.reading import design_from
 from jobs.design.working import work_out
-from jobs.models import Acceptance, Client, ClientLink, Happening, Job, Offer, Question
-from jobs.proposal.changes import Version, Way, Writing, changes, version_of
+from jobs.models import Acceptance, Client, ClientLink, Job, LogEntry, Offer, Question
+from jobs.proposal.changes import OfferedWay, Version, Writing, changes_between, version_of
 from jobs.proposal.choices import frozen_key, key_of, letters_of
+from jobs.proposal.client_activity import activity_of
 from jobs.proposal.included import included, listed
-from jobs.proposal.lastly import event_data, last_jobs
+from jobs.proposal.last_sold import event_data, last_jobs
 from jobs.proposal.links import (
-    follow,
     follow_stop,
+    link_followed,
     live_link,
     live_token,
+    mark_opened,
     open_link,
-    opened,
     shown_again,
     stop_token,
-    withdraw,
+    withdraw_offer_link,
 )
 from jobs.proposal.offering import Words, send_offer
-from jobs.proposal.questions import answer, ask, open_questions, thread
-from jobs.proposal.signs import signs_of
-from jobs.proposal.versions import news
+from jobs.proposal.questions import answer_question, ask_question, open_questions, question_thread
+from jobs.proposal.versions import news_since
 from pricing.core.money import Money
-from studio.door import SeatAt
-from studio.models import Letter
+from studio.access import Access
+from studio.models import OutgoingMail
 from tests.factories import a_designed_job, a_document
 
 
-def send(seat: SeatAt, job: Job) -> Offer:
+def send(access: Access, job: Job) -> Offer:
     words = Words(greeting="", note="")
-    return send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    return send_offer(access, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
 
 
 @pytest.fixture
-def offer(seat: SeatAt) -> Offer:
-    return send(seat, a_designed_job(seat))
+def offer(access: Access) -> Offer:
+    return send(access, a_designed_job(access))
 
 
 # Links
 
 
 def test_a_link_opens_until_it_is_withdrawn_and_a_new_one_opens_again(
-    seat: SeatAt, offer: Offer
+    access: Access, offer: Offer
 ) -> None:
-    first = live_link(seat, offer)
+    first = live_link(access, offer)
     assert first
     token = shown_again(first)
     assert token
-    errand, found = follow(token)
-    assert (found, errand.studio, errand.person) == (offer, seat.studio, None)
-    second = open_link(seat, offer)
-    assert live_link(seat, offer) == second  # the newest
-    withdraw(seat, offer)
+    system, found = link_followed(token)
+    assert (found, system.studio, system.person) == (offer, access.studio, None)
+    second = open_link(access, offer)
+    assert live_link(access, offer) == second  # the newest
+    withdraw_offer_link(access, offer)
     for dead in (token, shown_again(second), "nobody-knows", ""):
         with pytest.raises(Http404):
-            follow(dead or "")
-    assert live_token(seat, offer) is None
-    third = open_link(seat, offer)
-    assert live_token(seat, offer) == shown_again(third)
-    assert follow(shown_again(third) or "")[1] == offer
+            link_followed(dead or "")
+    assert live_token(access, offer) is None
+    third = open_link(access, offer)
+    assert live_token(access, offer) == shown_again(third)
+    assert link_followed(shown_again(third) or "")[1] == offer
     stamps = set(
         ClientLink.objects.filter(pk__in=[first.pk, second.pk]).values_list(
             "withdrawn_at", flat=True
         )
     )
-    withdraw(seat, offer)  # what was withdrawn before keeps its moment
+    withdraw_offer_link(access, offer)  # what was withdrawn before keeps its moment
     assert (
         set(
             ClientLink.objects.filter(pk__in=[first.pk, second.pk]).values_list(
@@ -89,28 +89,28 @@ def test_a_link_opens_until_it_is_withdrawn_and_a_new_one_opens_again(
 
 
 def test_after_the_sites_secret_changed_links_open_and_cannot_be_shown(
-    seat: SeatAt, offer: Offer, settings: Any
+    access: Access, offer: Offer, settings: Any
 ) -> None:
-    token = live_token(seat, offer)
+    token = live_token(access, offer)
     settings.SECRET_KEY = "another"
-    assert live_token(seat, offer) is None
-    assert live_link(seat, offer) is None
-    assert follow(token or "")[1] == offer
+    assert live_token(access, offer) is None
+    assert live_link(access, offer) is None
+    assert link_followed(token or "")[1] == offer
 
 
-def test_the_first_look_alone_is_written_down(seat: SeatAt, offer: Offer) -> None:
-    token = live_token(seat, offer) or ""
-    assert opened(seat, offer, token) is True
-    assert opened(seat, offer, token) is False
-    assert opened(seat, offer, "nobody-knows") is False
-    assert Happening.objects.filter(what=f"Proposal {offer.job.number:04d}-1 opened").count() == 1
+def test_the_first_look_alone_is_written_down(access: Access, offer: Offer) -> None:
+    token = live_token(access, offer) or ""
+    assert mark_opened(access, offer, token) is True
+    assert mark_opened(access, offer, token) is False
+    assert mark_opened(access, offer, "nobody-knows") is False
+    assert LogEntry.objects.filter(what=f"Proposal {offer.job.number:04d}-1 opened").count() == 1
     assert ClientLink.objects.get().opened_at
 
 
-def test_a_link_that_stops_reminders_is_of_its_client_alone(seat: SeatAt, offer: Offer) -> None:
+def test_a_link_that_stops_reminders_is_of_its_client_alone(access: Access, offer: Offer) -> None:
     client = offer.job.client
-    errand, found = follow_stop(stop_token(client))
-    assert (found, errand.studio) == (client, seat.studio)
+    system, found = follow_stop(stop_token(client))
+    assert (found, system.studio) == (client, access.studio)
     other = stop_token(Client(pk=client.pk + 999))
     for wrong in (
         other,
@@ -125,34 +125,36 @@ def test_a_link_that_stops_reminders_is_of_its_client_alone(seat: SeatAt, offer:
 # Questions and signs
 
 
-def test_both_sides_get_their_letter(seat: SeatAt, offer: Offer) -> None:
-    asked = ask(seat.for_errand(), offer, "Taller?", tab="https://studio.example/tab/")
-    letter = Letter.objects.get(kind="question")
-    assert (letter.to, letter.about) == (seat.studio.mail, f"question:{asked.pk}")
+def test_both_sides_get_their_letter(access: Access, offer: Offer) -> None:
+    asked = ask_question(access.as_system(), offer, "Taller?", tab="https://studio.example/tab/")
+    letter = OutgoingMail.objects.get(kind="question")
+    assert (letter.to, letter.about) == (access.studio.mail, f"question:{asked.pk}")
     assert "Taller?" in letter.body
     assert "https://studio.example/tab/" in letter.body
-    said = answer(seat, offer, "Yes.", link_for=lambda token: f"/o/{token}/")
-    letter = Letter.objects.get(kind="answer")
+    said = answer_question(access, offer, "Yes.", link_for=lambda token: f"/o/{token}/")
+    letter = OutgoingMail.objects.get(kind="answer")
     assert (letter.to, letter.about, said.who) == (
         offer.job.client.mail,
         f"question:{said.pk}",
-        seat.person,
+        access.person,
     )
     assert "[the link]" in letter.body
     assert letter.link_salt
-    withdraw(seat, offer)
-    answer(seat, offer, "Yes!", link_for=lambda token: f"/o/{token}/")
-    letter = Letter.objects.filter(kind="answer").order_by("-pk")[0]
+    withdraw_offer_link(access, offer)
+    answer_question(access, offer, "Yes!", link_for=lambda token: f"/o/{token}/")
+    letter = OutgoingMail.objects.filter(kind="answer").order_by("-pk")[0]
     assert ("[the link]" in letter.body, letter.link_salt) == (False, "")
-    assert [entry.text for entry in thread(seat, offer)] == ["Taller?", "Yes.", "Yes!"]
+    assert [entry.text for entry in question_thread(access, offer)] == ["Taller?", "Yes.", "Yes!"]
 
 
-def test_without_addresses_nobody_gets_a_letter_and_all_is_kept(seat: SeatAt, offer: Offer) -> None:
-    seat.studio.mail = offer.job.client.mail = ""
-    Letter.objects.all().delete()
-    ask(seat, offer, "Taller?", tab="/")
-    answer(seat, offer, "Yes.", link_for=lambda token: token)
-    assert not Letter.objects.exists()
+def test_without_addresses_nobody_gets_a_letter_and_all_is_kept(
+    access: Access, offer: Offer
+) -> None:
+    access.studio.mail = offer.job.client.mail = ""
+    OutgoingMail.objects.all().delete()
+    ask_question(access, offer, "Taller?", tab="/")
+    answer_question(access, offer, "Yes.", link_for=lambda token: token)
+    assert not OutgoingMail.objects.exists()
     assert Question.objects.count() == 2
 
 
@@ -173,12 +175,14 @@ def test_signs_of_a_thread_and_of_links() -> None:
         def acceptance(self) -> Any:
             raise Acceptance.DoesNotExist
 
-    signs = signs_of(Bare(**rows), on=date(2026, 6, 2))  # type: ignore[arg-type]
+    signs = activity_of(Bare(**rows), on=date(2026, 6, 2))  # type: ignore[arg-type]
     assert (signs.opened_at, signs.asked, signs.waiting) == (nine, 3, 2)
     assert signs.waiting_since == datetime(2026, 6, 1, 14, tzinfo=UTC)
     assert (signs.accepted_at, signs.lapsed_on) == (None, date(2026, 6, 1))
     rows["questions"] = SimpleNamespace(all=lambda: [entry(1, None, 11), entry(2, 7, 12)])
-    yes = signs_of(SimpleNamespace(**rows, acceptance=SimpleNamespace(at=ten)), on=date(2026, 6, 9))  # type: ignore[arg-type]
+    yes = activity_of(
+        SimpleNamespace(**rows, acceptance=SimpleNamespace(at=ten)), on=date(2026, 6, 9)
+    )  # type: ignore[arg-type]
     assert (yes.waiting, yes.waiting_since, yes.accepted_at, yes.lapsed_on) == (0, None, ten, None)
     assert open_questions([]) == 0
 
@@ -193,17 +197,17 @@ def gbp(amount: int) -> Money:
 WRITE = Writing(money=lambda m: f"£{m.amount:.0f}", day=lambda d: f"{d:%d.%m.}")
 
 
-def a_way(letter: str = "", **facts: Any) -> Way:
+def a_way(letter: str = "", **facts: Any) -> OfferedWay:
     known: dict[str, Any] = {
         "name": "", "total": gbp(100), "extras": (), "pieces": {"Arch": "a"}, "shades": {"plum": "#1"}, "colours": {"plum": 2},
     }  # fmt: skip
-    return Way(letter=letter, **{**known, **facts})
+    return OfferedWay(letter=letter, **{**known, **facts})
 
 
-def said(before: list[Way], after: list[Way], **events: Any) -> tuple[str, ...]:
+def said(before: list[OfferedWay], after: list[OfferedWay], **events: Any) -> tuple[str, ...]:
     was = Version(number=1, event=events.get("was", {}), ways=tuple(before))
     now = Version(number=2, event=events.get("now", {}), ways=tuple(after))
-    return changes(was, now, WRITE)
+    return changes_between(was, now, WRITE)
 
 
 @pytest.mark.parametrize(
@@ -293,17 +297,17 @@ def test_a_version_is_its_alternatives_without_extras() -> None:
     assert same.letter == ""  # the only one needs no letter
 
 
-def test_a_client_is_told_of_newer_versions(seat: SeatAt, offer: Offer) -> None:
-    assert news(seat, offer) is None
-    second = send(seat, Job.objects.get())
-    third = send(seat, Job.objects.get())
-    told = news(seat, offer)
+def test_a_client_is_told_of_newer_versions(access: Access, offer: Offer) -> None:
+    assert news_since(access, offer) is None
+    second = send(access, Job.objects.get())
+    third = send(access, Job.objects.get())
+    told = news_since(access, offer)
     assert told
-    assert (told.newer, told.since, told.until, told.token) == (3, 1, 3, live_token(seat, third))
-    told = news(seat, third)
+    assert (told.newer, told.since, told.until, told.token) == (3, 1, 3, live_token(access, third))
+    told = news_since(access, third)
     assert told
     assert (told.newer, told.since, told.until, told.token) == (0, 2, 3, "")
-    told = news(seat, second)
+    told = news_since(access, second)
     assert told
     assert (told.newer, told.since, told.until) == (3, 2, 3)
 
@@ -391,9 +395,9 @@ def test_names_are_listed_as_people_say_them() -> None:
 # What is kept for later
 
 
-def test_when_and_where_are_kept_in_the_studios_zone(seat: SeatAt) -> None:
+def test_when_and_where_are_kept_in_the_studios_zone(access: Access) -> None:
     start = datetime(2026, 6, 20, 23, 30, tzinfo=UTC)
-    job = a_designed_job(seat, event_start=start, event_end=start + timedelta(hours=1))
+    job = a_designed_job(access, event_start=start, event_end=start + timedelta(hours=1))
     # London is an hour ahead of UTC in June (IANA tz database).
     assert event_data(job) == {
         "starts": "2026-06-21T00:30:00+01:00", "ends": "2026-06-21T01:30:00+01:00", "venue": job.venue.name,
@@ -401,16 +405,16 @@ def test_when_and_where_are_kept_in_the_studios_zone(seat: SeatAt) -> None:
 
 
 def test_only_accepted_offers_of_other_jobs_are_held_against_the_next(
-    seat: SeatAt, offer: Offer
+    access: Access, offer: Offer
 ) -> None:
-    other = a_designed_job(seat)
-    assert last_jobs(seat, but=other) == []
-    seat.add(
+    other = a_designed_job(access)
+    assert last_jobs(access, but=other) == []
+    access.add(
         Acceptance, offer=offer, name="R", at=timezone.now(), pdf_sha256="", wording="", choice=""
     )
-    (kept,) = last_jobs(seat, but=other)
+    (kept,) = last_jobs(access, but=other)
     assert (kept.net, kept.balls) == (
         Decimal(offer.figures["net"]),
         int(offer.owner_figures["balls"]),
     )
-    assert last_jobs(seat, but=offer.job) == []
+    assert last_jobs(access, but=offer.job) == []

@@ -14,14 +14,14 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.models import ClientLink, Happening, Job, Offer, Question
-from jobs.proposal.links import shown_again, withdraw
+from jobs.models import ClientLink, Job, LogEntry, Offer, Question
+from jobs.proposal.links import shown_again, withdraw_offer_link
 from jobs.proposal.offering import Words, send_offer
 from jobs.proposal.questions import MOST, open_questions
-from jobs.records import faults
-from studio.door import SeatAt
+from jobs.records import record_faults
+from studio.access import Access
 from studio.mail import send_waiting
-from studio.models import Letter
+from studio.models import OutgoingMail
 from tests.conftest import signed_in
 from tests.factories import a_designed_job
 
@@ -29,20 +29,24 @@ HTML = {"Accept": "text/html,application/xhtml+xml;q=0.9,*/*;q=0.8"}
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat)
+def job(access: Access) -> Job:
+    return a_designed_job(access)
 
 
-def sent(seat: SeatAt, job: Job) -> Offer:
+def sent(access: Access, job: Job) -> Offer:
     words = Words(greeting="Dear you,", note="")
     return send_offer(
-        seat, job, words, at=timezone.now(), link_for=lambda token: f"https://x.example/o/{token}/"
+        access,
+        job,
+        words,
+        at=timezone.now(),
+        link_for=lambda token: f"https://x.example/o/{token}/",
     )
 
 
 @pytest.fixture
-def offer(seat: SeatAt, job: Job) -> Offer:
-    return sent(seat, job)
+def offer(access: Access, job: Job) -> Offer:
+    return sent(access, job)
 
 
 def way(offer: Offer, name: str = "offer-page") -> str:
@@ -50,17 +54,17 @@ def way(offer: Offer, name: str = "offer-page") -> str:
 
 
 def ask(offer: Offer, text: str = "May we have sage?", press: str = "", **headers: str) -> Any:
-    told = {"text": text, "press": press or str(uuid.uuid4())}
+    told = {"text": text, "form_key": press or str(uuid.uuid4())}
     return Browser().post(way(offer, "offer-page-ask"), told, headers=headers or None)
 
 
 def answer(browser: Browser, offer: Offer, text: str = "Gladly.", press: str = "") -> Any:
     at = reverse("jobs:answer", args=[offer.job.number, offer.version])
-    return browser.post(at, {"text": text, "press": press or str(uuid.uuid4())})
+    return browser.post(at, {"text": text, "form_key": press or str(uuid.uuid4())})
 
 
 def log(job: Job) -> list[str]:
-    return list(Happening.objects.filter(job=job).order_by("pk").values_list("what", flat=True))
+    return list(LogEntry.objects.filter(job=job).order_by("pk").values_list("what", flat=True))
 
 
 # --- opened ---
@@ -90,9 +94,9 @@ def test_the_client_reads_though_the_look_cannot_be_written_down(offer: Offer) -
 
 
 def faults_of(offer: Offer) -> list[str]:
-    from studio.door import errand_for
+    from studio.access import system_access
 
-    return list(faults(errand_for(offer.studio)))
+    return list(record_faults(system_access(offer.studio)))
 
 
 @pytest.mark.parametrize("who", ["scanner", "head", "prefetch", "studio", "pdf"])
@@ -113,7 +117,7 @@ def test_what_is_no_look_of_the_client_does_not_count(
     assert ClientLink.objects.get().opened_at is None
 
 
-def test_another_studios_person_is_anybody(stranger: SeatAt, offer: Offer) -> None:
+def test_another_studios_person_is_anybody(stranger: Access, offer: Offer) -> None:
     signed_in(stranger).get(way(offer), headers=HTML)
     assert ClientLink.objects.get().opened_at is not None
 
@@ -131,11 +135,11 @@ def test_the_owner_sees_how_a_proposal_stands(browser: Browser, offer: Offer, jo
 
 
 def test_one_that_lapsed_is_told_and_moves_nothing(
-    seat: SeatAt, offer: Offer, job: Job, monkeypatch: Any
+    access: Access, offer: Offer, job: Job, monkeypatch: Any
 ) -> None:
     later = timezone.now() + timedelta(days=25)
     monkeypatch.setattr("django.utils.timezone.now", lambda: later)
-    shown = signed_in(seat).get(reverse("jobs:today")).content.decode()
+    shown = signed_in(access).get(reverse("jobs:today")).content.decode()
     assert "lapsed on" in shown
     job.refresh_from_db()
     assert job.stage == "offered"
@@ -145,15 +149,15 @@ def test_one_that_lapsed_is_told_and_moves_nothing(
 
 
 def test_a_question_is_kept_shown_logged_and_written_to_the_studio(
-    seat: SeatAt, offer: Offer, job: Job
+    access: Access, offer: Offer, job: Job
 ) -> None:
     done = ask(offer, "May we have <sage>?")
     assert done.status_code == 302
     shown = Browser().get(way(offer)).content.decode()
     assert "May we have &lt;sage&gt;?" in shown
     assert f"Proposal {job.number:04d}-1: the client asked a question" in log(job)
-    letter = Letter.objects.get(kind="question")
-    assert letter.to == seat.studio.mail
+    letter = OutgoingMail.objects.get(kind="question")
+    assert letter.to == access.studio.mail
     assert "May we have <sage>?" in letter.body
     assert f"/jobs/{job.number}/proposal/" in letter.body
 
@@ -162,7 +166,7 @@ def test_pressed_twice_it_is_asked_once(offer: Offer) -> None:
     press = str(uuid.uuid4())
     for _ in range(3):
         ask(offer, press=press)
-    assert Question.objects.count() == Letter.objects.filter(kind="question").count() == 1
+    assert Question.objects.count() == OutgoingMail.objects.filter(kind="question").count() == 1
 
 
 @pytest.mark.parametrize(
@@ -183,12 +187,12 @@ def test_a_question_without_the_forms_key_or_by_get_is_refused(offer: Offer) -> 
     assert Browser().post(way(offer, "offer-page-ask"), {"text": "Hm?"}).status_code == 400
     assert Browser().get(way(offer, "offer-page-ask")).status_code == 302  # to the proposal
     strict = Browser(enforce_csrf_checks=True)
-    told = {"text": "Hm?", "press": str(uuid.uuid4())}
+    told = {"text": "Hm?", "form_key": str(uuid.uuid4())}
     assert strict.post(way(offer, "offer-page-ask"), told).status_code == 403
     assert not Question.objects.exists()
 
 
-def test_a_flood_is_stopped_and_another_link_is_not(seat: SeatAt, offer: Offer) -> None:
+def test_a_flood_is_stopped_and_another_link_is_not(access: Access, offer: Offer) -> None:
     for n in range(MOST):
         assert ask(offer, f"Question {n}").status_code == 302
     stopped = ask(offer, "One more")
@@ -196,13 +200,13 @@ def test_a_flood_is_stopped_and_another_link_is_not(seat: SeatAt, offer: Offer) 
     assert "Please wait an hour" in stopped.content.decode()
     assert "One more" in stopped.content.decode()
     assert Question.objects.count() == MOST
-    assert ask(sent(seat, a_designed_job(seat))).status_code == 302
+    assert ask(sent(access, a_designed_job(access))).status_code == 302
 
 
-def test_a_withdrawn_link_asks_nothing(seat: SeatAt, offer: Offer) -> None:
+def test_a_withdrawn_link_asks_nothing(access: Access, offer: Offer) -> None:
     at = way(offer, "offer-page-ask")
-    withdraw(seat, offer)
-    assert Browser().post(at, {"text": "Hm?", "press": str(uuid.uuid4())}).status_code == 404
+    withdraw_offer_link(access, offer)
+    assert Browser().post(at, {"text": "Hm?", "form_key": str(uuid.uuid4())}).status_code == 404
 
 
 # --- answered ---
@@ -220,7 +224,7 @@ def test_the_answer_stands_on_both_pages_and_brings_the_link(
     tab = browser.get(reverse("jobs:proposal", args=[job.number])).content.decode()
     assert "Sage, gladly." in tab
     assert f"Proposal {job.number:04d}-1: question answered" in log(job)
-    letter = Letter.objects.get(kind="answer")
+    letter = OutgoingMail.objects.get(kind="answer")
     assert letter.to == job.client.mail
     token = shown_again(offer.links.get())
     assert str(token) not in str(vars(letter))  # no row ever holds it
@@ -238,11 +242,11 @@ def test_an_empty_answer_comes_back_with_what_else_was_there(
 
 
 def test_questions_on_old_versions_stay_with_the_studio(
-    browser: Browser, seat: SeatAt, offer: Offer, job: Job
+    browser: Browser, access: Access, offer: Offer, job: Job
 ) -> None:
     ask(offer, "About the first one?")
     job.refresh_from_db()
-    newer = sent(seat, job)
+    newer = sent(access, job)
     tab = browser.get(reverse("jobs:proposal", args=[job.number])).content.decode()
     assert "About the first one?" in tab
     assert f"On {job.number:04d}-1" in tab
@@ -260,7 +264,7 @@ def test_a_question_is_what_a_job_waits_for_first(browser: Browser, offer: Offer
     assert "your answer to a question" not in browser.get(at).content.decode()
 
 
-def test_strangers_and_crew_answer_nothing(crew: SeatAt, stranger: SeatAt, offer: Offer) -> None:
+def test_strangers_and_crew_answer_nothing(crew: Access, stranger: Access, offer: Offer) -> None:
     ask(offer)
     assert answer(signed_in(crew), offer).status_code == 403
     assert answer(signed_in(stranger), offer).status_code == 404

@@ -21,17 +21,17 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
 from hypothesis.stateful import run_state_machine_as_test as run
 
-from jobs.day.holding import CannotHold, hold, keep_holding, let_go
+from jobs.day.holding import CannotHold, hold_anew, keep_holding, stop_holding
 from jobs.models import Job, Offer
 from jobs.proposal.accepting import CannotAccept
 from jobs.proposal.choices import CannotOffer
-from jobs.records import faults
-from pricing import kit
+from jobs.records import record_faults
 from pricing.models import KitBooking, KitItem
-from studio.door import SeatAt
+from pricing.stores import kit
+from studio.access import Access
 from tests.conftest import signed_in
-from tests.factories import VenueFactory, a_designed_job, a_seat, a_stocked_seat
-from tests.happenings import REFUSED, do, said_yes, sent
+from tests.factories import VenueFactory, a_designed_job, a_stocked_access, an_access
+from tests.log_entries import REFUSED, do, said_yes, sent
 from tests.surfaces import disagreements_of_all, fresh, papers_as_html
 from tests.surfaces_of_day import disagreements_of_day, held_twice
 
@@ -57,9 +57,9 @@ WHICH = st.integers(0, 99)
 class Months(RuleBasedStateMachine):
     """One studio from a quiet first day; everything is undone at the end."""
 
-    owner: ClassVar[SeatAt]
-    office: ClassVar[SeatAt]
-    crew: ClassVar[SeatAt]
+    owner: ClassVar[Access]
+    office: ClassVar[Access]
+    crew: ClassVar[Access]
     clock: ClassVar[time_machine.Coordinates]
     begin: ClassVar[Any]
 
@@ -70,7 +70,7 @@ class Months(RuleBasedStateMachine):
         self.undo.__enter__()
         self.turn = 0
 
-    def paperwork(self) -> SeatAt:
+    def paperwork(self) -> Access:
         """Owner and office take turns; a second goes by."""
         self.clock.shift(timedelta(seconds=1))
         self.turn += 1
@@ -122,7 +122,7 @@ class Months(RuleBasedStateMachine):
             with suppress(*REFUSED), transaction.atomic():
                 do(self.paperwork(), job, what, n, self.clock)
 
-    @rule(which=WHICH, what=st.sampled_from((hold, keep_holding)))
+    @rule(which=WHICH, what=st.sampled_from((hold_anew, keep_holding)))
     def held(self, which: int, what: Any) -> None:
         if job := self.one(which):
             with suppress(CannotHold):
@@ -132,7 +132,7 @@ class Months(RuleBasedStateMachine):
     def let_go(self, which: int) -> None:
         if job := self.one(which):
             with suppress(CannotHold):
-                let_go(self.paperwork(), job)
+                stop_holding(self.paperwork(), job)
 
     @rule(which=WHICH)
     def onward(self, which: int) -> None:
@@ -149,8 +149,8 @@ class Months(RuleBasedStateMachine):
         if job := self.one(which):
             self.press(self.paperwork(), job, to)
 
-    def press(self, who: SeatAt, job: Job, to: str) -> None:
-        told = {"to": to, "sure": to, "press": str(uuid.uuid4())}
+    def press(self, who: Access, job: Job, to: str) -> None:
+        told = {"to": to, "sure": to, "form_key": str(uuid.uuid4())}
         answer = signed_in(who).post(reverse("jobs:stage", args=[job.number]), told)
         assert answer.status_code in (200, 302, 422), answer.status_code
 
@@ -184,7 +184,7 @@ class Months(RuleBasedStateMachine):
         assert disagreements_of_all(self.owner) == []
         assert [one for job in jobs for one in disagreements_of_day(self.owner, job)] == []
         assert held_twice(self.owner) == []
-        assert list(faults(self.owner)) == []
+        assert list(record_faults(self.owner)) == []
         phone = signed_in(self.crew)
         for address in [
             reverse("jobs:today"),
@@ -197,9 +197,12 @@ class Months(RuleBasedStateMachine):
 def test_no_two_surfaces_disagree_whatever_a_month_brings() -> None:
     begin = timezone.now().replace(hour=12, minute=0, second=0, microsecond=0)
     with papers_as_html(), time_machine.travel(begin) as clock:
-        owner = a_stocked_seat(tax_number="GB 980 7806 84")
+        owner = a_stocked_access(tax_number="GB 980 7806 84")
         Months.owner, Months.clock, Months.begin = owner, clock, begin
-        Months.office, Months.crew = a_seat("office", owner.studio), a_seat("crew", owner.studio)
+        Months.office, Months.crew = (
+            an_access("office", owner.studio),
+            an_access("crew", owner.studio),
+        )
         for key, name in (("frame/ring", "ring"), ("frame/arch", "arch frame")):
             owner.add(KitItem, key=key, name=name)
         for mark in "123":

@@ -12,39 +12,39 @@ from django.core.management import call_command
 from django.db import connection
 from django.utils import timezone
 
-from jobs.briefs import note
-from jobs.day.postponing import postpone
+from jobs.day.moving_event import move_event
+from jobs.log import write_log
 from jobs.models import (
     Acceptance,
-    CallOff,
-    Happening,
+    Cancellation,
+    EventMove,
     Invoice,
     Job,
+    LogEntry,
     Offer,
     Payment,
-    Postponement,
 )  # fmt: skip
-from jobs.money.calling_off import call_off, look
-from jobs.money.invoicing import credit, issue
+from jobs.money.cancelling import cancel_job, preview_cancellation
+from jobs.money.invoicing import credit_invoice, issue_invoice
 from jobs.money.ledger import record_payment
-from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.accepting import ClientYes, accept_offer
 from jobs.proposal.offering import Words, send_offer
-from jobs.records import faults
-from jobs.seals import document_digest, seal, seal_row
+from jobs.records import record_faults
+from jobs.seals import document_digest, seal_line, seal_row
+from studio.access import Access
 from studio.append_only import lower_guards, raise_guards
-from studio.door import SeatAt
 from studio.models import Studio
 from tests.factories import a_designed_job
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    job = a_designed_job(seat)
+def job(access: Access) -> Job:
+    job = a_designed_job(access)
     words = Words(greeting="Dear you,", note="")
-    offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
-    yes = Yes(name="Rufus Amadi", wording="I accept.", address="127.0.0.1", agent="a browser")
-    accept(seat, offer, yes, at=timezone.now())
-    record_payment(seat, job, on=timezone.localdate(), amount=Decimal("120.5"), how="transfer", reference="x")  # fmt: skip
+    offer = send_offer(access, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    yes = ClientYes(name="Rufus Amadi", wording="I accept.", address="127.0.0.1", agent="a browser")
+    accept_offer(access, offer, yes, at=timezone.now())
+    record_payment(access, job, on=timezone.localdate(), amount=Decimal("120.5"), how="transfer", reference="x")  # fmt: skip
     return job
 
 
@@ -56,8 +56,8 @@ def unguarded(db: None) -> Any:
     raise_guards()
 
 
-def test_untouched_records_are_as_they_were_written(seat: SeatAt, job: Job) -> None:
-    assert list(faults(seat)) == []
+def test_untouched_records_are_as_they_were_written(access: Access, job: Job) -> None:
+    assert list(record_faults(access)) == []
     out = io.StringIO()
     call_command("verify_records", stdout=out)
     assert "as they were written" in out.getvalue()
@@ -74,68 +74,70 @@ def test_untouched_records_are_as_they_were_written(seat: SeatAt, job: Job) -> N
     ],
 )  # fmt: skip
 def test_a_changed_row_is_found(
-    seat: SeatAt, job: Job, unguarded: None, table: str, change: str, says: str
+    access: Access, job: Job, unguarded: None, table: str, change: str, says: str
 ) -> None:
     with connection.cursor() as cursor:
         cursor.execute(f"UPDATE {table} SET {change}")
-    assert says in " ".join(faults(seat))
+    assert says in " ".join(record_faults(access))
     with pytest.raises(SystemExit):
         call_command("verify_records", stdout=io.StringIO())
 
 
-def test_one_changed_byte_of_a_pdf_is_found(seat: SeatAt, job: Job, unguarded: None) -> None:
+def test_one_changed_byte_of_a_pdf_is_found(access: Access, job: Job, unguarded: None) -> None:
     offer = Offer.objects.get()
     pdf = bytearray(bytes(offer.pdf))
     pdf[len(pdf) // 2] ^= 1
     Offer.objects.filter(pk=offer.pk).update(pdf=bytes(pdf))
-    assert "the PDF of proposal version 1 was changed" in " ".join(faults(seat))
+    assert "the PDF of proposal version 1 was changed" in " ".join(record_faults(access))
 
 
-def test_a_line_or_row_taken_out_is_found(seat: SeatAt, job: Job, unguarded: None) -> None:
-    lines = Happening.objects.filter(job=job).order_by("pk")
-    Happening.objects.filter(pk=lines[1].pk).delete()
-    assert "is missing or was changed" in " ".join(faults(seat))
+def test_a_line_or_row_taken_out_is_found(access: Access, job: Job, unguarded: None) -> None:
+    lines = LogEntry.objects.filter(job=job).order_by("pk")
+    LogEntry.objects.filter(pk=lines[1].pk).delete()
+    assert "is missing or was changed" in " ".join(record_faults(access))
     Payment.objects.all().delete()
     Acceptance.objects.all().delete()
-    said = " ".join(faults(seat))
+    said = " ".join(record_faults(access))
     assert "a payment of 120.5 is missing" in said
     assert "the client’s yes" in said
 
 
-def test_lines_from_before_the_seals_are_let_be(seat: SeatAt) -> None:
-    job = a_designed_job(seat)
-    seat.add(Happening, job=job, what="Enquiry opened", at=timezone.now())
-    note(seat, job, "Brief changed")
-    assert list(faults(seat)) == []
+def test_lines_from_before_the_seals_are_let_be(access: Access) -> None:
+    job = a_designed_job(access)
+    access.add(LogEntry, job=job, what="Enquiry opened", at=timezone.now())
+    write_log(access, job, "Brief changed")
+    assert list(record_faults(access)) == []
 
 
 @pytest.fixture
-def sealed(seat: SeatAt, job: Job, stranger: SeatAt) -> Job:
+def sealed(access: Access, job: Job, stranger: Access) -> Job:
     """A job with a row of every kind that its log vouches for, and others that a row could be hung on instead."""
     Studio.objects.update(tax_number="GB123456789")
-    seat.studio.refresh_from_db()
+    access.studio.refresh_from_db()
     today = timezone.localdate()
-    bill = issue(seat, job, on=today)
-    credit(seat, bill, Decimal("10.00"), "late", on=today)
-    record_payment(seat, job, on=today, amount=Decimal(-5), how="cash", reference="", kind="refund")
+    bill = issue_invoice(access, job, on=today)
+    credit_invoice(access, bill, Decimal("10.00"), "late", on=today)
+    record_payment(
+        access, job, on=today, amount=Decimal(-5), how="cash", reference="", kind="refund"
+    )
     job.refresh_from_db()
-    postpone(seat, job, job.event_start + timedelta(days=7), why="rain")
-    other = a_designed_job(seat, title="Another job")
+    move_event(access, job, job.event_start + timedelta(days=7), why="rain")
+    other = a_designed_job(access, title="Another job")
     send_offer(
-        seat,
+        access,
         other,
         Words(greeting="", note=""),
         at=timezone.now(),
         link_for=lambda token: f"/o/{token}/",
     )
     job.refresh_from_db()
-    a_designed_job(seat, title="A third")
-    seen = look(seat, job, on=today).seen
-    call_off(seat, job, on=today, percent=None, why="ill", seen=seen)
+    a_designed_job(access, title="A third")
+    seen = preview_cancellation(access, job, on=today).seen
+    cancel_job(access, job, on=today, percent=None, why="ill", seen=seen)
     return job
 
 
-SEALED = (Acceptance, CallOff, Happening, Invoice, Offer, Payment, Postponement)
+SEALED = (Acceptance, Cancellation, LogEntry, Invoice, Offer, Payment, EventMove)
 
 
 def another(row: Any, field: Any) -> Any:
@@ -161,9 +163,9 @@ def another(row: Any, field: Any) -> Any:
 
 
 def test_a_change_of_any_column_of_a_sealed_row_is_named(
-    seat: SeatAt, sealed: Job, unguarded: None
+    access: Access, sealed: Job, unguarded: None
 ) -> None:
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
     for model in SEALED:
         rows = list(model._default_manager.order_by("pk"))
         assert rows, model
@@ -171,18 +173,18 @@ def test_a_change_of_any_column_of_a_sealed_row_is_named(
             for row in rows if field.name != "id" else ():
                 one = model._default_manager.filter(pk=row.pk)
                 one.update(**{field.attname: another(row, field)})
-                said = list(faults(seat))
+                said = list(record_faults(access))
                 assert said, (row, field.name)
                 one.update(**{field.attname: getattr(row, field.attname)})
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
 
 
 def test_lines_from_before_whole_rows_were_sealed_tell_what_they_told(
-    seat: SeatAt, job: Job, unguarded: None
+    access: Access, job: Job, unguarded: None
 ) -> None:
     """As they stand in databases that were filled earlier: no word of the whole row."""
     before = ""
-    for line in Happening.objects.filter(job=job).order_by("pk"):
+    for line in LogEntry.objects.filter(job=job).order_by("pk"):
         told = {name: value for name, value in line.data.items() if name != "row"}
         facts = {
             "job": job,
@@ -192,17 +194,17 @@ def test_lines_from_before_whole_rows_were_sealed_tell_what_they_told(
             "at": line.at,
             "before": before,
         }
-        mark = seal(**facts)
-        Happening.objects.filter(pk=line.pk).update(data=told, before=before, sha256=mark)
+        mark = seal_line(**facts)
+        LogEntry.objects.filter(pk=line.pk).update(data=told, before=before, sha256=mark)
         before = mark
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
     Payment.objects.update(amount=20)
-    assert list(faults(seat)) == [
+    assert list(record_faults(access)) == [
         f"Job {job.number:04d}: a payment of 120.5 is missing or was changed."
     ]
 
 
-def test_a_column_that_came_later_leaves_old_seals_whole(seat: SeatAt, job: Job) -> None:
+def test_a_column_that_came_later_leaves_old_seals_whole(access: Access, job: Job) -> None:
     payment = Payment.objects.get()
     told = seal_row(payment, ["amount", "on"])
     assert told["columns"] == ["amount", "on"]
@@ -213,16 +215,16 @@ def test_a_column_that_came_later_leaves_old_seals_whole(seat: SeatAt, job: Job)
     assert seal_row(payment, told["columns"]) != told
 
 
-def test_of_two_corrections_the_last_one_holds(seat: SeatAt, job: Job, unguarded: None) -> None:
+def test_of_two_corrections_the_last_one_holds(access: Access, job: Job, unguarded: None) -> None:
     row = job.designs.get(chosen=True)
     for name in ("Smaller", "Larger"):
         row.document["pieces"][0]["name"] = name
         row.save()
         told = {"corrected": "design", "is": document_digest(row.document)}
-        note(seat, job, f"Design corrected: {name}", told)
-        assert list(faults(seat)) == []
+        write_log(access, job, f"Design corrected: {name}", told)
+        assert list(record_faults(access)) == []
     row.document["pieces"][0]["name"] = "Smaller"
     row.save()
-    assert [f.partition(": ")[2] for f in faults(seat)] == [
+    assert [f.partition(": ")[2] for f in record_faults(access)] == [
         "the design was changed since its last correction."
     ]

@@ -18,25 +18,25 @@ from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.after.taken import write_down
+from jobs.after.time_taken import record_time
 from jobs.design.compose import compose
 from jobs.design.needs import count_needs
 from jobs.design.reading import design_from
-from jobs.gather import practice_of
-from jobs.models import Acceptance, Happening, Job, Offer
+from jobs.inputs import practice_of
+from jobs.models import Acceptance, Job, LogEntry, Offer
 from jobs.money.bars import WIDE, lay_bars
-from jobs.money.invoicing import credit, issue
+from jobs.money.invoicing import credit_invoice, issue_invoice
 from jobs.money.profits import Profit, gather_profits
-from jobs.money.reports import AGES, Span, age_of, month_on, quiet_words
+from jobs.money.reports import AGES, ReportSpan, age_of, month_on, quiet_words
 from jobs.money.tables import Column, Named, Table, write_csv
-from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.accepting import ClientYes, accept_offer
 from jobs.proposal.offering import Words, send_offer
+from pricing.book.price_book import book_for
 from pricing.core.instalments import Due
 from pricing.core.money import Money, add_up
 from pricing.models import Price, StockMove, Supply
-from pricing.shelf import book_for
-from pricing.stock import put, take
-from studio.door import SeatAt
+from pricing.stores.stock import put_in_stock, take_from_stock
+from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job, a_document, with_a_rail
 from tests.jobs.test_calling_off import an_accepted_job, off
@@ -56,13 +56,13 @@ def noon(days: int) -> datetime:
 
 
 def offered(
-    seat: SeatAt, net: int, *, sent: int = -30, event: int = 40, yes: bool = False, **facts: Any
+    access: Access, net: int, *, sent: int = -30, event: int = 40, yes: bool = False, **facts: Any
 ) -> Job:
     """A job with an offer as its records hold it, and a yes where one is asked for."""
     stage = "booked" if yes else "offered"
     start = noon(event)
     told = {"stage": stage, "event_start": start, "event_end": start, **facts}
-    job = JobFactory.create(studio=seat.studio, **told)
+    job = JobFactory.create(studio=access.studio, **told)
     figures = {
         "currency": "GBP",
         "groups": [],
@@ -70,12 +70,12 @@ def offered(
         **dict.fromkeys(("net", "total", "price"), str(net)),
     }
     due = {"what": "balance", "on": start.date().isoformat(), "amount": str(net)}
-    offer = seat.add(
+    offer = access.add(
         Offer, job=job, version=1, article="", design=a_document(), figures=figures, schedule=[due],
         owner_figures={"cost": "0", "lines": []}, pdf=b"", pdf_sha256="", stands_until=start.date(), sent_at=noon(sent),
     )  # fmt: skip
     if yes:
-        seat.add(Acceptance, offer=offer, name="R", at=noon(sent), pdf_sha256="", wording="yes")
+        access.add(Acceptance, offer=offer, name="R", at=noon(sent), pdf_sha256="", wording="yes")
     return job
 
 
@@ -87,12 +87,12 @@ def table(browser: Browser, name: str, **span: str) -> Table:
 # --- won and lost ---
 
 
-def test_rates_of_winning_by_number_and_by_money(browser: Browser, seat: SeatAt) -> None:
-    offered(seat, 300, yes=True)
-    offered(seat, 100, stage="declined")
-    offered(seat, 100, stage="lapsed")
-    offered(seat, 500)
-    offered(seat, 900, yes=True, sent=-500)  # long ago
+def test_rates_of_winning_by_number_and_by_money(browser: Browser, access: Access) -> None:
+    offered(access, 300, yes=True)
+    offered(access, 100, stage="declined")
+    offered(access, 100, stage="lapsed")
+    offered(access, 500)
+    offered(access, 900, yes=True, sent=-500)  # long ago
     rows = table(browser, "won")
     assert rows.rows == (
         ("won", 1, gbp(300), Decimal("33.3"), Decimal("60.0")),
@@ -102,11 +102,11 @@ def test_rates_of_winning_by_number_and_by_money(browser: Browser, seat: SeatAt)
     assert rows.foot[:3] == ("offered", 4, gbp(1000))
 
 
-def test_a_job_counts_in_the_time_of_its_first_version(browser: Browser, seat: SeatAt) -> None:
-    job = offered(seat, 300, sent=-400)
+def test_a_job_counts_in_the_time_of_its_first_version(browser: Browser, access: Access) -> None:
+    job = offered(access, 300, sent=-400)
     first = Offer.objects.get()
     figures = {**first.figures, "net": "280"}
-    seat.add(
+    access.add(
         Offer, job=job, version=2, article="", design={}, figures=figures, schedule=[], owner_figures={}, pdf=b"",
         pdf_sha256="", stands_until=first.stands_until, sent_at=noon(-5),
     )  # fmt: skip
@@ -116,10 +116,10 @@ def test_a_job_counts_in_the_time_of_its_first_version(browser: Browser, seat: S
 
 
 def test_called_off_after_the_yes_was_won_and_before_it_was_lost(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    offered(seat, 300, yes=True, stage="called_off")
-    offered(seat, 100, stage="called_off")
+    offered(access, 300, yes=True, stage="called_off")
+    offered(access, 100, stage="called_off")
     won = table(browser, "won")
     assert [row[1] for row in won.rows] == [1, 1, 0]
     assert won.words == "1 of those that were won was called off later."
@@ -127,12 +127,14 @@ def test_called_off_after_the_yes_was_won_and_before_it_was_lost(
 
 
 def test_reasons_come_with_money_and_words_the_most_money_first(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    offered(seat, 100, stage="declined", lost_why="date")
-    offered(seat, 400, stage="declined", lost_why="price", lost_words="twice what they had in mind")
-    offered(seat, 300, stage="declined", lost_why="price", lost_words="=cmd()")
-    offered(seat, 50, stage="lapsed")
+    offered(access, 100, stage="declined", lost_why="date")
+    offered(
+        access, 400, stage="declined", lost_why="price", lost_words="twice what they had in mind"
+    )
+    offered(access, 300, stage="declined", lost_why="price", lost_words="=cmd()")
+    offered(access, 50, stage="lapsed")
     assert table(browser, "lost").rows == (
         ("the price", 2, gbp(700), "twice what they had in mind; =cmd()"),
         ("the date was taken", 1, gbp(100), ""),
@@ -143,11 +145,11 @@ def test_reasons_come_with_money_and_words_the_most_money_first(
 # --- by month ---
 
 
-def test_bookings_stand_in_the_month_of_their_event(browser: Browser, seat: SeatAt) -> None:
-    offered(seat, 300, yes=True, event=0)
-    offered(seat, 200, yes=True, event=0)
-    offered(seat, 900, event=0)  # open
-    offered(seat, 900, yes=True, event=0, stage="called_off")
+def test_bookings_stand_in_the_month_of_their_event(browser: Browser, access: Access) -> None:
+    offered(access, 300, yes=True, event=0)
+    offered(access, 200, yes=True, event=0)
+    offered(access, 900, event=0)  # open
+    offered(access, 900, yes=True, event=0, stage="called_off")
     booked = table(browser, "booked")
     assert len(booked.rows) == 12
     assert booked.rows[-1][1:] == (2, gbp(500))
@@ -173,7 +175,7 @@ def test_quiet_is_fewer_than_half_of_the_mean(counts: dict[str, int], says: str)
 
 @given(st.dates(date(2000, 1, 1), date(2090, 1, 1)), st.integers(0, 900))
 def test_a_span_touches_each_month_once(since: date, days: int) -> None:
-    span = Span(since=since, until=since + timedelta(days=days))
+    span = ReportSpan(since=since, until=since + timedelta(days=days))
     every = {(since + timedelta(days=n)).replace(day=1) for n in range(days + 1)}
     assert span.months == sorted(every)
     assert month_on(month_on(since, 7), -7) == since.replace(day=1)
@@ -191,9 +193,9 @@ def test_ages_meet_without_a_gap(late: int, age: int) -> None:
     assert age_of(due, on) == AGES[age]
 
 
-def test_what_is_due_stands_by_its_age(browser: Browser, seat: SeatAt) -> None:
+def test_what_is_due_stands_by_its_age(browser: Browser, access: Access) -> None:
     for net, event in ((100, 5), (200, -1), (300, -31), (400, -61), (500, -70)):
-        offered(seat, net, yes=True, event=event)
+        offered(access, net, yes=True, event=event)
     due = table(browser, "due")
     assert [row[1:] for row in due.rows] == [
         (1, gbp(100)), (1, gbp(200)), (1, gbp(300)), (2, gbp(900)),
@@ -204,29 +206,31 @@ def test_what_is_due_stands_by_its_age(browser: Browser, seat: SeatAt) -> None:
 # --- profit ---
 
 
-def two_pieces(seat: SeatAt) -> Job:
+def two_pieces(access: Access) -> Job:
     """A ring and a garland on a rail, offered and accepted."""
-    job = with_a_rail(a_designed_job(seat, event_start=noon(0), event_end=noon(0)))
+    job = with_a_rail(a_designed_job(access, event_start=noon(0), event_end=noon(0)))
     words = Words(greeting="Dear you,", note="")
-    offer = send_offer(seat, job, words, at=noon(-30), link_for=lambda t: f"/o/{t}/")
-    accept(seat, offer, Yes(name="R", wording="yes", address=None, agent=""), at=noon(-29))
+    offer = send_offer(access, job, words, at=noon(-30), link_for=lambda t: f"/o/{t}/")
+    accept_offer(
+        access, offer, ClientYes(name="R", wording="yes", address=None, agent=""), at=noon(-29)
+    )
     Job.objects.filter(pk=job.pk).update(stage="booked")
     return job
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    seat.studio.tax_number = "GB 123456789"
-    seat.studio.save()
-    return two_pieces(seat)
+def job(access: Access) -> Job:
+    access.studio.tax_number = "GB 123456789"
+    access.studio.save()
+    return two_pieces(access)
 
 
-def year(seat: SeatAt) -> list[Profit]:
-    return gather_profits(seat, Span.year_to(timezone.localdate()))
+def year(access: Access) -> list[Profit]:
+    return gather_profits(access, ReportSpan.year_to(timezone.localdate()))
 
 
-def test_a_job_is_shared_over_its_pieces_to_the_penny(seat: SeatAt, job: Job) -> None:
-    (profit,) = year(seat)
+def test_a_job_is_shared_over_its_pieces_to_the_penny(access: Access, job: Job) -> None:
+    (profit,) = year(access)
     offer = Offer.objects.get()
     assert profit.net == gbp(offer.figures["net"])
     assert profit.cost == gbp(offer.owner_figures["cost"])
@@ -243,7 +247,7 @@ def test_a_job_is_shared_over_its_pieces_to_the_penny(seat: SeatAt, job: Job) ->
         assert abs(share.cost.amount - fair) <= Decimal("0.02")
 
 
-def test_kinds_of_piece_add_up_to_the_jobs(browser: Browser, seat: SeatAt, job: Job) -> None:
+def test_kinds_of_piece_add_up_to_the_jobs(browser: Browser, access: Access, job: Job) -> None:
     jobs, kinds = table(browser, "profit"), table(browser, "kinds")
     assert sorted(row[0] for row in kinds.rows) == ["rail", "ring"]
     assert kinds.foot[2:5] == jobs.foot[1:4]
@@ -251,33 +255,37 @@ def test_kinds_of_piece_add_up_to_the_jobs(browser: Browser, seat: SeatAt, job: 
 
 
 def test_without_anything_written_down_nothing_is_invented(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
-    (profit,) = year(seat)
+    (profit,) = year(access)
     assert profit.taken is None
     assert profit.put_right == profit.kept
     assert (profit.minutes_taken, profit.labour_more) == (None, None)
     assert "not written down" in browser.get(PAGE).content.decode()
 
 
-def stock_up(seat: SeatAt, keys: dict[str, int]) -> None:
+def stock_up(access: Access, keys: dict[str, int]) -> None:
     for key, many in keys.items():
-        put(seat, key, Decimal(many), on=timezone.localdate())
+        put_in_stock(access, key, Decimal(many), on=timezone.localdate())
 
 
-def test_what_the_shelves_gave_is_reckoned_at_the_prices_of_the_day(seat: SeatAt, job: Job) -> None:
-    stock_up(seat, {"balloon/11 in/plum": 100})
+def test_what_the_shelves_gave_is_reckoned_at_the_prices_of_the_day(
+    access: Access, job: Job
+) -> None:
+    stock_up(access, {"balloon/11 in/plum": 100})
     about = f"job:{job.number}"
-    take(seat, "balloon/11 in/plum", Decimal(60), about=about)
+    take_from_stock(access, "balloon/11 in/plum", Decimal(60), about=about)
     back = StockMove.Kind.RETURNED
-    put(seat, "balloon/11 in/plum", Decimal(10), kind=back, on=timezone.localdate(), about=about)
-    take(seat, "balloon/11 in/plum", Decimal(7), about="job:999")
+    put_in_stock(
+        access, "balloon/11 in/plum", Decimal(10), kind=back, on=timezone.localdate(), about=about
+    )
+    take_from_stock(access, "balloon/11 in/plum", Decimal(7), about="job:999")
     price = Price.objects.get(supply__key="balloon/11 in")
     newer = Price.objects.create(
-        studio=seat.studio, supply=price.supply, valid_from=noon(-1).date(),
+        studio=access.studio, supply=price.supply, valid_from=noon(-1).date(),
         pack_count=Decimal(50), pack_price=Decimal("12.50"),
     )  # fmt: skip
-    (profit,) = year(seat)
+    (profit,) = year(access)
     assert profit.taken == gbp(50 * newer.pack_price / newer.pack_count) == gbp("12.50")
     assert 1 == profit.kinds_taken < profit.kinds
     assert (
@@ -286,51 +294,51 @@ def test_what_the_shelves_gave_is_reckoned_at_the_prices_of_the_day(seat: SeatAt
 
 
 def test_materials_are_put_right_where_every_kind_came_from_the_shelves(
-    seat: SeatAt, job: Job
+    access: Access, job: Job
 ) -> None:
 
-    practice = practice_of(seat)
+    practice = practice_of(access)
     design = design_from(Offer.objects.get().design)
     needs = count_needs(design, compose(design, practice), practice)
     for need in needs:
         if need.use == "consumable":
-            stock_up(seat, {need.key: int(need.quantity) + 1})
-            take(seat, need.key, Decimal(1), about=f"job:{job.number}")
-    (profit,) = year(seat)
+            stock_up(access, {need.key: int(need.quantity) + 1})
+            take_from_stock(access, need.key, Decimal(1), about=f"job:{job.number}")
+    (profit,) = year(access)
     assert profit.kinds_taken == profit.kinds
     assert profit.taken is not None
     assert profit.put_right == profit.kept + profit.materials - profit.taken
     assert profit.put_right > profit.kept
 
 
-def test_a_supply_without_a_price_leaves_it_unknown(seat: SeatAt, job: Job) -> None:
-    stock_up(seat, {"sequin/gold": 5})
-    take(seat, "sequin/gold", Decimal(5), about=f"job:{job.number}")
+def test_a_supply_without_a_price_leaves_it_unknown(access: Access, job: Job) -> None:
+    stock_up(access, {"sequin/gold": 5})
+    take_from_stock(access, "sequin/gold", Decimal(5), about=f"job:{job.number}")
     assert not Supply.objects.filter(key__startswith="sequin").exists()
-    assert year(seat)[0].taken is None
+    assert year(access)[0].taken is None
 
 
-def test_credit_is_taken_off_and_an_invoice_issued_anew_is_none(seat: SeatAt, job: Job) -> None:
+def test_credit_is_taken_off_and_an_invoice_issued_anew_is_none(access: Access, job: Job) -> None:
     today = timezone.localdate()
-    first = issue(seat, job, on=today)
-    assert year(seat)[0].credited == gbp(0)
-    credit(seat, first, Decimal("10.00"), "", on=today)
-    (profit,) = year(seat)
+    first = issue_invoice(access, job, on=today)
+    assert year(access)[0].credited == gbp(0)
+    credit_invoice(access, first, Decimal("10.00"), "", on=today)
+    (profit,) = year(access)
     assert (profit.credited, profit.put_right) == (gbp(10), profit.kept - gbp(10))
-    credit(seat, first, None, "", on=today)
-    assert year(seat)[0].credited == profit.net
-    issue(seat, job, on=today)
-    assert year(seat)[0].credited == gbp(0)
+    credit_invoice(access, first, None, "", on=today)
+    assert year(access)[0].credited == profit.net
+    issue_invoice(access, job, on=today)
+    assert year(access)[0].credited == gbp(0)
 
 
 # --- the page and its sheets ---
 
 
-def test_kept_money_of_a_job_that_was_called_off_is_there(browser: Browser, seat: SeatAt) -> None:
-    seat.studio.tax_number = "GB 123456789"
-    seat.studio.save()
-    job = an_accepted_job(seat, days=40)
-    row = off(seat, job, "10")
+def test_kept_money_of_a_job_that_was_called_off_is_there(browser: Browser, access: Access) -> None:
+    access.studio.tax_number = "GB 123456789"
+    access.studio.save()
+    job = an_accepted_job(access, days=40)
+    row = off(access, job, "10")
     net = job.invoices.get().net
     agreed = Decimal(Offer.objects.get(job=job).figures["net"])
     span = {"since": noon(0).date().isoformat(), "until": noon(60).date().isoformat()}
@@ -338,11 +346,11 @@ def test_kept_money_of_a_job_that_was_called_off_is_there(browser: Browser, seat
     (line,) = kept.rows
     assert line[1:] == (row.on, gbp(agreed), gbp(net), None, None, gbp(net))
     assert f"Together with “kept, put right” above: £{net:,.2f}." == kept.words
-    write_down(seat, job, place="workshop", people=1, minutes=30, on=row.on)
-    key, price = "balloon/11 in/ivory", book_for(seat, row.on).find("balloon/11 in/ivory")
-    put(seat, key, Decimal(5), on=row.on)
-    take(seat, key, Decimal(3), about=f"job:{job.number}")
-    rates, (line,) = book_for(seat, row.on).rates, table(browser, "kept", **span).rows
+    record_time(access, job, place="workshop", people=1, minutes=30, on=row.on)
+    key, price = "balloon/11 in/ivory", book_for(access, row.on).find("balloon/11 in/ivory")
+    put_in_stock(access, key, Decimal(5), on=row.on)
+    take_from_stock(access, key, Decimal(3), about=f"job:{job.number}")
+    rates, (line,) = book_for(access, row.on).rates, table(browser, "kept", **span).rows
     spent = Money.exact(3 * price.unit_cost, "GBP"), Money(rates.workshop_hour / 2, "GBP")
     assert line[4:] == (*spent, gbp(net) - spent[0] - spent[1])
     assert table(browser, "profit", **span).rows == ()
@@ -350,15 +358,15 @@ def test_kept_money_of_a_job_that_was_called_off_is_there(browser: Browser, seat
     sheet = browser.get(reverse("jobs:report-sheet", args=["kept"]), span).content.decode()
     assert f"{net:.2f}" in sheet
     # Nothing kept is nothing, and still there.
-    off(seat, other := an_accepted_job(seat, days=41), "0")
+    off(access, other := an_accepted_job(access, days=41), "0")
     assert table(browser, "kept", **span).rows[1][3] == gbp(0)
-    credit(seat, job.invoices.get(), None, "goodwill", on=row.on)
+    credit_invoice(access, job.invoices.get(), None, "goodwill", on=row.on)
     assert table(browser, "kept", **span).rows[0][3] == gbp(0)
     assert other.stage == "called_off"
 
 
-def test_each_table_is_taken_away_as_it_stands(browser: Browser, seat: SeatAt, job: Job) -> None:
-    offered(seat, 400, stage="declined", lost_why="price", lost_words="=cmd()|calc")
+def test_each_table_is_taken_away_as_it_stands(browser: Browser, access: Access, job: Job) -> None:
+    offered(access, 400, stage="declined", lost_why="price", lost_words="=cmd()|calc")
     page = browser.get(PAGE).context
     for name, shown in {**page["tables"], "balances": page["balances"]}.items():
         answer = browser.get(reverse("jobs:report-sheet", args=[name]))
@@ -423,15 +431,15 @@ def test_a_time_that_cannot_be_read_gets_a_sentence_and_the_usual_year(
     page = browser.get(PAGE, told)
     assert page.status_code == 422
     assert says in page.content.decode()
-    assert page.context["span"] == Span.year_to(timezone.localdate())
+    assert page.context["span"] == ReportSpan.year_to(timezone.localdate())
     assert browser.get(reverse("jobs:report-sheet", args=["won"]), told).status_code == 404
     assert browser.get(reverse("jobs:journal", args=["csv"]), told).status_code == 404
 
 
 def test_reports_are_the_offices_and_each_studios_own(
-    browser: Browser, seat: SeatAt, crew: SeatAt, stranger: SeatAt
+    browser: Browser, access: Access, crew: Access, stranger: Access
 ) -> None:
-    offered(seat, 300, yes=True)
+    offered(access, 300, yes=True)
     assert PAGE in browser.get(reverse("jobs:money")).content.decode()
     assert table(signed_in(stranger), "won").rows == ()
     for page in (PAGE, reverse("jobs:report-sheet", args=["won"])):
@@ -439,27 +447,27 @@ def test_reports_are_the_offices_and_each_studios_own(
         assert browser.post(page).status_code == 405
 
 
-def test_reports_ask_the_database_as_often_for_many_jobs(browser: Browser, seat: SeatAt) -> None:
+def test_reports_ask_the_database_as_often_for_many_jobs(browser: Browser, access: Access) -> None:
     def queries() -> int:
         with CaptureQueriesContext(connection) as seen:
             assert browser.get(PAGE).status_code == 200
         return len(seen)
 
-    offered(seat, 300, yes=True, event=0)
+    offered(access, 300, yes=True, event=0)
     few = queries()
     for n in range(5):
-        offered(seat, 300, yes=True, event=-n, sent=-30 - n)
-        offered(seat, 100, stage="declined")
+        offered(access, 300, yes=True, event=-n, sent=-30 - n)
+        offered(access, 100, stage="declined")
     assert queries() == few
 
 
 # --- asking why, as a job is lost ---
 
-Press = Callable[..., Job]
+SubmittedForm = Callable[..., Job]
 
 
 @pytest.fixture
-def press(browser: Browser, seat: SeatAt) -> Press:
+def press(browser: Browser, access: Access) -> SubmittedForm:
     def pressed(job: Job, to: str, **said: str) -> Job:
         browser.post(reverse("jobs:stage", args=[job.number]), {"to": to, **said})
         job.refresh_from_db()
@@ -471,9 +479,9 @@ def press(browser: Browser, seat: SeatAt) -> Press:
 @pytest.mark.parametrize("to", ["lapsed", "declined"])
 @pytest.mark.parametrize("at", ["jobs:build", "jobs:proposal"])
 def test_the_form_asks_why_and_the_same_press_keeps_it(
-    browser: Browser, seat: SeatAt, press: Press, to: str, at: str
+    browser: Browser, access: Access, press: SubmittedForm, to: str, at: str
 ) -> None:
-    job = offered(seat, 300)
+    job = offered(access, 300)
     page = browser.get(reverse(at, args=[job.number])).content.decode()
     assert f'id="why-{to}"' in page
     assert "another studio" in page
@@ -481,13 +489,13 @@ def test_the_form_asks_why_and_the_same_press_keeps_it(
     assert (job.stage, job.lost_why, job.lost_words) == (
         to, "other_studio", "theirs was free on the day",
     )  # fmt: skip
-    line = Happening.objects.order_by("-pk").first()
+    line = LogEntry.objects.order_by("-pk").first()
     assert line
     assert line.what == f"Now {to}: another studio, theirs was free on the day"
 
 
-def test_nobody_has_to_say_why(seat: SeatAt, press: Press) -> None:
-    job = press(offered(seat, 300), "lapsed")
+def test_nobody_has_to_say_why(access: Access, press: SubmittedForm) -> None:
+    job = press(offered(access, 300), "lapsed")
     assert (job.stage, job.lost_why, job.lost_words) == ("lapsed", "", "")
 
 
@@ -499,23 +507,25 @@ def test_nobody_has_to_say_why(seat: SeatAt, press: Press) -> None:
     ],
 )
 def test_a_reason_that_is_not_on_the_list_moves_nothing(
-    browser: Browser, seat: SeatAt, said: dict[str, str], says: str
+    browser: Browser, access: Access, said: dict[str, str], says: str
 ) -> None:
-    job = offered(seat, 300)
+    job = offered(access, 300)
     at = reverse("jobs:stage", args=[job.number])
     assert says in browser.post(at, {"to": "declined", **said}, follow=True).content.decode()
     job.refresh_from_db()
     assert job.stage == "offered"
 
 
-def test_a_job_that_is_opened_again_has_no_reason_any_more(seat: SeatAt, press: Press) -> None:
-    job = press(offered(seat, 300), "declined", why="price", words="too dear")
+def test_a_job_that_is_opened_again_has_no_reason_any_more(
+    access: Access, press: SubmittedForm
+) -> None:
+    job = press(offered(access, 300), "declined", why="price", words="too dear")
     press(job, "enquiry", why="price")
     assert (job.stage, job.lost_why, job.lost_words) == ("enquiry", "", "")
 
 
-def test_crew_end_no_job(crew: SeatAt, seat: SeatAt) -> None:
-    job = offered(seat, 300)
+def test_crew_end_no_job(crew: Access, access: Access) -> None:
+    job = offered(access, 300)
     signed_in(crew).post(reverse("jobs:stage", args=[job.number]), {"to": "declined"})
     job.refresh_from_db()
     assert job.stage == "offered"

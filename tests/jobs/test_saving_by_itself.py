@@ -8,10 +8,10 @@ import pytest
 from django.test import Client as Browser
 from django.urls import reverse
 
-from jobs.alternatives import choose, duplicate
-from jobs.designing import SAVED
-from jobs.models import Happening, Job, JobDesign
-from studio.door import SeatAt
+from jobs.alternatives import choose_alternative, duplicate_alternative
+from jobs.design_editing import SAVED
+from jobs.models import Job, JobDesign, LogEntry
+from studio.access import Access
 from tests.factories import a_designed_job
 from tests.jobs.test_design_page import typed
 
@@ -20,8 +20,8 @@ HTMX = {"HX-Request": "true"}
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat)
+def job(access: Access) -> Job:
+    return a_designed_job(access)
 
 
 @pytest.fixture
@@ -68,7 +68,7 @@ def test_the_same_again_is_saved_already(page: Page, job: Job) -> None:
     assert answer.status_code == 200
     assert 'data-version="1"' in answer.content.decode()
     assert (row(job).version, row(job).document) == (1, before)
-    assert not Happening.objects.filter(what=SAVED).exists()
+    assert not LogEntry.objects.filter(what=SAVED).exists()
 
 
 def test_what_was_saved_before_a_lost_answer_is_no_clash(page: Page, job: Job) -> None:
@@ -163,12 +163,12 @@ def test_what_can_be_read_again_takes_the_whole_place(
 
 
 def test_a_form_saves_to_the_alternative_that_it_shows(
-    browser: Browser, seat: SeatAt, job: Job, data: dict[str, str]
+    browser: Browser, access: Access, job: Job, data: dict[str, str]
 ) -> None:
     shown = row(job)
-    other = duplicate(seat, job, "A", "full")
+    other = duplicate_alternative(access, job, "A", "full")
     before = other.document
-    choose(seat, job, other.letter)  # by somebody else, while the page of A is open
+    choose_alternative(access, job, other.letter)  # by somebody else, while the page of A is open
     told = {**data, ACROSS: "8'", "version": "1", "letter": "A"}
     assert browser.post(at(job), {**told, "do": "keep"}, headers=HTMX).status_code == 200
     for found in (shown, other):

@@ -10,17 +10,17 @@ from typing import Any
 
 import pytest
 
-from jobs.models import Acceptance, CallOff, Invoice, Offer, Payment, Postponement
+from jobs.models import Acceptance, Cancellation, EventMove, Invoice, Offer, Payment
 from jobs.records import (
-    differs,
+    row_differs,
     vouch_acceptance,
-    vouch_call_off,
+    vouch_cancellation,
+    vouch_event_move,
     vouch_invoice,
     vouch_offer,
     vouch_payment,
-    vouch_postponement,
 )
-from jobs.seals import digest_of, document_digest, plain, seal, seal_row
+from jobs.seals import canonical_value, digest_of, document_digest, seal_line, seal_row
 
 NOON = datetime(2026, 6, 1, 12, 0, 0, 5, tzinfo=UTC)
 
@@ -31,7 +31,7 @@ def sha(text: str) -> str:
 
 def test_a_line_is_sealed_as_this_text() -> None:
     """Canonical JSON (RFC 8785 in spirit): keys in order, no spaces, letters as they are."""
-    made = seal(
+    made = seal_line(
         job=SimpleNamespace(pk=7), who=SimpleNamespace(pk=3), what="Zusage – “ja”", data={"b": 1, "a": [True, None]},
         at=NOON.astimezone(timezone(timedelta(hours=5))), before="abc",
     )  # fmt: skip
@@ -39,7 +39,7 @@ def test_a_line_is_sealed_as_this_text() -> None:
         '{"at":"2026-06-01T12:00:00.000005+00:00","before":"abc","data":{"a":[true,null],"b":1},"job":7,'
         '"what":"Zusage – “ja”","who":3}'
     )
-    whole = seal(
+    whole = seal_line(
         job=SimpleNamespace(pk=7),
         who=None,
         what="",
@@ -79,18 +79,18 @@ def test_a_row_is_sealed_as_this_text() -> None:
     ],
 )  # fmt: skip
 def test_a_value_is_said_as_every_database_gives_it_back(value: Any, said: Any) -> None:
-    made = plain(value)
+    made = canonical_value(value)
     assert made == said
     assert type(made) is type(said)
 
 
 def test_a_dict_is_said_in_order() -> None:
-    assert list(plain({"b": 1, "a": 2})) == ["a", "b"]
+    assert list(canonical_value({"b": 1, "a": 2})) == ["a", "b"]
 
 
 def test_what_no_column_holds_is_refused() -> None:
     with pytest.raises(TypeError, match="expected a value of a column"):
-        plain(object())
+        canonical_value(object())
 
 
 def test_words_and_bytes_have_one_digest() -> None:
@@ -174,7 +174,7 @@ def test_what_the_line_of_an_invoice_tells() -> None:
 
 
 def test_what_the_lines_of_a_call_off_and_of_a_move_tell() -> None:
-    off = CallOff(
+    off = Cancellation(
         pk=1,
         on=date(2026, 6, 1),
         days_before=9,
@@ -183,12 +183,12 @@ def test_what_the_lines_of_a_call_off_and_of_a_move_tell() -> None:
         kept=Decimal("10.500"),
         refund=Decimal("0.000"),
     )
-    assert vouch_call_off(off) == {
+    assert vouch_cancellation(off) == {
         "called_off": 1, "on": "2026-06-01", "days_before": 9, "why": "ill", "kept_percent": "75", "kept": "10.5",
         "refund": "0", "row": seal_row(off),
     }  # fmt: skip
-    move = Postponement(pk=2, why="rain", from_start=NOON, to_start=NOON + timedelta(days=1))
-    assert vouch_postponement(move) == {
+    move = EventMove(pk=2, why="rain", from_start=NOON, to_start=NOON + timedelta(days=1))
+    assert vouch_event_move(move) == {
         "postponed": 2, "why": "rain", "from": "2026-06-01T12:00:00.000005+00:00",
         "to": "2026-06-02T12:00:00.000005+00:00", "row": seal_row(move),
     }  # fmt: skip
@@ -197,11 +197,11 @@ def test_what_the_lines_of_a_call_off_and_of_a_move_tell() -> None:
 def test_a_row_differs_where_its_line_says_something_else() -> None:
     row = Payment(pk=4, on=date(2026, 6, 1), amount=Decimal(1), how="cash", reference="x")
     told = vouch_payment(row)
-    assert not differs(row, told, told)
-    assert not differs(row, told, {"payment": 4})  # an older line, which told less
-    assert differs(row, told, {"payment": 4, "kind": "bounced"})
+    assert not row_differs(row, told, told)
+    assert not row_differs(row, told, {"payment": 4})  # an older line, which told less
+    assert row_differs(row, told, {"payment": 4, "kind": "bounced"})
     for name in told:
-        assert differs(
+        assert row_differs(
             row, told, {**told, name: {**told["row"], "sha256": "0"} if name == "row" else "other"}
         ), name
 

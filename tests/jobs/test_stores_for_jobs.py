@@ -14,14 +14,13 @@ from django.utils import timezone
 
 from jobs.day.bags import BAG_M, bag_balls
 from jobs.day.loading import ALIKE_MINUTES, Van, work_loading
-from jobs.day.reserving import about, not_free, promise, reserve, span_of, title
+from jobs.day.reserving import about, kit_not_free, promise_all, reserve_supplies, span_of, title_of
 from jobs.day.substitutes import stand_in
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
-from jobs.gather import worked_for
-from jobs.models import Happening, Job, JobDesign, PackTick, Shade
-from jobs.stages import move
-from pricing.buyplan import Wanted, make_plan, order, whole
+from jobs.inputs import worked_for
+from jobs.models import Job, JobDesign, LogEntry, PackTick, Shade
+from jobs.stages import move_to_stage
 from pricing.models import (
     KitBooking,
     KitItem,
@@ -34,11 +33,18 @@ from pricing.models import (
     StockMove,
     Supplier,
 )
-from pricing.ordering import CannotReceive, keep_price, receive, send, supply_of
-from pricing.stock import holdings, lots, on_order, put
-from studio.door import SeatAt
-from studio.mail import message
-from studio.models import Letter
+from pricing.stores.buy_plan import Wanted, make_plan, order_plan, whole_quantity
+from pricing.stores.ordering import (
+    CannotReceive,
+    receive_order,
+    record_price,
+    send_order,
+    supply_of,
+)
+from pricing.stores.stock import holdings, on_order, put_in_stock, stock_lots
+from studio.access import Access
+from studio.mail import mime_message
+from studio.models import OutgoingMail
 from tests.conftest import signed_in
 from tests.factories import DATA, a_designed_job
 
@@ -46,142 +52,146 @@ S = Job.Stage
 
 
 @pytest.fixture
-def kit(seat: SeatAt) -> None:
+def kit(access: Access) -> None:
     for mark in ("1", "2"):
-        seat.add(KitItem, key="weight/ballast", name="ballast", mark=mark)
-    seat.add(KitItem, key="frame/ring", name="ring frame")
-    seat.add(KitItem, key="frame/arch", name="arch frame")
-    seat.add(KitItem, key="frame/rail", name="rail")
+        access.add(KitItem, key="weight/ballast", name="ballast", mark=mark)
+    access.add(KitItem, key="frame/ring", name="ring frame")
+    access.add(KitItem, key="frame/arch", name="arch frame")
+    access.add(KitItem, key="frame/rail", name="rail")
 
 
 @pytest.fixture
-def three(seat: SeatAt, kit: None) -> list[Job]:
+def three(access: Access, kit: None) -> list[Job]:
     """Three jobs, days apart, all promised."""
     jobs = []
     for i, name in enumerate(("shop-tenth", "gym-doors", "lakeside")):
         start = timezone.now() + timedelta(days=20 + 3 * i)
         jobs.append(
-            a_designed_job(seat, name, event_start=start, event_end=start + timedelta(hours=4))
+            a_designed_job(access, name, event_start=start, event_end=start + timedelta(hours=4))
         )
-        assert promise(seat, jobs[-1]) == ""
+        assert promise_all(access, jobs[-1]) == ""
     return jobs
 
 
 def press_in(page: str) -> str:
-    return page.partition('name="press" value="')[2].partition('"')[0]
+    return page.partition('name="form_key" value="')[2].partition('"')[0]
 
 
-def test_a_booked_job_reserves_what_it_uses_spares_included(seat: SeatAt, three: list[Job]) -> None:
-    worked = worked_for(seat, three[0])
+def test_a_booked_job_reserves_what_it_uses_spares_included(
+    access: Access, three: list[Job]
+) -> None:
+    worked = worked_for(access, three[0])
     assert worked
     wanted = {n.key: n.quantity + n.spare for n in worked.takeoff.needs if n.use == "consumable"}
-    kept = {r.key: r.quantity for r in seat.rows(Reservation).filter(about=about(three[0]))}
+    kept = {r.key: r.quantity for r in access.rows(Reservation).filter(about=about(three[0]))}
     assert kept == wanted
 
 
-def test_the_yes_promises_and_calling_off_lets_go(seat: SeatAt, kit: None) -> None:
-    job = a_designed_job(seat, stage="offered")
-    move(seat, job, S.ACCEPTED)
-    assert seat.rows(Reservation).filter(about=about(job)).exists()
-    assert seat.rows(KitBooking).filter(about=about(job)).count() == 1
-    move(seat, job, S.CALLED_OFF)
-    assert not seat.rows(Reservation).exists()
-    assert not seat.rows(KitBooking).exists()
+def test_the_yes_promises_and_calling_off_lets_go(access: Access, kit: None) -> None:
+    job = a_designed_job(access, stage="offered")
+    move_to_stage(access, job, S.ACCEPTED)
+    assert access.rows(Reservation).filter(about=about(job)).exists()
+    assert access.rows(KitBooking).filter(about=about(job)).count() == 1
+    move_to_stage(access, job, S.CALLED_OFF)
+    assert not access.rows(Reservation).exists()
+    assert not access.rows(KitBooking).exists()
 
 
-def test_a_clash_at_booking_is_written_into_the_log(seat: SeatAt, kit: None) -> None:
-    first, second = (a_designed_job(seat, stage="accepted") for _ in range(2))
-    move(seat, first, S.BOOKED)
-    move(seat, second, S.BOOKED)
-    said = Happening.objects.filter(job=second, what__startswith="Kit is not free").get().what
+def test_a_clash_at_booking_is_written_into_the_log(access: Access, kit: None) -> None:
+    first, second = (a_designed_job(access, stage="accepted") for _ in range(2))
+    move_to_stage(access, first, S.BOOKED)
+    move_to_stage(access, second, S.BOOKED)
+    said = LogEntry.objects.filter(job=second, what__startswith="Kit is not free").get().what
     assert f"promised to {first.number:04d}" in said
     assert KitBooking.objects.count() == 1
 
 
 def test_tools_and_ladder_that_the_studio_keeps_are_booked_and_told_when_they_are_away(
-    seat: SeatAt, kit: None
+    access: Access, kit: None
 ) -> None:
     for mark in ("1", "2"):
-        seat.add(KitItem, key="tool/ladder", name="ladder", mark=mark)
-    pump = seat.add(KitItem, key="tool/pump", name="pump")
-    seat.add(KitItem, key="tool/pump", name="old pump", out_of_use=True)
-    seat.add(KitItem, key="frame/ring", name="second ring")
-    first, second = (a_designed_job(seat, "shop-tenth") for _ in range(2))
-    assert promise(seat, first) == ""
+        access.add(KitItem, key="tool/ladder", name="ladder", mark=mark)
+    pump = access.add(KitItem, key="tool/pump", name="pump")
+    access.add(KitItem, key="tool/pump", name="old pump", out_of_use=True)
+    access.add(KitItem, key="frame/ring", name="second ring")
+    first, second = (a_designed_job(access, "shop-tenth") for _ in range(2))
+    assert promise_all(access, first) == ""
     keys = KitBooking.objects.filter(about=about(first)).values_list("item__key", flat=True)
-    tall = any(k.name == "step ladder" for k in worked_for(seat, first).takeoff.kit)
+    tall = any(k.name == "step ladder" for k in worked_for(access, first).takeoff.kit)
     assert sorted(keys) == sorted(["frame/ring", "tool/pump", *["tool/ladder"] * tall])
-    spare = seat.add(KitItem, key="tool/pump/by hand", name="hand pump")
-    told = promise(seat, second)
-    assert told.startswith(f"pump: 1 wanted, 0 free; promised to {title(first)}. Free instead:")
+    spare = access.add(KitItem, key="tool/pump/by hand", name="hand pump")
+    told = promise_all(access, second)
+    assert told.startswith(f"pump: 1 wanted, 0 free; promised to {title_of(first)}. Free instead:")
     assert "Free instead: hand pump." in told
-    (clash,) = not_free(seat, second, worked_for(seat, second))
+    (clash,) = kit_not_free(access, second, worked_for(access, second))
     assert clash.sentence == told
     KitItem.objects.filter(pk__in=[pump.pk, spare.pk]).update(out_of_use=True)
-    assert promise(seat, second) == ""  # who keeps no pump is not refused for it
+    assert promise_all(access, second) == ""  # who keeps no pump is not refused for it
     assert not KitBooking.objects.filter(about=about(second), item__key="tool/pump").exists()
 
 
-def test_kit_is_away_from_before_the_room_is_free_until_it_is_cleaned(seat: SeatAt) -> None:
-    job = a_designed_job(seat)
+def test_kit_is_away_from_before_the_room_is_free_until_it_is_cleaned(access: Access) -> None:
+    job = a_designed_job(access)
     span = span_of(job)
     assert span.out_from < job.event_start
     assert span.back_until > job.event_end
 
 
 def test_what_is_promised_follows_the_design(
-    browser: Browser, seat: SeatAt, three: list[Job]
+    browser: Browser, access: Access, three: list[Job]
 ) -> None:
     from tests.jobs.test_design_page import typed
 
     at = reverse("jobs:design", args=[three[0].number])
     data = {**typed(browser.get(at).context["sheet"]), "version": "1"}
-    before = seat.rows(Reservation).get(about=about(three[0]), key="tie/260").quantity
+    before = access.rows(Reservation).get(about=about(three[0]), key="tie/260").quantity
     browser.post(at, {**data, "p0-accents-count": "30"})
-    assert seat.rows(Reservation).get(about=about(three[0]), key="tie/260").quantity > before
+    assert access.rows(Reservation).get(about=about(three[0]), key="tie/260").quantity > before
 
 
-def test_when_it_is_up_the_shelves_have_less(seat: SeatAt, three: list[Job]) -> None:
+def test_when_it_is_up_the_shelves_have_less(access: Access, three: list[Job]) -> None:
     job = three[0]
-    key = seat.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first().key
-    put(seat, key, Decimal(500), on=timezone.localdate())
-    used = seat.rows(Reservation).get(about=about(job), key=key).quantity
+    key = (
+        access.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first().key
+    )
+    put_in_stock(access, key, Decimal(500), on=timezone.localdate())
+    used = access.rows(Reservation).get(about=about(job), key=key).quantity
     Job.objects.filter(pk=job.pk).update(stage="ready")
     job.refresh_from_db()
-    move(seat, job, S.UP)
-    assert holdings(seat)[key].on_hand == 500 - used
-    assert not seat.rows(Reservation).filter(about=about(job)).exists()
-    assert seat.rows(StockMove).filter(kind="used", about=about(job)).exists()
+    move_to_stage(access, job, S.UP)
+    assert holdings(access)[key].on_hand == 500 - used
+    assert not access.rows(Reservation).filter(about=about(job)).exists()
+    assert access.rows(StockMove).filter(kind="used", about=about(job)).exists()
 
 
 def test_what_is_not_up_after_all_lies_where_it_lay_and_is_used_once(
-    seat: SeatAt, kit: None
+    access: Access, kit: None
 ) -> None:
-    job = a_designed_job(seat, stage="accepted")
-    move(seat, job, S.BOOKED)
-    row = seat.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first()
+    job = a_designed_job(access, stage="accepted")
+    move_to_stage(access, job, S.BOOKED)
+    row = access.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first()
     old = timezone.localdate() - timedelta(days=90)
-    put(seat, row.key, row.quantity - 1, on=old, shelf="A1")
-    put(seat, row.key, 2 * row.quantity, on=timezone.localdate(), shelf="B2")
-    before, reserved = lots(seat, row.key), holdings(seat)[row.key].reserved
+    put_in_stock(access, row.key, row.quantity - 1, on=old, shelf="A1")
+    put_in_stock(access, row.key, 2 * row.quantity, on=timezone.localdate(), shelf="B2")
+    before, reserved = stock_lots(access, row.key), holdings(access)[row.key].reserved
     for to in (S.READY, S.UP, S.READY):
-        move(seat, job, to)
-    assert lots(seat, row.key) == before
-    assert holdings(seat)[row.key].reserved == reserved
+        move_to_stage(access, job, to)
+    assert stock_lots(access, row.key) == before
+    assert holdings(access)[row.key].reserved == reserved
     for to in (S.BOOKED, S.READY, S.UP, S.DOWN):
-        move(seat, job, to)
-    promise(seat, job)  # somebody presses it, though it is down
-    move(seat, job, S.UP)
+        move_to_stage(access, job, to)
+    promise_all(access, job)  # somebody presses it, though it is down
+    move_to_stage(access, job, S.UP)
     # Own arithmetic: of 3 n − 1 that lay there, n are used, whatever was pressed.
-    assert holdings(seat)[row.key].on_hand == 2 * row.quantity - 1
-    assert not seat.rows(Reservation).filter(about=about(job)).exists()
+    assert holdings(access)[row.key].on_hand == 2 * row.quantity - 1
+    assert not access.rows(Reservation).filter(about=about(job)).exists()
 
 
 # --- buying ---
 
 
 def test_one_press_plans_for_three_jobs_and_another_makes_the_orders(
-    browser: Browser, seat: SeatAt, three: list[Job]
+    browser: Browser, access: Access, three: list[Job]
 ) -> None:
     page = browser.get(reverse("jobs:buying"), {"work": "out"})
     plan = page.context["plan"]
@@ -190,186 +200,190 @@ def test_one_press_plans_for_three_jobs_and_another_makes_the_orders(
         for key, many in line.pack.contents.items():
             bought[key] = bought.get(key, 0) + many * line.count
     wanted: dict[str, Decimal] = {}
-    for row in seat.rows(Reservation):
+    for row in access.rows(Reservation):
         wanted[row.key] = wanted.get(row.key, Decimal(0)) + row.quantity
     short = {m.key for m in plan.missing}
     for key, many in wanted.items():  # never short
         assert key in short or bought.get(key, 0) >= many, key
     assert plan.saves >= 0
     html = page.content.decode()
-    made = browser.post(reverse("jobs:buying"), {"total": str(plan.total), "press": press_in(html)})
+    made = browser.post(
+        reverse("jobs:buying"), {"total": str(plan.total), "form_key": press_in(html)}
+    )
     assert made.status_code == 302
-    orders = list(seat.rows(PurchaseOrder).order_by("number"))
+    orders = list(access.rows(PurchaseOrder).order_by("number"))
     assert [o.number for o in orders] == list(range(1, len(orders) + 1))
-    total = sum(line.cost for line in seat.rows(OrderLine)) + sum(o.delivery for o in orders)
+    total = sum(line.cost for line in access.rows(OrderLine)) + sum(o.delivery for o in orders)
     assert total == plan.total
 
 
 def test_a_plan_that_changed_in_between_is_shown_and_not_ordered(
-    browser: Browser, seat: SeatAt, three: list[Job]
+    browser: Browser, access: Access, three: list[Job]
 ) -> None:
     html = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
-    answer = browser.post(reverse("jobs:buying"), {"total": "1.00", "press": press_in(html)})
+    answer = browser.post(reverse("jobs:buying"), {"total": "1.00", "form_key": press_in(html)})
     assert "The plan changed in between" in answer.content.decode()
-    assert not seat.rows(PurchaseOrder).exists()
+    assert not access.rows(PurchaseOrder).exists()
 
 
-def test_client_work_is_professional_grade_unless_said(seat: SeatAt, three: list[Job]) -> None:
-    from pricing.core.buying import Grade
+def test_client_work_is_professional_grade_unless_said(access: Access, three: list[Job]) -> None:
+    from pricing.stores.plan.buying import Grade
 
     Pack.objects.filter(grade="party").update(price=Decimal("0.10"))
-    strict = make_plan(seat, Wanted(abouts=()), on=timezone.localdate())
-    loose = make_plan(seat, Wanted(abouts=(), floor=None), on=timezone.localdate())
+    strict = make_plan(access, Wanted(abouts=()), on=timezone.localdate())
+    loose = make_plan(access, Wanted(abouts=(), floor=None), on=timezone.localdate())
     assert not [b for b in strict.bought if b.pack.grade == Grade.PARTY]
     assert [b for b in loose.bought if b.pack.grade == Grade.PARTY]
     assert loose.total < strict.total
 
 
 def test_what_lies_there_and_what_is_on_order_is_not_bought_again(
-    seat: SeatAt, three: list[Job]
+    access: Access, three: list[Job]
 ) -> None:
     today = timezone.localdate()
-    for made in order(seat, make_plan(seat, Wanted(abouts=()), on=today), needed_by=None):
-        send(seat, made, at=timezone.now(), on=today)
-    again = make_plan(seat, Wanted(abouts=()), on=today)
+    for made in order_plan(access, make_plan(access, Wanted(abouts=()), on=today), needed_by=None):
+        send_order(access, made, at=timezone.now(), on=today)
+    again = make_plan(access, Wanted(abouts=()), on=today)
     assert again.total == 0
     assert again.from_on_order
 
 
-def test_an_order_that_comes_after_a_job_does_not_cover_it(seat: SeatAt, three: list[Job]) -> None:
+def test_an_order_that_comes_after_a_job_does_not_cover_it(
+    access: Access, three: list[Job]
+) -> None:
     today, wanted = timezone.localdate(), Wanted(abouts=())
-    seat.rows(Reservation).exclude(about=about(three[0])).delete()
-    by = seat.rows(Reservation)[0].needed_by
-    made = order(seat, make_plan(seat, wanted, on=today), needed_by=by)
-    assert make_plan(seat, wanted, on=today).total == 0
+    access.rows(Reservation).exclude(about=about(three[0])).delete()
+    by = access.rows(Reservation)[0].needed_by
+    made = order_plan(access, make_plan(access, wanted, on=today), needed_by=by)
+    assert make_plan(access, wanted, on=today).total == 0
     PurchaseOrder.objects.update(needed_by=by + timedelta(days=1))
-    assert make_plan(seat, wanted, on=today).total > 0
+    assert make_plan(access, wanted, on=today).total > 0
     PurchaseOrder.objects.update(needed_by=None)
-    assert make_plan(seat, wanted, on=today).total == 0
+    assert make_plan(access, wanted, on=today).total == 0
     OrderLine.objects.update(lead_days=(by - today).days)
-    assert make_plan(seat, wanted, on=today).total == 0
+    assert make_plan(access, wanted, on=today).total == 0
     tomorrow = timezone.now() + timedelta(days=1)
     for row in made:  # sent a day later, it comes a day later
-        send(seat, row, at=tomorrow, on=tomorrow.date())
-    assert make_plan(seat, wanted, on=today).total > 0
+        send_order(access, row, at=tomorrow, on=tomorrow.date())
+    assert make_plan(access, wanted, on=today).total > 0
 
 
 def test_what_stands_in_orders_that_are_not_sent_is_not_bought_again(
-    browser: Browser, seat: SeatAt, three: list[Job]
+    browser: Browser, access: Access, three: list[Job]
 ) -> None:
     today = timezone.localdate()
-    made = order(seat, make_plan(seat, Wanted(abouts=()), on=today), needed_by=None)
-    line = seat.rows(OrderLine).filter(order=made[0]).first()
+    made = order_plan(access, make_plan(access, Wanted(abouts=()), on=today), needed_by=None)
+    line = access.rows(OrderLine).filter(order=made[0]).first()
     (key, each), *_ = line.contents.items()
-    held = holdings(seat)[key]
+    held = holdings(access)[key]
     assert (held.on_order, held.to_send >= each * line.count) == (0, True)
     assert "not sent yet" in browser.get(reverse("pricing:stock")).content.decode()
-    assert make_plan(seat, Wanted(abouts=()), on=today).total == 0
+    assert make_plan(access, Wanted(abouts=()), on=today).total == 0
     page = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
     assert "Made and not sent yet" in page
     assert f"order {made[0].number:04d}" in page
     PurchaseOrder.objects.update(given_up_at=timezone.now())
-    assert make_plan(seat, Wanted(abouts=()), on=today).total > 0
+    assert make_plan(access, Wanted(abouts=()), on=today).total > 0
 
 
-def test_a_plan_takes_nothing_that_another_job_was_promised(seat: SeatAt, kit: None) -> None:
+def test_a_plan_takes_nothing_that_another_job_was_promised(access: Access, kit: None) -> None:
     today = timezone.localdate()
     jobs = []
     for days in (20, 40):
         start = timezone.now() + timedelta(days=days)
-        jobs.append(a_designed_job(seat, event_start=start, event_end=start + timedelta(hours=4)))
-        reserve(seat, jobs[-1])
-    for row in seat.rows(Reservation).filter(about=about(jobs[0])):
-        put(seat, row.key, Decimal(whole(row.quantity)), on=today)
-    alone = [make_plan(seat, Wanted(abouts=(about(job),)), on=today) for job in jobs]
-    both = make_plan(seat, Wanted(abouts=tuple(about(job) for job in jobs)), on=today)
+        jobs.append(a_designed_job(access, event_start=start, event_end=start + timedelta(hours=4)))
+        reserve_supplies(access, jobs[-1])
+    for row in access.rows(Reservation).filter(about=about(jobs[0])):
+        put_in_stock(access, row.key, Decimal(whole_quantity(row.quantity)), on=today)
+    alone = [make_plan(access, Wanted(abouts=(about(job),)), on=today) for job in jobs]
+    both = make_plan(access, Wanted(abouts=tuple(about(job) for job in jobs)), on=today)
     # Own arithmetic: two jobs want the same, one of them lies there; whichever is planned for, one is bought.
     assert [made.total for made in alone] == [both.total, both.total]
     assert both.total > 0
-    order(seat, alone[0], needed_by=None)
+    order_plan(access, alone[0], needed_by=None)
     PurchaseOrder.objects.update(sent_at=timezone.now())
-    assert make_plan(seat, Wanted(abouts=(about(jobs[1]),)), on=today).total == 0
+    assert make_plan(access, Wanted(abouts=(about(jobs[1]),)), on=today).total == 0
 
 
-def sent_order(seat: SeatAt) -> PurchaseOrder:
+def sent_order(access: Access) -> PurchaseOrder:
     today = timezone.localdate()
     Supplier.objects.update(mail="sales@depot.example")
-    made: PurchaseOrder = order(
-        seat, make_plan(seat, Wanted(abouts=()), on=today), needed_by=today
+    made: PurchaseOrder = order_plan(
+        access, make_plan(access, Wanted(abouts=()), on=today), needed_by=today
     )[0]
-    made = seat.rows(PurchaseOrder).select_related("supplier").get(pk=made.pk)
-    send(seat, made, at=timezone.now(), on=today)
-    send(seat, made, at=timezone.now(), on=today)  # twice is once
+    made = access.rows(PurchaseOrder).select_related("supplier").get(pk=made.pk)
+    send_order(access, made, at=timezone.now(), on=today)
+    send_order(access, made, at=timezone.now(), on=today)  # twice is once
     return made
 
 
 def test_an_order_goes_out_as_a_paper_by_mail(
-    browser: Browser, seat: SeatAt, three: list[Job]
+    browser: Browser, access: Access, three: list[Job]
 ) -> None:
-    made = sent_order(seat)
-    letter = Letter.objects.get(kind="order")
-    sent = message(letter)
+    made = sent_order(access)
+    letter = OutgoingMail.objects.get(kind="order")
+    sent = mime_message(letter)
     ((name, content, mime),) = sent.attachments
     assert (name, mime) == (f"order-{made.number:04d}.pdf", "application/pdf")
     text = "".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(bytes(content)))
     assert f"Order {made.number:04d}" in text
-    line = seat.rows(OrderLine).filter(order=made).first()
+    line = access.rows(OrderLine).filter(order=made).first()
     assert line.code in text
     page = browser.get(reverse("pricing:order-pdf", args=[made.number]))
     assert page.content == bytes(content)
 
 
 def test_a_part_delivery_goes_on_the_shelves_and_the_rest_stays_on_order(
-    browser: Browser, seat: SeatAt, three: list[Job]
+    browser: Browser, access: Access, three: list[Job]
 ) -> None:
-    made = sent_order(seat)
-    line = seat.rows(OrderLine).filter(order=made).order_by("-count").first()
-    waiting = on_order(seat)
+    made = sent_order(access)
+    line = access.rows(OrderLine).filter(order=made).order_by("-count").first()
+    waiting = on_order(access)
     page = browser.get(reverse("pricing:order", args=[made.number])).content.decode()
-    came = {f"line-{line.pk}": "1", "do": "receive", "press": press_in(page)}
+    came = {f"line-{line.pk}": "1", "do": "receive", "form_key": press_in(page)}
     for _ in range(2):  # twice pressed is once received
         browser.post(reverse("pricing:order", args=[made.number]), came)
     assert Receipt.objects.count() == 1
     for key, each in line.contents.items():
-        assert holdings(seat)[key].on_hand == each
-        assert on_order(seat).get(key, 0) == waiting[key] - each
+        assert holdings(access)[key].on_hand == each
+        assert on_order(access).get(key, 0) == waiting[key] - each
     with pytest.raises(CannotReceive, match=f"expected 0 to {line.count - 1} packs"):
-        receive(seat, made, {line.pk: line.count}, on=timezone.localdate())
+        receive_order(access, made, {line.pk: line.count}, on=timezone.localdate())
 
 
-def test_what_came_keeps_its_price(seat: SeatAt, three: list[Job]) -> None:
+def test_what_came_keeps_its_price(access: Access, three: list[Job]) -> None:
     Pack.objects.update(price=Decimal("19.75"))
-    made = sent_order(seat)
-    line = next(x for x in seat.rows(OrderLine).filter(order=made) if len(x.contents) == 1)
-    receive(seat, made, {line.pk: 1}, on=timezone.localdate())
-    newest = seat.rows(Price).order_by("-valid_from", "-pk").first()
+    made = sent_order(access)
+    line = next(x for x in access.rows(OrderLine).filter(order=made) if len(x.contents) == 1)
+    receive_order(access, made, {line.pk: 1}, on=timezone.localdate())
+    newest = access.rows(Price).order_by("-valid_from", "-pk").first()
     assert (newest.pack_price, newest.valid_from) == (Decimal("19.75"), timezone.localdate())
 
 
-def test_of_two_prices_of_one_day_the_last_one_holds(seat: SeatAt, three: list[Job]) -> None:
+def test_of_two_prices_of_one_day_the_last_one_holds(access: Access, three: list[Job]) -> None:
     today = timezone.localdate()
     line = next(
-        x for x in seat.rows(OrderLine).filter(order=sent_order(seat)) if len(x.contents) == 1
+        x for x in access.rows(OrderLine).filter(order=sent_order(access)) if len(x.contents) == 1
     )
     (key,) = line.contents
     for price in ("19.75", "18.25"):
         line.price = Decimal(price)
-        keep_price(seat, line, on=today)
-    kept = Price.objects.get(supply=supply_of(seat, key), valid_from=today)
+        record_price(access, line, on=today)
+    kept = Price.objects.get(supply=supply_of(access, key), valid_from=today)
     assert (kept.pack_price, kept.pack_count) == (Decimal("18.25"), line.contents[key])
 
 
 def test_a_near_shade_stands_in_when_the_owner_says_so(
-    browser: Browser, seat: SeatAt, three: list[Job]
+    browser: Browser, access: Access, three: list[Job]
 ) -> None:
     Pack.objects.exclude(name__contains="tape").delete()  # nothing comes in any colour now
     supplier = Supplier.objects.first()
-    seat.add(
+    access.add(
         Pack, supplier=supplier, code="P", name="rosy", contents={"balloon/11 in/rosy": 100},
         price=Decimal(10), grade="professional", valid_from=timezone.localdate(),
     )  # fmt: skip
-    near = seat.add(Shade, name="rosy", hex="#e6b7ac")
-    seat.add(Shade, name="night", hex="#101030")
+    near = access.add(Shade, name="rosy", hex="#e6b7ac")
+    access.add(Shade, name="night", hex="#101030")
     page = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
     assert "rosy for blush" in page
     assert "night for" not in page
@@ -378,15 +392,15 @@ def test_a_near_shade_stands_in_when_the_owner_says_so(
     )
     document = JobDesign.objects.get(job=three[0]).document
     assert "rosy" in {c["name"] for c in document["palette"]}
-    assert seat.rows(Reservation).filter(about=about(three[0]), key="balloon/11 in/rosy").exists()
-    assert not stand_in(seat, three[0], "blush", near)  # it is not there any more
+    assert access.rows(Reservation).filter(about=about(three[0]), key="balloon/11 in/rosy").exists()
+    assert not stand_in(access, three[0], "blush", near)  # it is not there any more
 
 
 # --- packing ---
 
 
 def test_ticks_are_kept_and_what_is_missing_shows(
-    browser: Browser, seat: SeatAt, three: list[Job]
+    browser: Browser, access: Access, three: list[Job]
 ) -> None:
     at = reverse("jobs:packing", args=[three[0].number])
     page = browser.get(at)
@@ -410,7 +424,7 @@ def test_ticks_are_kept_and_what_is_missing_shows(
     assert browser.post(at, {"key": "nothing/such", "on": "1"}).status_code == 404
 
 
-def test_crew_pack_and_see_no_prices(crew: SeatAt, three: list[Job]) -> None:
+def test_crew_pack_and_see_no_prices(crew: Access, three: list[Job]) -> None:
     hands = signed_in(crew)
     at = reverse("jobs:packing", args=[three[0].number])
     key = hands.get(at).context["missing"][0].key
@@ -470,14 +484,14 @@ def test_what_does_not_fit_is_said() -> None:
 
 
 def test_the_build_page_says_what_the_stores_hold_and_how_to_load(
-    browser: Browser, seat: SeatAt, three: list[Job]
+    browser: Browser, access: Access, three: list[Job]
 ) -> None:
     page: Any = browser.get(reverse("jobs:build", args=[three[0].number])).content.decode()
     assert "supplies are reserved" in page
     assert "ring frame" in page
     assert "inflated" in page
-    seat.rows(Reservation).all().delete()
+    access.rows(Reservation).all().delete()
     Job.objects.filter(pk=three[0].pk).update(stage="booked")
     browser.post(reverse("jobs:hold", args=[three[0].number]))
-    assert seat.rows(Reservation).filter(about=about(three[0])).exists()
-    assert reserve(seat, three[0]) > 5
+    assert access.rows(Reservation).filter(about=about(three[0])).exists()
+    assert reserve_supplies(access, three[0]) > 5

@@ -12,14 +12,14 @@ import pytest
 from django.utils import timezone
 
 from jobs.models import Invoice, Job, Offer
-from jobs.money.invoicing import CannotInvoice, credit, due_day, issue, open_net
+from jobs.money.invoicing import CannotInvoice, credit_invoice, due_day, issue_invoice, open_net
 from jobs.money.ledger import record_payment
-from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.accepting import ClientYes, accept_offer
 from jobs.proposal.offering import Words, send_offer
-from jobs.records import faults
+from jobs.records import record_faults
 from pricing.models import RateCard
-from studio.door import SeatAt
-from tests.factories import ClientFactory, a_designed_job, a_stocked_seat
+from studio.access import Access
+from tests.factories import ClientFactory, a_designed_job, a_stocked_access
 from tests.schematron import broken_rules
 from tests.surfaces import text_of
 
@@ -28,22 +28,25 @@ UDT = "{urn:un:unece:uncefact:data:standard:UnqualifiedDataType:100}"
 ON = date(2026, 6, 1)
 
 
-def accepted(seat: SeatAt, *, client: dict[str, str] | None = None, **facts: Any) -> Job:
+def accepted(access: Access, *, client: dict[str, str] | None = None, **facts: Any) -> Job:
     known = {"tax_number": "GB123456789", "address": "2 High Street", **(client or {})}
-    buyer = ClientFactory.create(studio=seat.studio, **known)
-    job = a_designed_job(seat, client=buyer, **facts)
+    buyer = ClientFactory.create(studio=access.studio, **known)
+    job = a_designed_job(access, client=buyer, **facts)
     words = Words(greeting="", note="")
-    offer = send_offer(seat, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
-    accept(
-        seat, offer, Yes(name="R", wording="I accept.", address=None, agent=""), at=timezone.now()
+    offer = send_offer(access, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
+    accept_offer(
+        access,
+        offer,
+        ClientYes(name="R", wording="I accept.", address=None, agent=""),
+        at=timezone.now(),
     )
     job.refresh_from_db()
     return job
 
 
 @pytest.fixture
-def seat(db: None) -> SeatAt:
-    return a_stocked_seat(tax_number="GB123456789")
+def access(db: None) -> Access:
+    return a_stocked_access(tax_number="GB123456789")
 
 
 def said(row: Invoice, name: str) -> list[str]:
@@ -59,14 +62,14 @@ def said(row: Invoice, name: str) -> list[str]:
     ],
 )  # fmt: skip
 def test_no_tax_is_asked_for_a_reason_that_the_machine_reads(
-    seat: SeatAt, facts: dict[str, str], rate: str, code: str, reason: str
+    access: Access, facts: dict[str, str], rate: str, code: str, reason: str
 ) -> None:
     """UNCL 5305: Z zero rated, AE reverse charge, E exempt; BR-Z, BR-AE, BR-E of EN 16931."""
     RateCard.objects.update(tax_percent=Decimal(rate))
-    job = accepted(seat, **facts)
-    row = issue(seat, job, on=ON)
+    job = accepted(access, **facts)
+    row = issue_invoice(access, job, on=ON)
     assert row.tax == 0
-    assert row.net == row.total == open_net(seat, job)
+    assert row.net == row.total == open_net(access, job)
     assert [(g["code"], Decimal(g["percent"]), g.get("reason", "")) for g in row.groups] == [
         (code, 0, reason)
     ]
@@ -76,24 +79,24 @@ def test_no_tax_is_asked_for_a_reason_that_the_machine_reads(
     for paper in (row.pdf, Offer.objects.get(job=job).pdf):  # only a zero rate is a rate
         said_there = text_of(bytes(paper)).partition("If you call it off")[0]
         assert bool(re.search(r"\b0 %", said_there)) is (code == "Z")
-    back = credit(seat, row, Decimal("12.34"), "two fewer", on=ON)
+    back = credit_invoice(access, row, Decimal("12.34"), "two fewer", on=ON)
     assert (back.net, back.tax, back.total) == (Decimal("12.34"), 0, Decimal("12.34"))
     assert broken_rules(back.xml) == []
-    rest = credit(seat, row, None, "", on=ON)
+    rest = credit_invoice(access, row, None, "", on=ON)
     assert back.total + rest.total == row.total
-    assert list(faults(seat)) == []
+    assert list(record_faults(access)) == []
 
 
-def test_reverse_charge_asks_for_the_clients_number(seat: SeatAt) -> None:
-    job = accepted(seat, client={"tax_number": ""}, tax_treatment="reverse")
+def test_reverse_charge_asks_for_the_clients_number(access: Access) -> None:
+    job = accepted(access, client={"tax_number": ""}, tax_treatment="reverse")
     with pytest.raises(CannotInvoice, match="expected the client’s tax number, got none"):
-        issue(seat, job, on=ON)
+        issue_invoice(access, job, on=ON)
     assert not Invoice.objects.exists()
 
 
-def test_one_rate_and_nothing_on_work(seat: SeatAt) -> None:
+def test_one_rate_and_nothing_on_work(access: Access) -> None:
     RateCard.objects.update(tax_percent=Decimal(20), work_tax_percent=Decimal(0))
-    row = issue(seat, accepted(seat), on=ON)
+    row = issue_invoice(access, accepted(access), on=ON)
     codes = {g["code"]: (Decimal(g["net"]), Decimal(g["tax"])) for g in row.groups}
     assert set(codes) == {"S", "Z"}
     assert codes["Z"][1] == 0
@@ -104,9 +107,9 @@ def test_one_rate_and_nothing_on_work(seat: SeatAt) -> None:
 
 
 def test_a_studio_without_a_number_invoices_outside_tax(db: None) -> None:
-    seat = a_stocked_seat()
+    access = a_stocked_access()
     RateCard.objects.update(tax_percent=Decimal(0))
-    row = issue(seat, accepted(seat), on=ON)
+    row = issue_invoice(access, accepted(access), on=ON)
     assert set(said(row, "CategoryCode")) == {"O"}
     assert (row.tax, row.net) == (0, row.total)
     assert "GB123456789" not in row.xml  # BR-O-02: no number of the buyer either
@@ -127,36 +130,36 @@ def test_a_studio_without_a_number_invoices_outside_tax(db: None) -> None:
     ],
 )
 def test_the_day_of_supply_is_the_studios_own(
-    seat: SeatAt, zone: str, at: datetime, day: str
+    access: Access, zone: str, at: datetime, day: str
 ) -> None:
-    seat.studio.timezone = zone
-    seat.studio.save()
-    job = accepted(seat, event_start=at, event_end=at + timedelta(hours=3))
-    row = issue(seat, job, on=ON)
+    access.studio.timezone = zone
+    access.studio.save()
+    job = accepted(access, event_start=at, event_end=at + timedelta(hours=3))
+    row = issue_invoice(access, job, on=ON)
     tree = ElementTree.fromstring(row.xml)
     (node,) = tree.iter(f"{RAM}OccurrenceDateTime")
     assert [child.text for child in node] == [day]
 
 
-def test_it_is_due_on_the_day_of_the_last_part_that_is_open(seat: SeatAt) -> None:
-    job = accepted(seat)
+def test_it_is_due_on_the_day_of_the_last_part_that_is_open(access: Access) -> None:
+    job = accepted(access)
     plan = [date.fromisoformat(d["on"]) for d in job.offers.get().schedule]
-    assert due_day(seat, job, plan[0]) == plan[-1]
-    assert due_day(seat, job, plan[-1]) == plan[-1]
+    assert due_day(access, job, plan[0]) == plan[-1]
+    assert due_day(access, job, plan[-1]) == plan[-1]
     late = plan[-1] + timedelta(days=1)
-    assert due_day(seat, job, late) == late
-    row = issue(seat, job, on=plan[0])
+    assert due_day(access, job, late) == late
+    row = issue_invoice(access, job, on=plan[0])
     assert (row.issued_on, row.due_on) == (plan[0], plan[-1])
-    record_payment(seat, job, on=ON, amount=row.total, how="cash", reference="")
-    assert due_day(seat, job, plan[0]) == plan[0]  # all is paid
+    record_payment(access, job, on=ON, amount=row.total, how="cash", reference="")
+    assert due_day(access, job, plan[0]) == plan[0]  # all is paid
 
 
-def test_without_a_tax_number_no_paper_names_a_rate(seat: SeatAt) -> None:
-    seat.studio.tax_number = ""
-    seat.studio.save()
+def test_without_a_tax_number_no_paper_names_a_rate(access: Access) -> None:
+    access.studio.tax_number = ""
+    access.studio.save()
     RateCard.objects.update(tax_percent=0)
-    job = accepted(seat, client={"tax_number": ""})
-    row = issue(seat, job, on=ON)
+    job = accepted(access, client={"tax_number": ""})
+    row = issue_invoice(access, job, on=ON)
     bill, offer = (text_of(bytes(p)) for p in (row.pdf, Offer.objects.get(job=job).pdf))
     assert "Not subject to tax." in bill
     for paper in (bill, offer.partition("If you call it off")[0]):

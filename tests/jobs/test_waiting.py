@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from jobs.waiting import Facts, waits_for
-from pricing.core.instalments import Due, standing
+from jobs.next_steps import StepFacts, next_steps_for
+from pricing.core.instalments import Due, standing_on
 from pricing.core.money import Money
 
 ON = date(2026, 5, 10)
@@ -21,7 +21,7 @@ def waits(**facts: Any) -> list[tuple[str, bool]]:
         "event_end": datetime(2026, 6, 1, 18, tzinfo=UTC), "designed": True, "latex_asked": True,
         "answer_until": None, "standing": None, **facts,
     }  # fmt: skip
-    found = waits_for(Facts(**told), lambda m: f"£{m.amount}", lambda d: d.isoformat())
+    found = next_steps_for(StepFacts(**told), lambda m: f"£{m.amount}", lambda d: d.isoformat())
     return [(w.what, w.late) for w in found]
 
 
@@ -50,7 +50,7 @@ def test_each_stage_waits_for_its_next_step(facts: dict[str, Any], what: str) ->
 
 def test_the_late_comes_first() -> None:
     plan = (Due(what="deposit", on=date(2026, 5, 7), amount=Money(Decimal(120), "GBP")),)
-    now = standing(plan, [], on=ON, currency="GBP")
+    now = standing_on(plan, [], on=ON, currency="GBP")
     found = waits(stage="booked", standing=now, latex_asked=False)
     assert found[0] == ("deposit of £120.00, 3 days overdue", True)
     assert ("somebody to ask about latex allergies", False) in found
@@ -58,7 +58,7 @@ def test_the_late_comes_first() -> None:
 
 def test_after_a_yes_the_deposit_is_named_once_with_its_sum() -> None:
     plan = (Due(what="deposit", on=date(2026, 5, 20), amount=Money(Decimal(120), "GBP")),)
-    now = standing(plan, [], on=ON, currency="GBP")
+    now = standing_on(plan, [], on=ON, currency="GBP")
     found = waits(stage="accepted", standing=now, held_until=date(2026, 5, 17))
     assert found == [("deposit of £120.00, due 2026-05-20", False)]
 
@@ -78,12 +78,12 @@ def test_after_a_yes_the_deposit_is_named_once_with_its_sum() -> None:
 def test_what_is_held_without_a_deposit_is_asked_about_once_its_days_have_passed(
     stage: str, held_until: date | None, told: list[tuple[str, bool, str]]
 ) -> None:
-    facts = Facts(
+    facts = StepFacts(
         stage=stage, on=ON, event_start=datetime(2026, 6, 1, 12, tzinfo=UTC),
         event_end=datetime(2026, 6, 1, 18, tzinfo=UTC), designed=True, latex_asked=True,
         answer_until=None, standing=None, held_until=held_until,
     )  # fmt: skip
-    found = waits_for(facts, lambda m: f"£{m.amount}", lambda d: d.isoformat())
+    found = next_steps_for(facts, lambda m: f"£{m.amount}", lambda d: d.isoformat())
     asked = [(w.what, w.late, w.ask) for w in found if w.ask]
     assert len(asked) == len(told)
     for (what, late, ask), (says, is_late, how) in zip(asked, told, strict=True):
@@ -102,6 +102,6 @@ def test_a_closed_job_waits_for_nothing() -> None:
 
 
 def test_an_accepted_job_that_was_credited_whole_waits_for_no_deposit() -> None:
-    now = standing([], [], on=ON, currency="GBP")
+    now = standing_on([], [], on=ON, currency="GBP")
     found = waits(stage="accepted", standing=now, held_until=ON)
     assert found == [("another invoice or the call-off: all that was asked is credited", False)]

@@ -17,17 +17,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.day.bags import FULL, carry, fill_of
-from jobs.day.boxes import Packing, pack
+from jobs.day.boxes import Packing, pack_boxes
 from jobs.day.building import facts_of_building
 from jobs.day.following import follow_design
-from jobs.day.loading import PARTS, Van, Way, work_loading
+from jobs.day.loading import PARTS, TravelPlan, Van, work_loading
 from jobs.day.travelling import packing_for, to_inflate
 from jobs.design.labour import inflating
 from jobs.design.needs import balloon_key
 from jobs.design.working import Worked, work_out
-from jobs.gather import worked_for
-from jobs.models import Client, Happening, Job, JobDesign, PackTick, Venue
-from studio.door import SeatAt
+from jobs.inputs import worked_for
+from jobs.models import Client, Job, JobDesign, LogEntry, PackTick, Venue
+from studio.access import Access
 from studio.models import Studio
 from tests.conftest import signed_in
 from tests.factories import a_designed_job
@@ -42,7 +42,7 @@ def worked_in(design: Any, units: Any = "metric") -> Worked:
     return work_out(design, units=units)
 
 
-def ways_of(worked: Worked, units: Any = "metric") -> tuple[Way, ...]:
+def ways_of(worked: Worked, units: Any = "metric") -> tuple[TravelPlan, ...]:
     return work_loading(worked, Van(), km_one_way=10, units=units).ways
 
 
@@ -65,7 +65,7 @@ def grouped(markup: str, head: str, each: str) -> Lines:
     }
 
 
-def surfaces(worked: Worked, way: Way, units: str) -> dict[str, Lines]:
+def surfaces(worked: Worked, way: TravelPlan, units: str) -> dict[str, Lines]:
     """What each surface says, read out of its own markup."""
     at = datetime(2026, 6, 20, 12, tzinfo=UTC)
     venue = Venue(name="Hall", address="1 Lane")
@@ -81,7 +81,7 @@ def surfaces(worked: Worked, way: Way, units: str) -> dict[str, Lines]:
     strong = r"<strong>([^<]*(?:×|\d[^<]*))</strong>([^<]*)"
     return {
         "page": grouped(
-            render_to_string("jobs/packing.html#list", facts),
+            render_to_string("jobs/day/packing.html#list", facts),
             r'<h2 id="group-\d+">(.*?)<span class="help">', strong,
         ),
         "list": grouped(
@@ -89,7 +89,7 @@ def surfaces(worked: Worked, way: Way, units: str) -> dict[str, Lines]:
             r'<td class="many">(.*?)</td><td>(.*?)</td>',
         ),
         "build": grouped(
-            render_to_string("jobs/build.html#into_the_van", facts), r"<h3>(.*?)<span class=\"help\">", strong,
+            render_to_string("jobs/day/build.html#into_the_van", facts), r"<h3>(.*?)<span class=\"help\">", strong,
         ),
         "labels": grouped(render_to_string("papers/labels.html", facts), r"<h2>(.*?)</h2>", strong),
     }  # fmt: skip
@@ -131,7 +131,7 @@ def test_every_balloon_is_in_one_bag_or_inflated_on_site_and_counted_once(
         range(1, worked.takeoff.cluster_count + 1)
     )
     assert all(sum(fill_of(c) for _, c in bag.clusters) <= FULL for bag in carried.bags)
-    packing = pack(worked.takeoff, carried, "metric")
+    packing = pack_boxes(worked.takeoff, carried, "metric")
     counts = {thing.key: thing.count for thing in packing.things}
     assert len(counts) == len(packing.things)
     bagged = Counter(
@@ -199,7 +199,7 @@ def test_floaters_on_gas_are_never_bagged() -> None:
     worked = worked_in(a_design(a_piece(RING, runs=[a_run()], floaters={"count": 7})))
     carried = carry(worked, 1)
     assert {c.part for _, c in carried.on_site} == {"floater"}
-    things = {t.what: t for t in pack(worked.takeoff, carried, "metric").things}
+    things = {t.what: t for t in pack_boxes(worked.takeoff, carried, "metric").things}
     assert things["helium"].where == things["cylinder of helium with filler and strap"].where
     on_stick = worked_in(a_design(a_piece(RING, floaters={"count": 7, "on": "stick"})))
     assert carry(on_stick, 1).on_site == ()
@@ -215,7 +215,7 @@ def test_a_cluster_larger_than_a_bag_is_made_on_site() -> None:
 
 def test_two_pieces_of_one_name_share_a_line_and_a_tick() -> None:
     worked = worked_in(a_design(a_piece(RING), a_piece({**RING}, at_m=3)))
-    packing = pack(worked.takeoff, carry(worked, 1), "metric")
+    packing = pack_boxes(worked.takeoff, carry(worked, 1), "metric")
     (rings,) = (t for t in packing.things if t.what == "Piece: ring")
     assert rings.count == "2 ×"
 
@@ -225,14 +225,16 @@ def test_strands_of_two_lengths_are_two_lines_with_a_tick_each() -> None:
     greenery = [{**whole, "strand_m": 2.0}, {**whole, "strand_m": 1.5}]
     worked = worked_in(a_design(a_piece(RING, greenery=greenery)))
     strands = [
-        t for t in pack(worked.takeoff, carry(worked, 1), "metric").things if "strand" in t.what
+        t
+        for t in pack_boxes(worked.takeoff, carry(worked, 1), "metric").things
+        if "strand" in t.what
     ]
     assert len({t.key for t in strands}) == len(strands) == 2
 
 
 @pytest.fixture
-def job(seat: SeatAt) -> Job:
-    return a_designed_job(seat, stage="booked")
+def job(access: Access) -> Job:
+    return a_designed_job(access, stage="booked")
 
 
 def test_the_chosen_way_decides_what_is_bagged_and_is_logged(browser: Browser, job: Job) -> None:
@@ -242,7 +244,7 @@ def test_the_chosen_way_decides_what_is_bagged_and_is_logged(browser: Browser, j
     page = browser.get(build)
     assert "All inflated on site</strong> (as chosen): 0 bags" in page.content.decode()
     assert "To inflate on site" in browser.get(packing).content.decode()
-    assert Happening.objects.filter(job=job, what="How it travels: 0 % built").exists()
+    assert LogEntry.objects.filter(job=job, what="How it travels: 0 % built").exists()
     browser.post(reverse("jobs:travel", args=[job.number]), {"way": "best"})
     assert browser.get(build).context["way"].percent == 100
     wrong = browser.post(reverse("jobs:travel", args=[job.number]), {"way": "33"}, follow=True)
@@ -254,7 +256,7 @@ def test_the_chosen_way_decides_what_is_bagged_and_is_logged(browser: Browser, j
 
 
 def test_another_split_is_another_bag_and_not_ticked_yet(
-    browser: Browser, seat: SeatAt, job: Job
+    browser: Browser, access: Access, job: Job
 ) -> None:
     at = reverse("jobs:packing", args=[job.number])
     for thing in browser.get(at).context["missing"]:
@@ -268,23 +270,23 @@ def test_another_split_is_another_bag_and_not_ticked_yet(
     assert ticks == PackTick.objects.count()
 
 
-def test_a_bag_of_other_colours_is_to_be_looked_at_again(seat: SeatAt, job: Job) -> None:
-    worked = worked_for(seat, job)
+def test_a_bag_of_other_colours_is_to_be_looked_at_again(access: Access, job: Job) -> None:
+    worked = worked_for(access, job)
     assert worked
-    for thing in packing_for(seat, job, worked).things:
-        seat.add(PackTick, job=job, key=thing.key)
+    for thing in packing_for(access, job, worked).things:
+        access.add(PackTick, job=job, key=thing.key)
     document = JobDesign.objects.get(job=job).document
     document["palette"][0]["weight"] += 5
     JobDesign.objects.filter(job=job).update(document=document)
-    assert "to look at again" in follow_design(seat, job, worked)
-    after = worked_for(seat, job)
+    assert "to look at again" in follow_design(access, job, worked)
+    after = worked_for(access, job)
     assert after
-    bags = packing_for(seat, job, after).bags
+    bags = packing_for(access, job, after).bags
     assert not PackTick.objects.filter(job=job, key__in=[bag.key for bag in bags]).exists()
     assert PackTick.objects.filter(job=job, key="kit/bin bags").exists()
 
 
-def test_a_stranger_cannot_choose_for_another_studio(stranger: SeatAt, job: Job) -> None:
+def test_a_stranger_cannot_choose_for_another_studio(stranger: Access, job: Job) -> None:
     answer = signed_in(stranger).post(reverse("jobs:travel", args=[job.number]), {"way": "0"})
     assert answer.status_code == 404
     job.refresh_from_db()
@@ -298,11 +300,11 @@ def test_pieces_of_every_kind_pack_without_a_key_twice() -> None:
 
 
 def test_build_and_after_say_alike_which_counted_minutes_fall_on_site(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
     """Prices and counts know no van, so what a way to travel moves from one place to another is said beside them."""
-    job = a_designed_job(seat)
-    worked = worked_for(seat, job)
+    job = a_designed_job(access)
+    worked = worked_for(access, job)
     assert worked
     blown = [
         ball.blown_m for c in worked.composition.clusters for ball in c.balls if c.part != "floater"

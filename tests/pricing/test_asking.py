@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pricing.core.asking import Asked, ask, net_within
+from pricing.core.asking import AskedTotal, ask_total, net_within
 from pricing.core.book import Book, PackPrice, Rates
 from pricing.core.money import Money
 from pricing.core.need import Labour, Need
@@ -48,14 +48,14 @@ def a_book(*, work_tax: TaxGroup | None = None, **rates: str) -> Book:
     )  # fmt: skip
 
 
-def asked(total: str, book: Book, **terms: Decimal) -> tuple[Asked, Quote, Terms]:
+def asked(total: str, book: Book, **terms: Decimal) -> tuple[AskedTotal, Quote, Terms]:
     """Cost 120: 100 of work, 20 of balloons. At 45 % a price of 218.18, with 20 % of tax 261.82."""
 
     def price(terms: Terms) -> Quote:
         return make_quote(NEEDS, HOURS, book, terms)
 
     mine = Terms(deposit_percent=Decimal(30), **terms)
-    return ask(gbp(total), price, mine), price(mine), mine
+    return ask_total(gbp(total), price, mine), price(mine), mine
 
 
 def test_a_worked_example() -> None:

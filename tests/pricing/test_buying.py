@@ -17,8 +17,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pricing.core import narrowing
-from pricing.core.buying import Coming, Demand, Grade, Missing, Pack, Plan, Supplier, plan
+from pricing.stores.plan import narrowing
+from pricing.stores.plan.buying import Coming, Demand, Grade, Missing, Pack, Plan, Supplier, plan
 from tests.bench_buying import a_scene
 
 TODAY = date(2026, 3, 2)

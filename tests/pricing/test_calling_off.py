@@ -8,7 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.core.calling_off import Scale, Settlement, Step, part_from, part_up_to, settle, worth
+from pricing.core.cancelling import (
+    Scale,
+    ScaleStep,
+    Settlement,
+    part_from,
+    part_up_to,
+    settle_cancellation,
+    worth_of_groups,
+)
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine
 
@@ -31,7 +39,7 @@ def test_a_step_holds_from_its_day_until_the_next(days: int, percent: int) -> No
 
 
 def test_an_empty_scale_keeps_nothing() -> None:
-    made = settle(gbp(1000), gbp(300), Scale.read([]), 3)
+    made = settle_cancellation(gbp(1000), gbp(300), Scale.read([]), 3)
     assert (made.kept, made.refund, made.owed) == (gbp(0), gbp(300), gbp(0))
 
 
@@ -52,7 +60,9 @@ def test_a_scale_that_is_none_is_refused(rows: list[list[str]], says: str) -> No
 
 
 def test_the_last_step_may_lie_after_the_event() -> None:
-    late = Scale(steps=(Step(days=10, percent=Decimal(50)), Step(days=-2, percent=Decimal(100))))
+    late = Scale(
+        steps=(ScaleStep(days=10, percent=Decimal(50)), ScaleStep(days=-2, percent=Decimal(100)))
+    )
     assert [late.percent(d) for d in (10, 9, -2, -9)] == [50, 100, 100, 100]
 
 
@@ -67,17 +77,17 @@ def test_the_last_step_may_lie_after_the_event() -> None:
     ],
 )
 def test_by_hand(paid: str, days: int, kept: str, refund: str, owed: str) -> None:
-    made = settle(gbp(1000), gbp(paid), SCALE, days)
+    made = settle_cancellation(gbp(1000), gbp(paid), SCALE, days)
     assert (made.kept, made.refund, made.owed) == (gbp(kept), gbp(refund), gbp(owed))
 
 
 def test_half_a_penny_goes_up() -> None:
-    assert settle(gbp("0.10"), gbp(0), Scale.flat(Decimal(25)), 5).kept == gbp("0.03")
+    assert settle_cancellation(gbp("0.10"), gbp(0), Scale.flat(Decimal(25)), 5).kept == gbp("0.03")
 
 
 def test_a_total_below_zero_is_refused() -> None:
     with pytest.raises(ValueError, match="total: expected none below zero"):
-        settle(gbp(-1), gbp(0), SCALE, 3)
+        settle_cancellation(gbp(-1), gbp(0), SCALE, 3)
 
 
 @pytest.mark.parametrize(
@@ -99,7 +109,7 @@ scales = st.lists(
 ).map(
     lambda rows: Scale(
         steps=tuple(
-            Step(days=d, percent=Decimal(p))
+            ScaleStep(days=d, percent=Decimal(p))
             for d, p in zip(
                 [*sorted((d for d, _ in rows), reverse=True), 0],
                 [*sorted(p for _, p in rows), 100],
@@ -115,7 +125,7 @@ def test_what_is_kept_given_back_and_owed_makes_what_was_paid(
     total: int, paid: int, scale: Scale, days: int, currency: str
 ) -> None:
     whole, came = Money.of_minor(total, currency), Money.of_minor(paid, currency)
-    made = settle(whole, came, scale, days)
+    made = settle_cancellation(whole, came, scale, days)
     assert made.kept + made.refund - made.owed == came
     assert min(made.kept.amount, made.refund.amount, made.owed.amount) >= 0
     assert made.refund <= came
@@ -130,13 +140,16 @@ def test_calling_off_later_never_costs_less(
     total: int, scale: Scale, days: int, sooner: int
 ) -> None:
     whole, nothing = Money.of_minor(total, "GBP"), gbp(0)
-    early, late = settle(whole, nothing, scale, days + sooner), settle(whole, nothing, scale, days)
+    early, late = (
+        settle_cancellation(whole, nothing, scale, days + sooner),
+        settle_cancellation(whole, nothing, scale, days),
+    )
     assert early.kept <= late.kept
 
 
 @given(amounts, amounts, st.integers(0, 100))
 def test_keeping_another_amount_settles_the_same_payments(total: int, paid: int, p: int) -> None:
-    made = settle(
+    made = settle_cancellation(
         Money.of_minor(total, "GBP"), Money.of_minor(paid, "GBP"), Scale.flat(Decimal(p)), 0
     )
     less = made.keeping(max(made.kept - gbp("0.01"), gbp(0)))
@@ -159,10 +172,10 @@ groups_of = st.lists(st.integers(1, 10**6), min_size=1, max_size=4).map(
 def test_a_part_for_what_is_kept_is_worth_no_more_and_hardly_less(
     groups: tuple[TaxLine, ...], percent: int
 ) -> None:
-    most = worth(groups, "GBP").percent(Decimal(percent))
+    most = worth_of_groups(groups, "GBP").percent(Decimal(percent))
     part = part_up_to(groups, most)
-    assert worth(part, "GBP") <= most
-    assert (most - worth(part, "GBP")).minor <= 4  # a minor unit a group
+    assert worth_of_groups(part, "GBP") <= most
+    assert (most - worth_of_groups(part, "GBP")).minor <= 4  # a minor unit a group
     for line in part:  # BR-CO-17 of EN 16931
         assert line.tax == line.net.percent(line.group.percent)
 
@@ -171,9 +184,9 @@ def test_a_part_for_what_is_kept_is_worth_no_more_and_hardly_less(
 def test_a_part_for_what_is_credited_is_worth_no_less_and_hardly_more(
     groups: tuple[TaxLine, ...], percent: int
 ) -> None:
-    least = worth(groups, "GBP").percent(Decimal(percent))
+    least = worth_of_groups(groups, "GBP").percent(Decimal(percent))
     part = part_from(groups, least)
-    over = (worth(part, "GBP") - least).minor
+    over = (worth_of_groups(part, "GBP") - least).minor
     # Rounding, and at most the ten pennies in a row whose tax at 5 % leaves no sound rest (crediting.py).
     assert 0 <= over <= 4 + 10
     assert add_up((line.net for line in part), "GBP") <= add_up((g.net for g in groups), "GBP")
@@ -183,7 +196,7 @@ def test_a_total_that_no_tax_gives_is_kept_a_penny_short() -> None:
     # 20 %: 416.67 + 83.33 = 500.00 and 416.68 + 83.34 = 500.02; no net comes to 500.01.
     vat = TaxGroup(code="S", name="VAT", percent=Decimal(20))
     whole = (TaxLine(group=vat, net=gbp(1000), tax=gbp(200)),)
-    assert worth(part_up_to(whole, gbp("500.01")), "GBP") == gbp("500.00")
-    assert worth(part_from(whole, gbp("500.01")), "GBP") == gbp("500.02")
+    assert worth_of_groups(part_up_to(whole, gbp("500.01")), "GBP") == gbp("500.00")
+    assert worth_of_groups(part_from(whole, gbp("500.01")), "GBP") == gbp("500.02")
     assert part_up_to(whole, gbp(0)) == ()
     assert part_up_to(whole, gbp(1200)) == whole

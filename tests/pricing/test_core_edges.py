@@ -10,8 +10,15 @@ from fractions import Fraction
 import pytest
 
 from pricing.core.book import Book, PackPrice, Rates
-from pricing.core.calling_off import Settlement, part_from, part_up_to, split, worth
-from pricing.core.covering import (
+from pricing.core.cancelling import Settlement, part_from, part_up_to, split_paid, worth_of_groups
+from pricing.core.crediting import cut_line, left_after_credits, nearest_beside, set_apart
+from pricing.core.crosscheck import JobFigures, cross_check
+from pricing.core.money import Money
+from pricing.core.quote import WORK_AT, Terms, labour_in, make_quote
+from pricing.core.shares import largest_remainder
+from pricing.core.spares import chance_enough, spares
+from pricing.core.tax import TaxGroup, TaxLine
+from pricing.stores.plan.covering import (
     Case,
     Charge,
     Choice,
@@ -21,14 +28,7 @@ from pricing.core.covering import (
     line_by_line,
     trimmed,
 )
-from pricing.core.crediting import apart, beside, cut, left_of
-from pricing.core.crosscheck import Job, cross_check
-from pricing.core.money import Money
-from pricing.core.quote import WORK_AT, Terms, labour_in, make_quote
-from pricing.core.shares import largest_remainder
-from pricing.core.shortage import short_by_day
-from pricing.core.spares import chance_enough, spares
-from pricing.core.tax import TaxGroup, TaxLine
+from pricing.stores.plan.shortage import short_by_day
 
 VAT = TaxGroup(code="S", name="VAT", percent=Decimal(20))
 TODAY = date(2026, 6, 1)
@@ -110,14 +110,14 @@ def test_nothing_needs_no_spare_and_no_loss_neither() -> None:
 )
 def test_a_figure_is_far_from_more_than_a_third_and_a_bit(net: str, far: bool) -> None:
     """More than 35 % off the median of the last jobs (own rule)."""
-    last = Job(net=Decimal(100), balls=1, metres=Decimal(1), minutes=Decimal(60))
-    now = Job(net=Decimal(net), balls=1, metres=Decimal(1), minutes=Decimal(60))
+    last = JobFigures(net=Decimal(100), balls=1, metres=Decimal(1), minutes=Decimal(60))
+    now = JobFigures(net=Decimal(net), balls=1, metres=Decimal(1), minutes=Decimal(60))
     assert {check.far for check in cross_check(now, [last], "GBP")} == {far}
 
 
 def test_what_cannot_be_worked_out_is_left_out() -> None:
-    nothing = Job(net=Decimal(50), balls=0, metres=Decimal(0), minutes=Decimal(0))
-    some = Job(net=Decimal(90), balls=3, metres=Decimal(2), minutes=Decimal(120))
+    nothing = JobFigures(net=Decimal(50), balls=0, metres=Decimal(0), minutes=Decimal(0))
+    some = JobFigures(net=Decimal(90), balls=3, metres=Decimal(2), minutes=Decimal(120))
     assert cross_check(nothing, [some], "GBP") == ()
     checks = cross_check(some, [nothing], "GBP")
     assert [(c.what, c.now, c.usual, c.far) for c in checks] == [
@@ -221,55 +221,55 @@ GROUPS = (TaxLine(group=VAT, net=gbp("100.00"), tax=gbp("20.00")),)
 )  # fmt: skip
 def test_the_most_that_papers_hold_within_a_sum(most: str, kept: str) -> None:
     part = part_up_to(GROUPS, gbp(most))
-    assert worth(part, "GBP") <= gbp(most)
-    assert worth(part, "GBP") == gbp(kept)
+    assert worth_of_groups(part, "GBP") <= gbp(most)
+    assert worth_of_groups(part, "GBP") == gbp(kept)
 
 
 @pytest.mark.parametrize("least", ["0.01", "1.00", "60.00", "119.99", "120.00"])
 def test_the_least_that_papers_hold_above_a_sum(least: str) -> None:
     part = part_from(GROUPS, gbp(least))
-    assert worth(part, "GBP") >= gbp(least)
+    assert worth_of_groups(part, "GBP") >= gbp(least)
     (line,) = part
     assert line.tax == line.net.percent(Decimal(20))
     fewer = line.net - gbp("0.01")
-    if fewer and apart(GROUPS, fewer):
-        assert worth(apart(GROUPS, fewer), "GBP") < gbp(least)
+    if fewer and set_apart(GROUPS, fewer):
+        assert worth_of_groups(set_apart(GROUPS, fewer), "GBP") < gbp(least)
 
 
 @pytest.mark.parametrize("net", ["0", "-1", "100.01"])
 def test_a_part_of_nothing_or_of_more_than_is_left_is_refused(net: str) -> None:
     with pytest.raises(ValueError, match=r"net: expected above 0 and at most 100\.00"):
-        apart(GROUPS, gbp(net))
+        set_apart(GROUPS, gbp(net))
 
 
 def test_nothing_and_all_of_a_group_are_sound() -> None:
     (line,) = GROUPS
-    assert cut(line, gbp(0)) == TaxLine(group=VAT, net=gbp(0), tax=gbp(0))
-    assert cut(line, gbp(100)) == line
-    assert apart(GROUPS, gbp(100)) == GROUPS
+    assert cut_line(line, gbp(0)) == TaxLine(group=VAT, net=gbp(0), tax=gbp(0))
+    assert cut_line(line, gbp(100)) == line
+    assert set_apart(GROUPS, gbp(100)) == GROUPS
     # 0.02 at 20 % rounds to 0.00 and leaves 99.98 at 20.00 (19.996): sound.
-    assert cut(line, gbp("0.02")) == TaxLine(group=VAT, net=gbp("0.02"), tax=gbp(0))
+    assert cut_line(line, gbp("0.02")) == TaxLine(group=VAT, net=gbp("0.02"), tax=gbp(0))
     # 0.03 rounds to 0.01 and leaves 19.99 where 99.97 says 19.99 (19.994): sound. 2.5 pence each way are not.
-    assert cut(line, gbp("0.03")) is not None
+    assert cut_line(line, gbp("0.03")) is not None
     five = TaxLine(
         group=TaxGroup(code="S", name="V", percent=Decimal(50)), net=gbp("0.02"), tax=gbp("0.01")
     )
-    assert cut(five, gbp("0.01")) is None  # half a penny is rounded up on both
-    assert beside((five,), gbp("0.01")) == (gbp("0.02"),)
+    assert cut_line(five, gbp("0.01")) is None  # half a penny is rounded up on both
+    assert nearest_beside((five,), gbp("0.01")) == (gbp("0.02"),)
 
 
 def test_what_is_left_after_credit_notes() -> None:
     part = (TaxLine(group=VAT, net=gbp("40"), tax=gbp("8")),)
-    (left,) = left_of(GROUPS, [part, part])
+    (left,) = left_after_credits(GROUPS, [part, part])
     assert (left.net, left.tax) == (gbp(20), gbp(4))
-    assert left_of(GROUPS, [GROUPS]) == ()
+    assert left_after_credits(GROUPS, [GROUPS]) == ()
 
 
 @pytest.mark.parametrize(
     ("paid", "kept", "refund", "owed"), [(100, 100, 0, 0), (101, 100, 1, 0), (99, 100, 0, 1), (0, 0, 0, 0), (-5, 10, 0, 15)]
 )  # fmt: skip
 def test_what_goes_back_or_is_owed(paid: int, kept: int, refund: int, owed: int) -> None:
-    made = split(gbp(paid), gbp(kept), Decimal(50))
+    made = split_paid(gbp(paid), gbp(kept), Decimal(50))
     assert (made.refund, made.owed) == (gbp(refund), gbp(owed))
     again = made.keeping(gbp(kept))
     assert again == made

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.core.crediting import apart, beside, cut, left_of, net_of
+from pricing.core.crediting import cut_line, left_after_credits, nearest_beside, net_of, set_apart
 from pricing.core.money import Money, add_up
 from pricing.core.tax import TaxGroup, TaxLine, work_out_totals
 
@@ -39,17 +39,17 @@ documents = st.builds(
 def credit_all(groups: tuple[TaxLine, ...], thousandths: list[int]) -> list[tuple[TaxLine, ...]]:
     """Credit notes of so much of what is left each, or what is told instead, and one of all the rest."""
     made: list[tuple[TaxLine, ...]] = []
-    while left := left_of(groups, made):
+    while left := left_after_credits(groups, made):
         whole = net_of(left, left[0].net.currency)
         net = whole
         if thousandths:
             minor = max(1, whole.minor * thousandths.pop() // 1000)
             net = Money.of_minor(minor, whole.currency)
-        part = apart(left, net)
+        part = set_apart(left, net)
         if not part:
-            near = beside(left, net)
+            near = nearest_beside(left, net)
             assert near
-            part = apart(left, near[0])
+            part = set_apart(left, near[0])
         made.append(part)
     return made
 
@@ -96,18 +96,18 @@ def test_by_hand() -> None:
     # 237.85 at 20 % is 47.57. 33.98 (6.80) leaves 203.87 (40.77); 33.98 more would leave 169.89, whose tax is 33.98,
     # and 40.77 - 33.98 = 6.79 is not that of 33.98. 33.97 (6.79) leaves 169.90 (33.98), 34.00 (6.80) 169.87 (33.97).
     whole = (a_group(gbp("237.85"), "20"),)
-    first = apart(whole, gbp("33.98"))
+    first = set_apart(whole, gbp("33.98"))
     assert (first[0].net, first[0].tax) == (gbp("33.98"), gbp("6.80"))
-    left = left_of(whole, [first])
-    assert apart(left, gbp("33.98")) == ()
-    assert beside(left, gbp("33.98")) == (gbp("33.97"), gbp("34.00"))
-    assert apart(left, gbp("203.87")) == left
+    left = left_after_credits(whole, [first])
+    assert set_apart(left, gbp("33.98")) == ()
+    assert nearest_beside(left, gbp("33.98")) == (gbp("33.97"), gbp("34.00"))
+    assert set_apart(left, gbp("203.87")) == left
 
 
 def test_a_part_is_shared_over_the_groups_to_some_pennies() -> None:
     # Own arithmetic: a third of each, moved by at most the ten pennies in which tax at 5 % repeats by halves.
     groups = (a_group(gbp("43.33"), "20"), a_group(gbp("123.34"), "5"))
-    part = apart(groups, gbp("55.55"))
+    part = set_apart(groups, gbp("55.55"))
     assert net_of(part, "GBP") == gbp("55.55")
     for line, share in zip(part, ("14.44", "41.11"), strict=True):
         assert abs((line.net - gbp(share)).minor) <= 10
@@ -116,14 +116,14 @@ def test_a_part_is_shared_over_the_groups_to_some_pennies() -> None:
 @pytest.mark.parametrize("net", ["0", "-1", "100.01"])
 def test_more_than_is_left_is_refused(net: str) -> None:
     with pytest.raises(ValueError, match=r"net: expected above 0 and at most 100\.00"):
-        apart((a_group(gbp(100), "20"),), gbp(net))
+        set_apart((a_group(gbp(100), "20"),), gbp(net))
 
 
 def test_what_older_papers_left_a_penny_off_still_goes_out_as_a_sound_paper() -> None:
     # 204.52 at 20 % is 40.90; earlier rounding left 40.89.
     base = a_group(gbp("204.52"), "20")
     line = TaxLine(group=base.group, net=base.net, tax=gbp("40.89"))
-    assert apart((line,), base.net) == (base,)
-    part = cut(line, gbp("100"))
+    assert set_apart((line,), base.net) == (base,)
+    part = cut_line(line, gbp("100"))
     assert part
     assert part.tax == gbp(20)

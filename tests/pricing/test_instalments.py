@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 from pricing.core.instalments import (
     GIVEN_BACK,
     Due,
-    Moved,
+    EventShift,
     Stage,
-    cut_to,
     move_with_event,
     plan_as_data,
+    plan_cut_to,
     plan_from_data,
     plan_instalments,
     stages_from_data,
-    standing,
+    standing_on,
 )
 from pricing.core.money import Money, add_up
 
@@ -55,7 +55,7 @@ def test_instalments_add_up_and_none_falls_after_the_event(event_in: int, deposi
 
 
 def test_payments_cover_the_oldest_first() -> None:
-    now = standing(a_plan(), [gbp(250), gbp(100)], on=date(2026, 3, 20), currency="GBP")
+    now = standing_on(a_plan(), [gbp(250), gbp(100)], on=date(2026, 3, 20), currency="GBP")
     assert now.deposit_covered
     assert now.due == (Due(what="balance", on=date(2026, 4, 16), amount=gbp(650)),)
     assert now.overdue == ()
@@ -64,30 +64,30 @@ def test_payments_cover_the_oldest_first() -> None:
 
 def test_a_day_is_overdue_the_day_after_it() -> None:
     for day, late in ((8, 0), (9, 1)):
-        assert len(standing(a_plan(), [], on=date(2026, 3, day), currency="GBP").overdue) == late
+        assert len(standing_on(a_plan(), [], on=date(2026, 3, day), currency="GBP").overdue) == late
 
 
 def test_money_given_back_opens_what_was_covered() -> None:
-    now = standing(a_plan(), [gbp(300), gbp(-300)], on=TODAY, currency="GBP")
+    now = standing_on(a_plan(), [gbp(300), gbp(-300)], on=TODAY, currency="GBP")
     assert not now.deposit_covered
     assert now.left == gbp(1000)
 
 
 def test_too_much_is_told() -> None:
-    now = standing(a_plan(), [gbp(1200)], on=TODAY, currency="GBP")
+    now = standing_on(a_plan(), [gbp(1200)], on=TODAY, currency="GBP")
     assert (now.due, now.over, now.left) == ((), gbp(200), gbp(0))
 
 
 @given(st.lists(st.integers(-500, 900), max_size=6))
 def test_what_is_open_and_what_is_paid_make_the_total(payments: list[int]) -> None:
-    now = standing(a_plan(), [gbp(p) for p in payments], on=TODAY, currency="GBP")
+    now = standing_on(a_plan(), [gbp(p) for p in payments], on=TODAY, currency="GBP")
     assert add_up((due.amount for due in now.due), "GBP") == now.left
 
 
 def test_what_went_back_without_having_come_is_owed_since_that_day() -> None:
     # 300 came and went back, then its cheque bounced: the studio is out of pocket by 300.
     some, since = [gbp(300), gbp(-300), gbp(-300)], date(2026, 3, 5)
-    now = standing(a_plan(), some, on=date(2026, 3, 6), currency="GBP", short_since=since)
+    now = standing_on(a_plan(), some, on=date(2026, 3, 6), currency="GBP", short_since=since)
     owed = Due(what=GIVEN_BACK, on=since, amount=gbp(300))
     assert now.due == (owed, *a_plan())
     assert (now.left, now.overdue, now.deposit_covered) == (gbp(1300), (owed,), False)
@@ -95,7 +95,7 @@ def test_what_went_back_without_having_come_is_owed_since_that_day() -> None:
 
 def test_payments_cover_the_deposit_first_whatever_its_day() -> None:
     plan = (replace(a_plan()[0], on=date(2026, 5, 1)), a_plan()[1])
-    now = standing(plan, [gbp(300)], on=date(2026, 4, 30), currency="GBP")
+    now = standing_on(plan, [gbp(300)], on=date(2026, 4, 30), currency="GBP")
     assert now.deposit_covered
     assert [due.what for due in now.due] == ["balance"]
 
@@ -115,21 +115,21 @@ def test_payments_cover_the_deposit_first_whatever_its_day() -> None:
     ],
 )
 def test_a_credit_takes_from_the_last_instalment_first(total: int, left: list[int]) -> None:
-    assert [due.amount for due in cut_to(a_plan(), gbp(total))] == [gbp(n) for n in left]
+    assert [due.amount for due in plan_cut_to(a_plan(), gbp(total))] == [gbp(n) for n in left]
 
 
 def test_a_total_that_no_instalment_can_ask_is_refused() -> None:
-    assert cut_to((), gbp(0)) == ()
+    assert plan_cut_to((), gbp(0)) == ()
     with pytest.raises(ValueError, match=r"total: expected 0 without instalments, got 0\.01"):
-        cut_to((), gbp("0.01"))
+        plan_cut_to((), gbp("0.01"))
 
 
 @given(st.integers(0, 2000), st.integers(0, 1000), st.integers(0, 2000))
 def test_a_credit_never_opens_what_was_covered(total: int, deposit: int, paid: int) -> None:
     plan = a_plan(60, 1000, deposit)
-    cut = cut_to(plan, gbp(total))
-    before = standing(plan, [gbp(paid)], on=TODAY, currency="GBP")
-    now = standing(cut, [gbp(paid)], on=TODAY, currency="GBP")
+    cut = plan_cut_to(plan, gbp(total))
+    before = standing_on(plan, [gbp(paid)], on=TODAY, currency="GBP")
+    now = standing_on(cut, [gbp(paid)], on=TODAY, currency="GBP")
     assert now.total == gbp(total)
     assert now.left - now.over == gbp(total) - gbp(paid)
     assert now.deposit_covered or not before.deposit_covered
@@ -251,21 +251,21 @@ def test_no_move_opens_a_covered_deposit_or_asks_after_the_event(
     for wait, ahead in steps:
         on, was = on + timedelta(days=wait), event_on
         event_on = on + timedelta(days=ahead)
-        moves.append(Moved(on=on, days=(event_on - was).days, event_on=event_on))
+        moves.append(EventShift(on=on, days=(event_on - was).days, event_on=event_on))
     moved = move_with_event(plan, moves)
     days = [due.on for due in moved]
     assert days == sorted(days)
     assert all(day <= event_on for day in days)
     assert [(d.what, d.amount) for d in moved] == [(d.what, d.amount) for d in plan]
-    before, now = (standing(p, [gbp(paid)], on=on, currency="GBP") for p in (plan, moved))
+    before, now = (standing_on(p, [gbp(paid)], on=on, currency="GBP") for p in (plan, moved))
     assert now.deposit_covered == before.deposit_covered
     assert [(d.what, d.amount) for d in now.due] == [(d.what, d.amount) for d in before.due]
 
 
 def test_a_slip_put_right_on_its_day_leaves_the_plan() -> None:
     event_on = TODAY + timedelta(days=60)
-    there = Moved(on=TODAY, days=-55, event_on=TODAY + timedelta(days=5))
-    back = Moved(on=TODAY, days=55, event_on=event_on)
+    there = EventShift(on=TODAY, days=-55, event_on=TODAY + timedelta(days=5))
+    back = EventShift(on=TODAY, days=55, event_on=event_on)
     assert move_with_event(a_plan(), [there, back]) == a_plan()
     assert [due.on for due in move_with_event(a_plan(), [there])] == [there.event_on] * 2
 
@@ -276,5 +276,5 @@ def test_a_deposit_keeps_its_day_unless_the_event_comes_before_it(
 ) -> None:
     # The deposit is due on 8 March, the event on 30 April; at -54 days it is on 7 March.
     event_on = TODAY + timedelta(days=60 + days)
-    moved = move_with_event(a_plan(), [Moved(on=TODAY, days=days, event_on=event_on)])
+    moved = move_with_event(a_plan(), [EventShift(on=TODAY, days=days, event_on=event_on)])
     assert moved[0].on == date(2026, 3, deposit_on)

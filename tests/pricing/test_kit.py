@@ -13,95 +13,97 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils.timezone import now
 
-from pricing.kit import (
-    Ask,
+from pricing.models import KitBooking, KitItem, KitNote
+from pricing.stores.kit import (
+    KitAsk,
     KitClash,
-    Span,
-    book,
+    KitSpan,
+    book_items,
     book_what_is_free,
-    charge,
-    charges,
+    charge_note,
     check_in,
     due_for_service,
     free_items,
+    kit_charges,
     late_kit,
     promised_away,
 )
-from pricing.kit_guard import is_clash, stand_guard
-from pricing.kit_lacks import lacks
-from pricing.models import KitBooking, KitItem, KitNote
-from studio.door import SeatAt
+from pricing.stores.kit_guard import is_clash, stand_guard
+from pricing.stores.kit_lacks import kit_lacks
+from studio.access import Access
 from tests.conftest import signed_in
-from tests.factories import a_stocked_seat
+from tests.factories import a_stocked_access
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 
 
-def span(day: int, days: int = 1) -> Span:
-    return Span(out_from=NOON + timedelta(days=day), back_until=NOON + timedelta(days=day + days))
+def span(day: int, days: int = 1) -> KitSpan:
+    return KitSpan(
+        out_from=NOON + timedelta(days=day), back_until=NOON + timedelta(days=day + days)
+    )
 
 
 @pytest.fixture
-def ring(seat: SeatAt) -> KitItem:
-    return seat.add(KitItem, key="frame/ring", name="ring frame", mark="no. 1")
+def ring(access: Access) -> KitItem:
+    return access.add(KitItem, key="frame/ring", name="ring frame", mark="no. 1")
 
 
-def test_the_same_ring_is_not_promised_to_two_jobs(seat: SeatAt, ring: KitItem) -> None:
-    seat.add(KitItem, key="frame/arch", name="arch frame")
-    book(seat, "job:1", "0001 Wedding", [("frame/ring", 1)], span(0))
+def test_the_same_ring_is_not_promised_to_two_jobs(access: Access, ring: KitItem) -> None:
+    access.add(KitItem, key="frame/arch", name="arch frame")
+    book_items(access, "job:1", "0001 Wedding", [("frame/ring", 1)], span(0))
     with pytest.raises(KitClash) as clash:
-        book(seat, "job:2", "0002 Party", [("frame/ring", 1)], span(0))
+        book_items(access, "job:2", "0002 Party", [("frame/ring", 1)], span(0))
     assert "promised to 0001 Wedding" in str(clash.value)
     assert "Free instead: arch frame" in str(clash.value)
-    assert seat.rows(KitBooking).count() == 1
+    assert access.rows(KitBooking).count() == 1
 
 
-def test_one_after_the_other_they_both_have_it(seat: SeatAt, ring: KitItem) -> None:
-    book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
-    book(seat, "job:2", "Two", [("frame/ring", 1)], span(1))
-    assert seat.rows(KitBooking).count() == 2
+def test_one_after_the_other_they_both_have_it(access: Access, ring: KitItem) -> None:
+    book_items(access, "job:1", "One", [("frame/ring", 1)], span(0))
+    book_items(access, "job:2", "Two", [("frame/ring", 1)], span(1))
+    assert access.rows(KitBooking).count() == 2
 
 
-def test_booking_again_takes_the_place_of_what_was_booked(seat: SeatAt, ring: KitItem) -> None:
+def test_booking_again_takes_the_place_of_what_was_booked(access: Access, ring: KitItem) -> None:
     for day in (0, 0, 5):
-        book(seat, "job:1", "One", [("frame/ring", 1)], span(day))
-    assert seat.rows(KitBooking).get().out_from == NOON + timedelta(days=5)
+        book_items(access, "job:1", "One", [("frame/ring", 1)], span(day))
+    assert access.rows(KitBooking).get().out_from == NOON + timedelta(days=5)
 
 
-def test_a_clash_changes_nothing_of_what_a_job_has(seat: SeatAt, ring: KitItem) -> None:
-    book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+def test_a_clash_changes_nothing_of_what_a_job_has(access: Access, ring: KitItem) -> None:
+    book_items(access, "job:1", "One", [("frame/ring", 1)], span(0))
     with pytest.raises(KitClash):
-        book(seat, "job:1", "One", [("frame/ring", 2)], span(3))
-    assert seat.rows(KitBooking).get().out_from == NOON
+        book_items(access, "job:1", "One", [("frame/ring", 2)], span(3))
+    assert access.rows(KitBooking).get().out_from == NOON
 
 
-def test_the_database_itself_refuses_an_overlap(seat: SeatAt, ring: KitItem) -> None:
+def test_the_database_itself_refuses_an_overlap(access: Access, ring: KitItem) -> None:
     facts = {"item": ring, "title": "x", "out_from": NOON, "back_until": NOON + timedelta(days=2)}
-    first = seat.add(KitBooking, about="job:1", **facts)
+    first = access.add(KitBooking, about="job:1", **facts)
     later = {**facts, "out_from": NOON + timedelta(days=1), "back_until": NOON + timedelta(days=3)}
     with pytest.raises(IntegrityError) as refused, transaction.atomic():
-        seat.add(KitBooking, about="job:2", **later)
+        access.add(KitBooking, about="job:2", **later)
     assert is_clash(refused.value)
     touching = {
         **facts,
         "out_from": NOON + timedelta(days=2),
         "back_until": NOON + timedelta(days=3),
     }
-    second = seat.add(KitBooking, about="job:3", **touching)
+    second = access.add(KitBooking, about="job:3", **touching)
     with pytest.raises(IntegrityError), transaction.atomic():
         KitBooking.objects.filter(pk=second.pk).update(out_from=NOON + timedelta(days=1))
     KitBooking.objects.filter(pk=first.pk).update(returned_at=NOON)
-    seat.add(KitBooking, about="job:2", **{**later, "back_until": NOON + timedelta(days=2)})
+    access.add(KitBooking, about="job:2", **{**later, "back_until": NOON + timedelta(days=2)})
 
 
 def test_ten_jobs_race_for_three_rings_and_three_get_one(committed: None) -> None:
-    seat = a_stocked_seat()
+    access = a_stocked_access()
     for mark in "abc":
-        seat.add(KitItem, key="frame/ring", name="ring frame", mark=mark)
+        access.add(KitItem, key="frame/ring", name="ring frame", mark=mark)
 
     def grab(number: int) -> bool:
         try:
-            book(seat, f"job:{number}", f"Job {number}", [("frame/ring", 1)], span(0))
+            book_items(access, f"job:{number}", f"Job {number}", [("frame/ring", 1)], span(0))
         except KitClash:
             return False
         finally:
@@ -115,12 +117,12 @@ def test_ten_jobs_race_for_three_rings_and_three_get_one(committed: None) -> Non
 
 
 def test_two_who_go_round_the_lock_are_stopped_by_the_database(committed: None) -> None:
-    seat = a_stocked_seat()
-    ring = seat.add(KitItem, key="frame/ring", name="ring frame")
+    access = a_stocked_access()
+    ring = access.add(KitItem, key="frame/ring", name="ring frame")
 
     def write(number: int) -> bool:
         try:
-            seat.add(
+            access.add(
                 KitBooking, item=ring, about=f"job:{number}", title="x", out_from=NOON,
                 back_until=NOON + timedelta(days=1),
             )  # fmt: skip
@@ -135,36 +137,38 @@ def test_two_who_go_round_the_lock_are_stopped_by_the_database(committed: None) 
 
 
 @pytest.fixture
-def late(seat: SeatAt, ring: KitItem) -> KitBooking:
+def late(access: Access, ring: KitItem) -> KitBooking:
     """A ring that should have been back yesterday."""
-    (booking,) = book(seat, "job:1", "0001 Wedding", [("frame/ring", 1)], from_now(-5, -1))
+    (booking,) = book_items(access, "job:1", "0001 Wedding", [("frame/ring", 1)], from_now(-5, -1))
     return booking
 
 
-def from_now(out: float, back: float) -> Span:
-    return Span(out_from=now() + timedelta(days=out), back_until=now() + timedelta(days=back))
+def from_now(out: float, back: float) -> KitSpan:
+    return KitSpan(out_from=now() + timedelta(days=out), back_until=now() + timedelta(days=back))
 
 
 @pytest.mark.parametrize("wanted", [(-0.5, 1), (0.01, 1), (6.9, 31)])
 def test_what_is_late_is_nobody_elses_until_it_is_checked_in(
-    seat: SeatAt, late: KitBooking, wanted: tuple[float, float]
+    access: Access, late: KitBooking, wanted: tuple[float, float]
 ) -> None:
     with pytest.raises(KitClash, match="promised to 0001 Wedding") as clash:
-        book(seat, "job:2", "0002 Party", [("frame/ring", 1)], from_now(*wanted))
+        book_items(access, "job:2", "0002 Party", [("frame/ring", 1)], from_now(*wanted))
     assert "still out, due back" in str(clash.value)
-    assert "frame/ring" not in free_items(seat, from_now(*wanted))
-    assert promised_away(seat, "job:2", [("frame/ring", 1)], from_now(*wanted))
-    assert not promised_away(seat, "job:1", [("frame/ring", 1)], from_now(*wanted))
-    check_in(seat, late, at=now(), kind=KitNote.Kind.CONDITION, what="")
-    assert len(book(seat, "job:2", "0002 Party", [("frame/ring", 1)], from_now(*wanted))) == 1
+    assert "frame/ring" not in free_items(access, from_now(*wanted))
+    assert promised_away(access, "job:2", [("frame/ring", 1)], from_now(*wanted))
+    assert not promised_away(access, "job:1", [("frame/ring", 1)], from_now(*wanted))
+    check_in(access, late, at=now(), kind=KitNote.Kind.CONDITION, what="")
+    assert (
+        len(book_items(access, "job:2", "0002 Party", [("frame/ring", 1)], from_now(*wanted))) == 1
+    )
 
 
-def test_the_database_itself_refuses_what_is_late(seat: SeatAt, late: KitBooking) -> None:
+def test_the_database_itself_refuses_what_is_late(access: Access, late: KitBooking) -> None:
     facts = {"item": late.item, "title": "x", "about": "job:2"}
     with pytest.raises(IntegrityError) as refused, transaction.atomic():
-        seat.add(KitBooking, **facts, **asdict(from_now(3, 4)))
+        access.add(KitBooking, **facts, **asdict(from_now(3, 4)))
     assert is_clash(refused.value)
-    past = seat.add(KitBooking, **facts, **asdict(from_now(-9, -8)))  # over before: no harm
+    past = access.add(KitBooking, **facts, **asdict(from_now(-9, -8)))  # over before: no harm
     with pytest.raises(IntegrityError), transaction.atomic():
         KitBooking.objects.filter(pk=past.pk).update(**asdict(from_now(3, 4)))
     KitBooking.objects.filter(pk=past.pk).update(title="y")
@@ -172,45 +176,45 @@ def test_the_database_itself_refuses_what_is_late(seat: SeatAt, late: KitBooking
     longer = from_now(0, 1).back_until
     KitBooking.objects.filter(pk=late.pk).update(back_until=longer)  # not late any more
     KitBooking.objects.filter(pk=late.pk).update(returned_at=now())
-    seat.add(KitBooking, **facts, **asdict(from_now(3, 4)))
+    access.add(KitBooking, **facts, **asdict(from_now(3, 4)))
 
 
 def test_late_kit_stops_no_job_beyond_the_days_that_the_studio_sets(
-    seat: SeatAt, late: KitBooking
+    access: Access, late: KitBooking
 ) -> None:
     wanted = [("frame/ring", 1)]
-    (far,) = book(seat, "job:2", "0002 Party", wanted, from_now(7.1, 9))
+    (far,) = book_items(access, "job:2", "0002 Party", wanted, from_now(7.1, 9))
     assert far.item == late.item
-    (told,) = lacks(seat, ["job:2"])
+    (told,) = kit_lacks(access, ["job:2"])
     assert not told.is_stop
     assert told.sentence.startswith("ring frame no. 1: with 0001 Wedding (still out, due back")
-    seat.studio.late_kit_days = 30
+    access.studio.late_kit_days = 30
     with pytest.raises(KitClash):
-        book(seat, "job:2", "0002 Party", wanted, from_now(7.2, 9))
-    seat.studio.late_kit_days = 0
-    book(seat, "job:2", "0002 Party", wanted, from_now(1, 2))
+        book_items(access, "job:2", "0002 Party", wanted, from_now(7.2, 9))
+    access.studio.late_kit_days = 0
+    book_items(access, "job:2", "0002 Party", wanted, from_now(1, 2))
     assert KitBooking.objects.get(about="job:2").late_days == 0
 
 
 def test_what_is_free_of_an_order_is_booked_and_the_rest_is_told(
-    seat: SeatAt, ring: KitItem
+    access: Access, ring: KitItem
 ) -> None:
     for mark in "ab":
-        seat.add(KitItem, key="weight/ballast", name="weight", mark=mark)
+        access.add(KitItem, key="weight/ballast", name="weight", mark=mark)
     wanted = [("frame/ring", 2), ("weight/ballast", 2), ("frame/rail", 1)]
-    clashes = book_what_is_free(seat, "job:1", "One", wanted, span(0))
+    clashes = book_what_is_free(access, "job:1", "One", wanted, span(0))
     assert [(clash.key, clash.wanted, clash.free) for clash in clashes] == [
         ("frame/ring", 2, 1), ("frame/rail", 1, 0),
     ]  # fmt: skip
-    assert seat.rows(KitBooking).filter(about="job:1").count() == 3
+    assert access.rows(KitBooking).filter(about="job:1").count() == 3
     # Nothing of the rail is in the kit: it is hired, and nobody is told.
-    assert [(lack.is_stop, lack.sentence.split(":")[0]) for lack in lacks(seat, ["job:1"])] == [
-        (True, "ring frame")
-    ]
-    assert lacks(seat, ["job:2"]) == []
+    assert [
+        (lack.is_stop, lack.sentence.split(":")[0]) for lack in kit_lacks(access, ["job:1"])
+    ] == [(True, "ring frame")]
+    assert kit_lacks(access, ["job:2"]) == []
 
 
-def test_the_guard_of_an_earlier_landing_is_replaced(seat: SeatAt, late: KitBooking) -> None:
+def test_the_guard_of_an_earlier_landing_is_replaced(access: Access, late: KitBooking) -> None:
     """Before, late kit stopped every job to come, however far."""
     if connection.vendor == "sqlite":
         with connection.cursor() as cursor:
@@ -227,12 +231,12 @@ def test_the_guard_of_an_earlier_landing_is_replaced(seat: SeatAt, late: KitBook
             )
     facts = {"item": late.item, "title": "x", "about": "job:2"}
     with pytest.raises(IntegrityError), transaction.atomic():
-        seat.add(KitBooking, **facts, **asdict(from_now(20, 21)))
+        access.add(KitBooking, **facts, **asdict(from_now(20, 21)))
     stand_guard()
-    seat.add(KitBooking, **facts, **asdict(from_now(20, 21)))
+    access.add(KitBooking, **facts, **asdict(from_now(20, 21)))
     with pytest.raises(IntegrityError), transaction.atomic():
-        seat.add(KitBooking, **facts, **asdict(from_now(2, 3)))
-    seat.add(KitBooking, **facts, **asdict(from_now(2, 3)), late_days=1)
+        access.add(KitBooking, **facts, **asdict(from_now(2, 3)))
+    access.add(KitBooking, **facts, **asdict(from_now(2, 3)), late_days=1)
 
 
 @pytest.mark.parametrize(
@@ -247,49 +251,49 @@ def test_the_guard_of_an_earlier_landing_is_replaced(seat: SeatAt, late: KitBook
     ],
 )
 def test_a_ring_of_one_size_does_not_stand_in_without_a_word(
-    seat: SeatAt, name: str, sizes_m: tuple[float, ...], says: str
+    access: Access, name: str, sizes_m: tuple[float, ...], says: str
 ) -> None:
-    seat.add(KitItem, key="frame/ring", name=name)
-    book_what_is_free(seat, "job:1", "One", [Ask("frame/ring", 1, sizes_m)], span(0))
-    told = " ".join(lack.sentence for lack in lacks(seat, ["job:1"]))
+    access.add(KitItem, key="frame/ring", name=name)
+    book_what_is_free(access, "job:1", "One", [KitAsk("frame/ring", 1, sizes_m)], span(0))
+    told = " ".join(lack.sentence for lack in kit_lacks(access, ["job:1"]))
     assert says in told if says else told == ""
     if says:
         assert "7' 6\"" in told  # 2.286 m, exactly
 
 
-def test_the_ring_of_the_size_that_is_asked_is_taken_first(seat: SeatAt) -> None:
+def test_the_ring_of_the_size_that_is_asked_is_taken_first(access: Access) -> None:
     for name in ("ring, 1.8 m", "ring, no size", "ring, 2.3 m"):
-        seat.add(KitItem, key="frame/ring", name=name)
-    wanted = [Ask("frame/ring", 1, (2.286,)), Ask("frame/ring", 1, (1.8,))]
-    booked = book(seat, "job:1", "One", wanted, span(0))
+        access.add(KitItem, key="frame/ring", name=name)
+    wanted = [KitAsk("frame/ring", 1, (2.286,)), KitAsk("frame/ring", 1, (1.8,))]
+    booked = book_items(access, "job:1", "One", wanted, span(0))
     assert [booking.item.name for booking in booked] == ["ring, 2.3 m", "ring, 1.8 m"]
 
 
 def test_what_was_promised_before_it_was_late_stands_and_is_told(
-    browser: Browser, seat: SeatAt, ring: KitItem
+    browser: Browser, access: Access, ring: KitItem
 ) -> None:
-    book(seat, "job:2", "0002 Party", [("frame/ring", 1)], from_now(2, 3))
-    (first,) = book(seat, "job:1", "0001 Wedding", [("frame/ring", 1)], from_now(0.5, 1))
+    book_items(access, "job:2", "0002 Party", [("frame/ring", 1)], from_now(2, 3))
+    (first,) = book_items(access, "job:1", "0001 Wedding", [("frame/ring", 1)], from_now(0.5, 1))
     KitBooking.objects.filter(pk=first.pk).update(**asdict(from_now(-2, -1)))  # time goes by
-    (found,) = late_kit(seat)
+    (found,) = late_kit(access)
     assert (found.booking, found.then and found.then.title) == (first, "0002 Party")
     KitBooking.objects.filter(about="job:2").update(title="0002 Feast")
     page = browser.get(reverse("jobs:today")).content.decode()
     assert "Kit that is late" in page
     assert "0002 Feast gets it" in page
     assert browser.get(reverse("pricing:kit")).content.decode().count('class="late"') == 1
-    check_in(seat, first, at=now(), kind=KitNote.Kind.CONDITION, what="")
+    check_in(access, first, at=now(), kind=KitNote.Kind.CONDITION, what="")
     assert "Kit that is late" not in browser.get(reverse("jobs:today")).content.decode()
 
 
 def test_nobody_who_goes_round_the_lock_gets_what_is_late(committed: None) -> None:
-    seat = a_stocked_seat()
-    ring = seat.add(KitItem, key="frame/ring", name="ring frame")
-    seat.add(KitBooking, item=ring, about="job:0", title="x", **asdict(from_now(-5, -1)))
+    access = a_stocked_access()
+    ring = access.add(KitItem, key="frame/ring", name="ring frame")
+    access.add(KitBooking, item=ring, about="job:0", title="x", **asdict(from_now(-5, -1)))
 
     def write(number: int) -> bool:
         try:
-            seat.add(
+            access.add(
                 KitBooking, item=ring, about=f"job:{number}", title="x",
                 **asdict(from_now(0.8 * number, 0.8 * number + 0.5)),
             )  # fmt: skip
@@ -303,13 +307,13 @@ def test_nobody_who_goes_round_the_lock_gets_what_is_late(committed: None) -> No
         assert sum(pool.map(write, range(8))) == 0
 
 
-def test_what_came_back_broken_is_noted_and_out_of_use(seat: SeatAt, ring: KitItem) -> None:
-    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
-    check_in(seat, booking, at=NOON, kind=KitNote.Kind.CHARGED, what="bent at a joint")
+def test_what_came_back_broken_is_noted_and_out_of_use(access: Access, ring: KitItem) -> None:
+    (booking,) = book_items(access, "job:1", "One", [("frame/ring", 1)], span(0))
+    check_in(access, booking, at=NOON, kind=KitNote.Kind.CHARGED, what="bent at a joint")
     ring.refresh_from_db()
     assert (ring.out_of_use, ring.condition) == (True, "bent at a joint")
-    assert seat.rows(KitNote).get().about == "job:1"
-    assert "frame/ring" not in free_items(seat, span(9))
+    assert access.rows(KitNote).get().about == "job:1"
+    assert "frame/ring" not in free_items(access, span(9))
 
 
 @pytest.mark.parametrize(
@@ -322,9 +326,9 @@ def test_what_came_back_broken_is_noted_and_out_of_use(seat: SeatAt, ring: KitIt
     ],
 )
 def test_an_amount_that_cannot_be_charged_is_told_and_nothing_typed_is_lost(
-    browser: Browser, seat: SeatAt, ring: KitItem, kind: str, amount: str, says: str
+    browser: Browser, access: Access, ring: KitItem, kind: str, amount: str, says: str
 ) -> None:
-    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    (booking,) = book_items(access, "job:1", "One", [("frame/ring", 1)], span(0))
     told = {"kind": kind, "what": "bent here", "hours": "", "amount": amount}
     answer = browser.post(reverse("pricing:kit-back", args=[booking.pk]), told)
     assert answer.status_code == 422
@@ -332,25 +336,25 @@ def test_an_amount_that_cannot_be_charged_is_told_and_nothing_typed_is_lost(
     for typed in ("bent here", amount):
         assert f'value="{typed}"' in answer.content.decode()
     assert not KitNote.objects.exists()
-    assert seat.rows(KitBooking).get().returned_at is None
+    assert access.rows(KitBooking).get().returned_at is None
 
 
 def test_what_is_charged_is_noted_once_more_and_the_newest_holds(
-    seat: SeatAt, ring: KitItem
+    access: Access, ring: KitItem
 ) -> None:
-    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+    (booking,) = book_items(access, "job:1", "One", [("frame/ring", 1)], span(0))
     told = {"kind": KitNote.Kind.CHARGED, "what": "bent", "amount": Decimal("42.50")}
-    check_in(seat, booking, at=NOON, **told)
-    (note,) = charges(seat, "job:1")
+    check_in(access, booking, at=NOON, **told)
+    (note,) = kit_charges(access, "job:1")
     assert (note.amount, note.item) == (Decimal("42.50"), ring)
-    charge(seat, note, Decimal(30))
-    assert [n.amount for n in charges(seat)] == [30]
+    charge_note(access, note, Decimal(30))
+    assert [n.amount for n in kit_charges(access)] == [30]
     assert KitNote.objects.count() == 2
-    assert charges(seat, "job:2") == []
+    assert kit_charges(access, "job:2") == []
 
 
-def test_crew_check_in_and_say_no_amount(crew: SeatAt, seat: SeatAt, ring: KitItem) -> None:
-    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], span(0))
+def test_crew_check_in_and_say_no_amount(crew: Access, access: Access, ring: KitItem) -> None:
+    (booking,) = book_items(access, "job:1", "One", [("frame/ring", 1)], span(0))
     hands = signed_in(crew)
     assert 'name="amount"' not in hands.get(reverse("pricing:kit")).content.decode()
     told = {"kind": "charged", "what": "bent", "amount": "9"}
@@ -358,48 +362,48 @@ def test_crew_check_in_and_say_no_amount(crew: SeatAt, seat: SeatAt, ring: KitIt
     assert KitNote.objects.get().amount is None
 
 
-def test_a_pump_is_looked_over_by_day_or_by_hours(seat: SeatAt) -> None:
-    pump = seat.add(
+def test_a_pump_is_looked_over_by_day_or_by_hours(access: Access) -> None:
+    pump = access.add(
         KitItem, key="tool/pump", name="pump", hours=Decimal(48), service_hours=Decimal(50)
     )
-    assert due_for_service(seat, date(2026, 6, 1)) == []
-    (booking,) = book(seat, "job:1", "One", [("tool/pump", 1)], span(0))
-    check_in(seat, booking, at=NOON, kind=KitNote.Kind.CONDITION, what="", hours=2.5)
-    assert due_for_service(seat, date(2026, 6, 1)) == [pump]
-    ring = seat.add(KitItem, key="frame/ring", name="ring", service_on=date(2026, 6, 1))
-    assert ring in due_for_service(seat, date(2026, 6, 1))
+    assert due_for_service(access, date(2026, 6, 1)) == []
+    (booking,) = book_items(access, "job:1", "One", [("tool/pump", 1)], span(0))
+    check_in(access, booking, at=NOON, kind=KitNote.Kind.CONDITION, what="", hours=2.5)
+    assert due_for_service(access, date(2026, 6, 1)) == [pump]
+    ring = access.add(KitItem, key="frame/ring", name="ring", service_on=date(2026, 6, 1))
+    assert ring in due_for_service(access, date(2026, 6, 1))
 
 
-def test_two_who_check_the_same_thing_in_at_once_add_its_hours_once(seat: SeatAt) -> None:
-    pump = seat.add(KitItem, key="tool/pump", name="pump")
-    (booking,) = book(seat, "job:1", "One", [("tool/pump", 1)], span(0))
+def test_two_who_check_the_same_thing_in_at_once_add_its_hours_once(access: Access) -> None:
+    pump = access.add(KitItem, key="tool/pump", name="pump")
+    (booking,) = book_items(access, "job:1", "One", [("tool/pump", 1)], span(0))
     for what in ("worn", "worn again"):  # both hold the booking as it was before
-        check_in(seat, booking, at=NOON, kind=KitNote.Kind.CONDITION, what=what, hours=2)
+        check_in(access, booking, at=NOON, kind=KitNote.Kind.CONDITION, what=what, hours=2)
     pump.refresh_from_db()
     assert (pump.hours, pump.condition, pump.notes.count()) == (2, "worn", 1)
 
 
-def test_ten_weights_are_entered_at_once(browser: Browser, seat: SeatAt) -> None:
+def test_ten_weights_are_entered_at_once(browser: Browser, access: Access) -> None:
     page = browser.get(reverse("pricing:new-kit")).content.decode()
-    press = page.partition('name="press" value="')[2].partition('"')[0]
+    press = page.partition('name="form_key" value="')[2].partition('"')[0]
     facts = {
         "name": "ballast weight",
         "key": "weight/ballast",
         "copies": "10",
         "hours": "0",
-        "press": press,
+        "form_key": press,
     }
     assert browser.post(reverse("pricing:new-kit"), facts).status_code == 302
-    assert len({item.mark for item in seat.rows(KitItem)}) == 10
+    assert len({item.mark for item in access.rows(KitItem)}) == 10
     wrong = browser.post(reverse("pricing:new-kit"), {**facts, "key": "weights"})
     assert "expected words parted by slashes" in wrong.content.decode()
 
 
-def test_a_thing_is_checked_in_on_the_page(browser: Browser, seat: SeatAt, ring: KitItem) -> None:
-    (booking,) = book(seat, "job:1", "0001 Wedding", [("frame/ring", 1)], span(0))
+def test_a_thing_is_checked_in_on_the_page(browser: Browser, access: Access, ring: KitItem) -> None:
+    (booking,) = book_items(access, "job:1", "0001 Wedding", [("frame/ring", 1)], span(0))
     assert "0001 Wedding" in browser.get(reverse("pricing:kit")).content.decode()
     browser.post(
         reverse("pricing:kit-back", args=[booking.pk]), {"kind": "condition", "what": "scratched"}
     )
-    assert seat.rows(KitBooking).get().returned_at
+    assert access.rows(KitBooking).get().returned_at
     assert "scratched" in browser.get(reverse("pricing:kit-item", args=[ring.pk])).content.decode()

@@ -10,20 +10,20 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils.timezone import now
 
-from pricing.kit import (
+from pricing.models import KitBooking, KitItem, KitNote
+from pricing.stores.kit import (
     KitClash,
-    Span,
-    book,
+    KitSpan,
+    book_items,
+    bookings_in,
     check_in,
     due_for_service,
     free_items,
     late_kit,
     promised_away,
-    release,
-    taken,
+    release_kit,
 )
-from pricing.models import KitBooking, KitItem, KitNote
-from studio.door import SeatAt
+from studio.access import Access
 
 NOON = datetime(2031, 6, 1, 12, tzinfo=UTC)
 TODAY = date(2026, 6, 1)
@@ -31,19 +31,19 @@ HOUR = timedelta(hours=1)
 
 
 @pytest.fixture
-def pump(seat: SeatAt) -> KitItem:
-    return seat.add(
+def pump(access: Access) -> KitItem:
+    return access.add(
         KitItem, key="tool/pump", name="pump", hours=Decimal("1.5"), service_hours=Decimal(50)
     )
 
 
 @pytest.fixture
-def ring(seat: SeatAt) -> KitItem:
-    return seat.add(KitItem, key="frame/ring", name="ring")
+def ring(access: Access) -> KitItem:
+    return access.add(KitItem, key="frame/ring", name="ring")
 
 
-def at(first: int, last: int) -> Span:
-    return Span(out_from=NOON + first * HOUR, back_until=NOON + last * HOUR)
+def at(first: int, last: int) -> KitSpan:
+    return KitSpan(out_from=NOON + first * HOUR, back_until=NOON + last * HOUR)
 
 
 # Kit's hours
@@ -53,9 +53,9 @@ def at(first: int, last: int) -> Span:
     ("typed", "hours"), [("2.5", "4.0"), ("0", "1.5"), ("", "1.5"), ("500", "501.5")]
 )
 def test_hours_that_it_ran_are_added(
-    browser: Browser, seat: SeatAt, pump: KitItem, typed: str, hours: str
+    browser: Browser, access: Access, pump: KitItem, typed: str, hours: str
 ) -> None:
-    (booking,) = book(seat, "job:1", "One", [("tool/pump", 1)], at(0, 1))
+    (booking,) = book_items(access, "job:1", "One", [("tool/pump", 1)], at(0, 1))
     facts = {"kind": "condition", "what": "", "hours": typed}
     browser.post(reverse("pricing:kit-back", args=[booking.pk]), facts)
     pump.refresh_from_db()
@@ -66,9 +66,9 @@ def test_hours_that_it_ran_are_added(
 
 @pytest.mark.parametrize("typed", ["-0.1", "500.1", "many"])
 def test_hours_that_cannot_be_are_refused_and_it_is_still_out(
-    browser: Browser, seat: SeatAt, pump: KitItem, typed: str
+    browser: Browser, access: Access, pump: KitItem, typed: str
 ) -> None:
-    (booking,) = book(seat, "job:1", "One", [("tool/pump", 1)], at(0, 1))
+    (booking,) = book_items(access, "job:1", "One", [("tool/pump", 1)], at(0, 1))
     facts = {"kind": "condition", "what": "", "hours": typed}
     answer = browser.post(reverse("pricing:kit-back", args=[booking.pk]), facts)
     assert answer.status_code == 422
@@ -79,25 +79,25 @@ def test_hours_that_cannot_be_are_refused_and_it_is_still_out(
 
 @pytest.mark.parametrize(("hours", "due"), [("49.9", False), ("50", True), ("50.1", True)])
 def test_it_is_looked_over_once_its_hours_have_run(
-    browser: Browser, seat: SeatAt, pump: KitItem, hours: str, due: bool
+    browser: Browser, access: Access, pump: KitItem, hours: str, due: bool
 ) -> None:
     KitItem.objects.update(hours=Decimal(hours))
-    assert due_for_service(seat, TODAY) == [pump] * due
+    assert due_for_service(access, TODAY) == [pump] * due
     assert (pump in browser.get(reverse("pricing:kit")).context["due"]) is due
 
 
 @pytest.mark.parametrize(("days", "due"), [(-1, True), (0, True), (1, False)])
-def test_it_is_looked_over_on_its_day(seat: SeatAt, ring: KitItem, days: int, due: bool) -> None:
+def test_it_is_looked_over_on_its_day(access: Access, ring: KitItem, days: int, due: bool) -> None:
     KitItem.objects.filter(pk=ring.pk).update(service_on=TODAY + timedelta(days=days))
-    assert due_for_service(seat, TODAY) == [ring] * due
+    assert due_for_service(access, TODAY) == [ring] * due
 
 
 def test_what_is_out_of_use_or_has_no_limit_is_not_looked_over(
-    seat: SeatAt, pump: KitItem, ring: KitItem
+    access: Access, pump: KitItem, ring: KitItem
 ) -> None:
     KitItem.objects.filter(pk=ring.pk).update(hours=900)
     KitItem.objects.filter(pk=pump.pk).update(hours=900, out_of_use=True)
-    assert due_for_service(seat, TODAY) == []
+    assert due_for_service(access, TODAY) == []
 
 
 # Spans
@@ -108,69 +108,71 @@ def test_what_is_out_of_use_or_has_no_limit_is_not_looked_over(
     [(at(-2, 0), False), (at(-2, 1), True), (at(0, 1), True), (at(1, 2), True), (at(2, 3), False), (at(-1, 4), True)],
 )  # fmt: skip
 def test_spans_that_only_touch_do_not_clash(
-    seat: SeatAt, ring: KitItem, span: Span, busy: bool
+    access: Access, ring: KitItem, span: KitSpan, busy: bool
 ) -> None:
-    book(seat, "job:1", "One", [("frame/ring", 1)], at(0, 2))
-    assert taken(seat, span).exists() is busy
-    assert ("frame/ring" not in free_items(seat, span)) is busy
+    book_items(access, "job:1", "One", [("frame/ring", 1)], at(0, 2))
+    assert bookings_in(access, span).exists() is busy
+    assert ("frame/ring" not in free_items(access, span)) is busy
     if busy:
         with pytest.raises(KitClash):
-            book(seat, "job:2", "Two", [("frame/ring", 1)], span)
+            book_items(access, "job:2", "Two", [("frame/ring", 1)], span)
     else:
-        book(seat, "job:2", "Two", [("frame/ring", 1)], span)
+        book_items(access, "job:2", "Two", [("frame/ring", 1)], span)
 
 
-def test_two_of_three_leave_one(seat: SeatAt, ring: KitItem) -> None:
+def test_two_of_three_leave_one(access: Access, ring: KitItem) -> None:
     for mark in ("b", "c"):
-        seat.add(KitItem, key="frame/ring", name="ring", mark=mark)
-    held = book(seat, "job:1", "One", [("frame/ring", 2)], at(0, 2))
+        access.add(KitItem, key="frame/ring", name="ring", mark=mark)
+    held = book_items(access, "job:1", "One", [("frame/ring", 2)], at(0, 2))
     assert [str(b.item) for b in held] == ["ring", "ring b"]
     with pytest.raises(KitClash) as clash:
-        book(seat, "job:2", "Two", [("frame/ring", 2)], at(1, 3))
+        book_items(access, "job:2", "Two", [("frame/ring", 2)], at(1, 3))
     assert (clash.value.clashes[0].wanted, clash.value.clashes[0].free) == (2, 1)
-    assert [str(b.item) for b in book(seat, "job:2", "Two", [("frame/ring", 1)], at(1, 3))] == [
-        "ring c"
-    ]
+    assert [
+        str(b.item) for b in book_items(access, "job:2", "Two", [("frame/ring", 1)], at(1, 3))
+    ] == ["ring c"]
 
 
-def test_who_keeps_fewer_than_are_wanted_hires_the_rest(seat: SeatAt, ring: KitItem) -> None:
+def test_who_keeps_fewer_than_are_wanted_hires_the_rest(access: Access, ring: KitItem) -> None:
     wanted = [("frame/ring", 3), ("frame/arch", 1)]
-    assert promised_away(seat, "job:1", wanted, at(0, 2)) == []
-    book(seat, "job:1", "One", [("frame/ring", 1)], at(0, 2))
-    assert promised_away(seat, "job:1", wanted, at(0, 2)) == []  # it does not stand in its own way
-    (clash,) = promised_away(seat, "job:2", wanted, at(1, 3))
+    assert promised_away(access, "job:1", wanted, at(0, 2)) == []
+    book_items(access, "job:1", "One", [("frame/ring", 1)], at(0, 2))
+    assert (
+        promised_away(access, "job:1", wanted, at(0, 2)) == []
+    )  # it does not stand in its own way
+    (clash,) = promised_away(access, "job:2", wanted, at(1, 3))
     assert (clash.key, clash.wanted, clash.free, clash.held_by) == ("frame/ring", 3, 0, ("One",))
-    release(seat, "job:1")
-    assert promised_away(seat, "job:2", wanted, at(1, 3)) == []
+    release_kit(access, "job:1")
+    assert promised_away(access, "job:2", wanted, at(1, 3)) == []
 
 
-def test_tools_stand_in_for_their_own_kind_alone(seat: SeatAt, pump: KitItem) -> None:
-    book(seat, "job:1", "One", [("tool/pump", 1)], at(0, 2))
-    seat.add(KitItem, key="tool/ladder", name="ladder")
-    (clash,) = promised_away(seat, "job:2", [("tool/pump", 1)], at(0, 2))
+def test_tools_stand_in_for_their_own_kind_alone(access: Access, pump: KitItem) -> None:
+    book_items(access, "job:1", "One", [("tool/pump", 1)], at(0, 2))
+    access.add(KitItem, key="tool/ladder", name="ladder")
+    (clash,) = promised_away(access, "job:2", [("tool/pump", 1)], at(0, 2))
     assert clash.instead == ()
-    seat.add(KitItem, key="tool/pump/small", name="small pump")
-    (clash,) = promised_away(seat, "job:2", [("tool/pump", 1)], at(0, 2))
+    access.add(KitItem, key="tool/pump/small", name="small pump")
+    (clash,) = promised_away(access, "job:2", [("tool/pump", 1)], at(0, 2))
     assert clash.instead == ("small pump",)
     assert clash.sentence == "pump: 1 wanted, 0 free; promised to One. Free instead: small pump."
 
 
-def test_four_at_most_are_named_instead(seat: SeatAt, ring: KitItem) -> None:
+def test_four_at_most_are_named_instead(access: Access, ring: KitItem) -> None:
     for name in "abcde":
-        seat.add(KitItem, key=f"frame/{name}", name=name)
+        access.add(KitItem, key=f"frame/{name}", name=name)
     with pytest.raises(KitClash) as clash:
-        book(seat, "job:1", "One", [("frame/ring", 2)], at(0, 2))
+        book_items(access, "job:1", "One", [("frame/ring", 2)], at(0, 2))
     assert clash.value.clashes[0].instead == ("a", "b", "c", "d")
     assert "promised to nobody: there are no more." in str(clash.value)
 
 
 def test_what_came_back_is_free_at_once_and_what_is_off_stays_on_record(
-    seat: SeatAt, ring: KitItem
+    access: Access, ring: KitItem
 ) -> None:
-    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], at(0, 2))
-    check_in(seat, booking, at=NOON, kind=KitNote.Kind.CONDITION, what="")
-    assert "frame/ring" in free_items(seat, at(0, 2))
-    release(seat, "job:1")  # what came back is kept on record
+    (booking,) = book_items(access, "job:1", "One", [("frame/ring", 1)], at(0, 2))
+    check_in(access, booking, at=NOON, kind=KitNote.Kind.CONDITION, what="")
+    assert "frame/ring" in free_items(access, at(0, 2))
+    release_kit(access, "job:1")  # what came back is kept on record
     assert KitBooking.objects.get().returned_at == NOON
 
 
@@ -186,23 +188,23 @@ def test_what_came_back_is_free_at_once_and_what_is_off_stays_on_record(
     ],
 )  # fmt: skip
 def test_what_was_found_is_noted_and_what_broke_is_out_of_use(
-    seat: SeatAt, ring: KitItem, kind: str, what: str, noted: str | None, out: bool
+    access: Access, ring: KitItem, kind: str, what: str, noted: str | None, out: bool
 ) -> None:
-    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], at(0, 2))
-    check_in(seat, booking, at=NOON, kind=kind, what=what, amount=Decimal(9))
+    (booking,) = book_items(access, "job:1", "One", [("frame/ring", 1)], at(0, 2))
+    check_in(access, booking, at=NOON, kind=kind, what=what, amount=Decimal(9))
     ring.refresh_from_db()
     assert (ring.out_of_use, ring.condition) == (out, noted or "")
     note = KitNote.objects.first()
     assert (note.what if note else None) == noted
     assert ring.version == (2 if noted else 1)
     if note:
-        assert (note.who, note.about) == (seat.person, "job:1")
+        assert (note.who, note.about) == (access.person, "job:1")
         assert note.amount == (9 if kind == "charged" else None)
 
 
-def test_long_words_are_cut_to_their_columns(seat: SeatAt, ring: KitItem) -> None:
-    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], at(0, 2))
-    check_in(seat, booking, at=NOON, kind=KitNote.Kind.CONDITION, what="x" * 400)
+def test_long_words_are_cut_to_their_columns(access: Access, ring: KitItem) -> None:
+    (booking,) = book_items(access, "job:1", "One", [("frame/ring", 1)], at(0, 2))
+    check_in(access, booking, at=NOON, kind=KitNote.Kind.CONDITION, what="x" * 400)
     ring.refresh_from_db()
     assert (len(ring.condition), len(KitNote.objects.get().what)) == (200, 300)
 
@@ -210,15 +212,15 @@ def test_long_words_are_cut_to_their_columns(seat: SeatAt, ring: KitItem) -> Non
 # Late
 
 
-def test_late_is_from_the_moment_it_should_be_back(seat: SeatAt, ring: KitItem) -> None:
-    early = Span(out_from=now() - 3 * HOUR, back_until=now() + HOUR)
-    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], early)
-    assert late_kit(seat) == []
+def test_late_is_from_the_moment_it_should_be_back(access: Access, ring: KitItem) -> None:
+    early = KitSpan(out_from=now() - 3 * HOUR, back_until=now() + HOUR)
+    (booking,) = book_items(access, "job:1", "One", [("frame/ring", 1)], early)
+    assert late_kit(access) == []
     assert not booking.is_late
     assert booking.holder == "One"
     KitBooking.objects.update(back_until=now())
     booking.refresh_from_db()
-    (found,) = late_kit(seat)
+    (found,) = late_kit(access)
     assert (found.booking, found.then) == (booking, None)
     assert booking.is_late
     assert booking.holder.startswith("One (still out, due back ")
@@ -226,15 +228,15 @@ def test_late_is_from_the_moment_it_should_be_back(seat: SeatAt, ring: KitItem) 
     assert not booking.is_late
 
 
-def test_the_longest_late_comes_first_and_the_next_in_line_is_named(seat: SeatAt) -> None:
+def test_the_longest_late_comes_first_and_the_next_in_line_is_named(access: Access) -> None:
     rows = []
     for i, hours in enumerate((2, 5)):
-        item = seat.add(KitItem, key="frame/ring", name=f"ring {i}")
+        item = access.add(KitItem, key="frame/ring", name=f"ring {i}")
         for later in (40, 20):  # promised before it was late
-            span = Span(out_from=now() + later * HOUR, back_until=now() + (later + 1) * HOUR)
-            seat.add(KitBooking, item=item, about=f"job:{later}", title=f"in {later}", out_from=span.out_from, back_until=span.back_until)  # fmt: skip
-        rows.append(seat.add(KitBooking, item=item, about="job:9", title="out", out_from=now() - 9 * HOUR, back_until=now() - hours * HOUR))  # fmt: skip
-    found = late_kit(seat)
+            span = KitSpan(out_from=now() + later * HOUR, back_until=now() + (later + 1) * HOUR)
+            access.add(KitBooking, item=item, about=f"job:{later}", title=f"in {later}", out_from=span.out_from, back_until=span.back_until)  # fmt: skip
+        rows.append(access.add(KitBooking, item=item, about="job:9", title="out", out_from=now() - 9 * HOUR, back_until=now() - hours * HOUR))  # fmt: skip
+    found = late_kit(access)
     assert [late.booking for late in found] == [rows[1], rows[0]]
     assert [late.then.title for late in found if late.then] == ["in 20", "in 20"]
 
@@ -242,15 +244,18 @@ def test_the_longest_late_comes_first_and_the_next_in_line_is_named(seat: SeatAt
 # Pages
 
 
-def test_things_made_alike_are_told_apart(browser: Browser, seat: SeatAt) -> None:
+def test_things_made_alike_are_told_apart(browser: Browser, access: Access) -> None:
     at_ = reverse("pricing:new-kit")
 
     def make(copies: str, mark: str) -> None:
         press = (
-            browser.get(at_).content.decode().partition('name="press" value="')[2].partition('"')[0]
+            browser.get(at_)
+            .content.decode()
+            .partition('name="form_key" value="')[2]
+            .partition('"')[0]
         )
         facts = {"name": "weight", "key": "weight/ballast", "hours": "0", "mark": mark}
-        assert browser.post(at_, {**facts, "copies": copies, "press": press}).status_code == 302
+        assert browser.post(at_, {**facts, "copies": copies, "form_key": press}).status_code == 302
 
     make("1", "old")
     make("", "")
@@ -260,7 +265,7 @@ def test_things_made_alike_are_told_apart(browser: Browser, seat: SeatAt) -> Non
 
 
 def test_a_thing_is_corrected_and_a_stale_save_is_told(
-    browser: Browser, seat: SeatAt, ring: KitItem
+    browser: Browser, access: Access, ring: KitItem
 ) -> None:
     at_ = reverse("pricing:kit-item", args=[ring.pk])
     assert 'name="copies"' not in browser.get(at_).content.decode()
@@ -273,9 +278,9 @@ def test_a_thing_is_corrected_and_a_stale_save_is_told(
 
 
 def test_a_thing_that_is_back_is_not_checked_in_again(
-    browser: Browser, seat: SeatAt, ring: KitItem
+    browser: Browser, access: Access, ring: KitItem
 ) -> None:
-    (booking,) = book(seat, "job:1", "One", [("frame/ring", 1)], at(0, 2))
+    (booking,) = book_items(access, "job:1", "One", [("frame/ring", 1)], at(0, 2))
     back = reverse("pricing:kit-back", args=[booking.pk])
     assert (
         "ring is back." in browser.post(back, {"kind": "condition"}, follow=True).content.decode()

@@ -12,11 +12,11 @@ from django.urls import reverse
 from hypothesis import given, settings
 
 from jobs.design.working import work_out
+from pricing.book.starter_sets import SUPPLIES
 from pricing.core.names import supply_key, supply_name
 from pricing.models import KitItem
-from pricing.starter_sets import SUPPLIES
-from pricing.stock import put
-from studio.door import SeatAt
+from pricing.stores.stock import put_in_stock
+from studio.access import Access
 from tests.strategies import designs
 
 KEYS = re.compile(
@@ -48,9 +48,9 @@ def test_no_starter_supply_keeps_its_key_as_its_name() -> None:
         assert not KEYS.search(supply_name(key)), key
 
 
-def test_shelves_and_count_sheet_show_names(browser: Browser, seat: SeatAt) -> None:
-    put(seat, "balloon/11 in/rose", Decimal(40), on=date(2020, 1, 1), shelf="A2")
-    put(seat, "tie/260", Decimal(4), on=date(2026, 6, 1), shelf="A5")
+def test_shelves_and_count_sheet_show_names(browser: Browser, access: Access) -> None:
+    put_in_stock(access, "balloon/11 in/rose", Decimal(40), on=date(2020, 1, 1), shelf="A2")
+    put_in_stock(access, "tie/260", Decimal(4), on=date(2026, 6, 1), shelf="A5")
     for name in ("pricing:stock", "pricing:count"):
         page = browser.get(reverse(name)).content.decode()
         assert "11 in balloon, rose" in page
@@ -61,11 +61,11 @@ def test_shelves_and_count_sheet_show_names(browser: Browser, seat: SeatAt) -> N
         assert not KEYS.search(shown), KEYS.findall(shown)
 
 
-def test_a_clash_names_the_kit(browser: Browser, seat: SeatAt) -> None:
-    from pricing.kit import Clash
+def test_a_clash_names_the_kit(browser: Browser, access: Access) -> None:
+    from pricing.stores.kit import KitShort
 
-    seat.add(KitItem, key="frame/ring", name="ring frame", mark="no. 1")
-    clash = Clash(
+    access.add(KitItem, key="frame/ring", name="ring frame", mark="no. 1")
+    clash = KitShort(
         key="frame/ring",
         wanted=1,
         free=0,

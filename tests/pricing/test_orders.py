@@ -12,23 +12,23 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from pricing.buyplan import unsent
-from pricing.coming import arrives, coming
 from pricing.models import OrderLine, Price, PurchaseOrder, Receipt, StockMove, Supplier, Supply
-from pricing.ordering import (
+from pricing.stores.buy_plan import unsent_orders
+from pricing.stores.incoming import arrives, coming
+from pricing.stores.ordering import (
     CannotReceive,
-    came_of,
-    give_up,
-    goods,
-    keep_price,
-    lines_of,
-    receive,
-    send,
+    came_of_line,
+    give_up_order,
+    goods_total,
+    order_lines,
+    receive_order,
+    record_price,
+    send_order,
     shelf_of,
 )
-from pricing.stock import holdings, lots, on_order
-from studio.door import SeatAt
-from studio.models import Letter
+from pricing.stores.stock import holdings, on_order, stock_lots
+from studio.access import Access
+from studio.models import OutgoingMail
 from tests.conftest import signed_in
 
 TODAY = date(2026, 6, 1)
@@ -37,20 +37,20 @@ KEY = "balloon/11 in/ivory"
 
 
 @pytest.fixture
-def supplier(seat: SeatAt) -> Supplier:
-    return seat.add(
+def supplier(access: Access) -> Supplier:
+    return access.add(
         Supplier, name="Depot", mail="depot@example.com", delivery=Decimal(5), lead_days=4
     )
 
 
 @pytest.fixture
-def order(seat: SeatAt, supplier: Supplier) -> PurchaseOrder:
+def order(access: Access, supplier: Supplier) -> PurchaseOrder:
     """Three packs of a hundred, and two mixed kits."""
-    row = seat.add(PurchaseOrder, supplier=supplier, number=1, delivery=Decimal(5))
+    row = access.add(PurchaseOrder, supplier=supplier, number=1, delivery=Decimal(5))
     facts = {"order": row, "price": Decimal("12.50")}
-    seat.add(OrderLine, code="I", name="Ivory", contents={KEY: 100}, count=3, **facts)
+    access.add(OrderLine, code="I", name="Ivory", contents={KEY: 100}, count=3, **facts)
     mixed = {KEY: 10, "balloon/5 in/plum": 20}
-    seat.add(OrderLine, code="M", name="Mixed", contents=mixed, count=2, **facts)
+    access.add(OrderLine, code="M", name="Mixed", contents=mixed, count=2, **facts)
     return row
 
 
@@ -60,44 +60,44 @@ def first(order: PurchaseOrder) -> OrderLine:
 
 
 def press_in(page: str) -> str:
-    return page.partition('name="press" value="')[2].partition('"')[0]
+    return page.partition('name="form_key" value="')[2].partition('"')[0]
 
 
-def test_what_is_on_order_and_what_is_yet_to_be_sent(seat: SeatAt, order: PurchaseOrder) -> None:
+def test_what_is_on_order_and_what_is_yet_to_be_sent(access: Access, order: PurchaseOrder) -> None:
     waiting = {KEY: 320, "balloon/5 in/plum": 40}
-    assert (on_order(seat), on_order(seat, sent=False)) == ({}, waiting)
-    assert unsent(seat) == [order]
-    send(seat, order, at=NOON, on=TODAY)
-    assert (on_order(seat), on_order(seat, sent=False)) == (waiting, {})
-    assert unsent(seat) == []
-    assert holdings(seat)[KEY].on_order == 320
-    assert goods(lines_of(seat, order)) == Decimal("62.50")
+    assert (on_order(access), on_order(access, sent=False)) == ({}, waiting)
+    assert unsent_orders(access) == [order]
+    send_order(access, order, at=NOON, on=TODAY)
+    assert (on_order(access), on_order(access, sent=False)) == (waiting, {})
+    assert unsent_orders(access) == []
+    assert holdings(access)[KEY].on_order == 320
+    assert goods_total(order_lines(access, order)) == Decimal("62.50")
 
 
 def test_what_was_given_up_is_waited_for_no_more_and_what_came_stays(
-    seat: SeatAt, order: PurchaseOrder, first: OrderLine
+    access: Access, order: PurchaseOrder, first: OrderLine
 ) -> None:
-    send(seat, order, at=NOON, on=TODAY)
-    assert receive(seat, order, {first.pk: 1}, on=TODAY) == 1
-    assert on_order(seat)[KEY] == 220
-    assert sum(c.quantity for c in coming(seat, on=TODAY)) == 220 + 40
-    give_up(seat, order, at=NOON)
+    send_order(access, order, at=NOON, on=TODAY)
+    assert receive_order(access, order, {first.pk: 1}, on=TODAY) == 1
+    assert on_order(access)[KEY] == 220
+    assert sum(c.quantity for c in coming(access, on=TODAY)) == 220 + 40
+    give_up_order(access, order, at=NOON)
     order.refresh_from_db()
     assert order.given_up_at == NOON
-    assert (on_order(seat), coming(seat, on=TODAY)) == ({}, [])
-    assert holdings(seat)[KEY].on_hand == 100
-    give_up(seat, order, at=NOON + timedelta(days=1))  # twice is once
+    assert (on_order(access), coming(access, on=TODAY)) == ({}, [])
+    assert holdings(access)[KEY].on_hand == 100
+    give_up_order(access, order, at=NOON + timedelta(days=1))  # twice is once
     order.refresh_from_db()
     assert order.given_up_at == NOON
     # What comes after all is taken in: it lies there.
-    assert receive(seat, order, {first.pk: 2}, on=TODAY) == 2
-    assert holdings(seat)[KEY].on_hand == 300
+    assert receive_order(access, order, {first.pk: 2}, on=TODAY) == 2
+    assert holdings(access)[KEY].on_hand == 300
 
 
-def test_an_order_that_was_never_sent_can_be_given_up(seat: SeatAt, order: PurchaseOrder) -> None:
-    give_up(seat, order, at=NOON)
-    assert unsent(seat) == []
-    assert on_order(seat, sent=False) == {}
+def test_an_order_that_was_never_sent_can_be_given_up(access: Access, order: PurchaseOrder) -> None:
+    give_up_order(access, order, at=NOON)
+    assert unsent_orders(access) == []
+    assert on_order(access, sent=False) == {}
 
 
 def test_the_page_offers_each_press_in_its_time(browser: Browser, order: PurchaseOrder) -> None:
@@ -132,19 +132,19 @@ def test_an_order_that_was_not_sent_is_dropped_whole(
 
 
 def test_everything_that_came_ends_the_waiting(
-    browser: Browser, seat: SeatAt, order: PurchaseOrder
+    browser: Browser, access: Access, order: PurchaseOrder
 ) -> None:
-    send(seat, order, at=NOON, on=TODAY)
-    lines = lines_of(seat, order)
-    assert [came_of(line) for line in lines] == [0, 0]
+    send_order(access, order, at=NOON, on=TODAY)
+    lines = order_lines(access, order)
+    assert [came_of_line(line) for line in lines] == [0, 0]
     at = reverse("pricing:order", args=[order.number])
     page = browser.get(at).content.decode()
     assert page.count('inputmode="numeric"') == 2
     typed = {f"line-{line.pk}": str(line.count) for line in lines}
-    answer = browser.post(at, {"do": "receive", "press": press_in(page), **typed}, follow=True)
+    answer = browser.post(at, {"do": "receive", "form_key": press_in(page), **typed}, follow=True)
     assert "5 packs are on the shelves." in answer.content.decode()
-    assert [came_of(line) for line in lines_of(seat, order)] == [3, 2]
-    assert coming(seat, on=TODAY) == []
+    assert [came_of_line(line) for line in order_lines(access, order)] == [3, 2]
+    assert coming(access, on=TODAY) == []
     page = browser.get(at).content.decode()
     assert 'value="receive"' not in page
     assert 'inputmode="numeric"' not in page
@@ -152,12 +152,12 @@ def test_everything_that_came_ends_the_waiting(
 
 @pytest.mark.parametrize("typed", ["-1", "1.5", "x", "1000000"])
 def test_packs_that_are_no_number_get_a_sentence(
-    browser: Browser, seat: SeatAt, order: PurchaseOrder, first: OrderLine, typed: str
+    browser: Browser, access: Access, order: PurchaseOrder, first: OrderLine, typed: str
 ) -> None:
-    send(seat, order, at=NOON, on=TODAY)
+    send_order(access, order, at=NOON, on=TODAY)
     at = reverse("pricing:order", args=[order.number])
     press = press_in(browser.get(at).content.decode())
-    answer = browser.post(at, {"do": "receive", "press": press, f"line-{first.pk}": typed})
+    answer = browser.post(at, {"do": "receive", "form_key": press, f"line-{first.pk}": typed})
     assert (answer.status_code, Receipt.objects.count()) == (422, 0)
     assert (
         "Packs: expected" in answer.content.decode()
@@ -167,67 +167,72 @@ def test_packs_that_are_no_number_get_a_sentence(
 
 @pytest.mark.parametrize(("packs", "fine"), [(-1, False), (0, True), (3, True), (4, False)])
 def test_no_more_comes_than_was_ordered(
-    seat: SeatAt, order: PurchaseOrder, first: OrderLine, packs: int, fine: bool
+    access: Access, order: PurchaseOrder, first: OrderLine, packs: int, fine: bool
 ) -> None:
-    send(seat, order, at=NOON, on=TODAY)
+    send_order(access, order, at=NOON, on=TODAY)
     if fine:
-        assert receive(seat, order, {first.pk: packs}, on=TODAY) == packs
+        assert receive_order(access, order, {first.pk: packs}, on=TODAY) == packs
         assert Receipt.objects.count() == bool(packs)
     else:
         with pytest.raises(CannotReceive, match=f"Ivory: expected 0 to 3 packs, got {packs}"):
-            receive(seat, order, {first.pk: packs}, on=TODAY)
+            receive_order(access, order, {first.pk: packs}, on=TODAY)
         assert not Receipt.objects.exists()
 
 
 def test_what_came_lies_where_its_supply_lies_or_where_it_is_said(
-    seat: SeatAt, order: PurchaseOrder, first: OrderLine
+    access: Access, order: PurchaseOrder, first: OrderLine
 ) -> None:
     Supply.objects.filter(key="balloon/11 in").update(shelf="A1")
-    seat.add(Supply, key="balloon/11 in/ivory", name="ivory", shelf="A2")
-    assert shelf_of(seat, "balloon/11 in/ivory/chrome") == "A2"  # the longest beginning
-    assert shelf_of(seat, "balloon/11 in/plum") == "A1"
-    assert shelf_of(seat, "moon/dust") == ""
-    receive(seat, order, {first.pk: 1}, on=TODAY)
-    receive(seat, order, {first.pk: 1}, on=TODAY, shelf="Z9")
-    assert {(lot.shelf, lot.quantity) for lot in lots(seat, KEY)} == {("A2", 100), ("Z9", 100)}
-    move = seat.rows(StockMove).order_by("pk")[0]
+    access.add(Supply, key="balloon/11 in/ivory", name="ivory", shelf="A2")
+    assert shelf_of(access, "balloon/11 in/ivory/chrome") == "A2"  # the longest beginning
+    assert shelf_of(access, "balloon/11 in/plum") == "A1"
+    assert shelf_of(access, "moon/dust") == ""
+    receive_order(access, order, {first.pk: 1}, on=TODAY)
+    receive_order(access, order, {first.pk: 1}, on=TODAY, shelf="Z9")
+    assert {(lot.shelf, lot.quantity) for lot in stock_lots(access, KEY)} == {
+        ("A2", 100),
+        ("Z9", 100),
+    }
+    move = access.rows(StockMove).order_by("pk")[0]
     assert (move.why, move.about, move.aged_from) == ("order 0001", "order:1", TODAY)
 
 
 def test_a_price_is_learnt_from_packs_of_one_supply_alone(
-    seat: SeatAt, order: PurchaseOrder, first: OrderLine
+    access: Access, order: PurchaseOrder, first: OrderLine
 ) -> None:
     before = Price.objects.count()
-    supply = seat.add(Supply, key=KEY, name="ivory")
-    keep_price(seat, OrderLine.objects.order_by("pk")[1], on=TODAY)  # mixed: tells nothing of each
+    supply = access.add(Supply, key=KEY, name="ivory")
+    record_price(
+        access, OrderLine.objects.order_by("pk")[1], on=TODAY
+    )  # mixed: tells nothing of each
     assert Price.objects.count() == before
-    keep_price(seat, first, on=TODAY)
-    keep_price(seat, first, on=TODAY + timedelta(days=1))  # the same still holds: no row more
+    record_price(access, first, on=TODAY)
+    record_price(access, first, on=TODAY + timedelta(days=1))  # the same still holds: no row more
     row = Price.objects.get(supply=supply)
     assert (row.pack_count, row.pack_price, row.valid_from) == (100, Decimal("12.5"), TODAY)
     for count, price in ((100, "12.75"), (50, "12.75")):  # another on the same day takes its place
         first.contents, first.price = {KEY: count}, Decimal(price)
-        keep_price(seat, first, on=TODAY)
+        record_price(access, first, on=TODAY)
         row = Price.objects.get(supply=supply)
         assert (row.pack_count, row.pack_price) == (count, Decimal(price))
-    keep_price(seat, first, on=TODAY - timedelta(days=1))  # of a day before: its own row
+    record_price(access, first, on=TODAY - timedelta(days=1))  # of a day before: its own row
     first.price = Decimal(13)
-    keep_price(seat, first, on=TODAY + timedelta(days=1))
+    record_price(access, first, on=TODAY + timedelta(days=1))
     assert Price.objects.filter(supply=supply).count() == 3
     first.contents = {"moon/dust": 5}
-    keep_price(seat, first, on=TODAY)
+    record_price(access, first, on=TODAY)
     assert Price.objects.filter(supply=supply).count() == 3
 
 
 def test_sending_freezes_the_paper_and_writes_once(
-    browser: Browser, seat: SeatAt, order: PurchaseOrder, supplier: Supplier
+    browser: Browser, access: Access, order: PurchaseOrder, supplier: Supplier
 ) -> None:
-    send(seat, order, at=NOON, on=TODAY)
-    send(seat, order, at=NOON + timedelta(days=1), on=TODAY)
+    send_order(access, order, at=NOON, on=TODAY)
+    send_order(access, order, at=NOON + timedelta(days=1), on=TODAY)
     order.refresh_from_db()
     assert order.sent_at == NOON
-    letter = Letter.objects.get()
-    assert letter.subject == f"{seat.studio.name}: order 0001"
+    letter = OutgoingMail.objects.get()
+    assert letter.subject == f"{access.studio.name}: order 0001"
     assert bytes(letter.attachment) == bytes(order.pdf)
     OrderLine.objects.update(name="Changed since")
     answer = browser.get(reverse("pricing:order-pdf", args=[1]))
@@ -244,7 +249,7 @@ def test_a_supplier_without_an_address_gets_no_letter(
     assert "Close it; no e-mail is known" in browser.get(at).content.decode()
     page = browser.post(at, {"do": "send"}, follow=True).content.decode()
     assert "Order 0001 is closed for changes; print it." in page
-    assert not Letter.objects.exists()
+    assert not OutgoingMail.objects.exists()
     order.refresh_from_db()
     assert order.sent_at
 
@@ -280,19 +285,19 @@ def test_an_order_went_out_on_the_studios_day(order: PurchaseOrder, first: Order
 
 
 def test_what_is_not_sent_is_left_out_where_that_is_asked(
-    seat: SeatAt, order: PurchaseOrder
+    access: Access, order: PurchaseOrder
 ) -> None:
-    assert len(coming(seat, on=TODAY)) == 3  # one for each supply of each line
-    assert coming(seat, on=TODAY, sent_only=True) == []
-    send(seat, order, at=NOON, on=TODAY)
-    assert len(coming(seat, on=TODAY, sent_only=True)) == 3
+    assert len(coming(access, on=TODAY)) == 3  # one for each supply of each line
+    assert coming(access, on=TODAY, sent_only=True) == []
+    send_order(access, order, at=NOON, on=TODAY)
+    assert len(coming(access, on=TODAY, sent_only=True)) == 3
 
 
 def test_the_list_shows_the_newest_hundred_with_their_packs(
-    browser: Browser, seat: SeatAt, order: PurchaseOrder, supplier: Supplier
+    browser: Browser, access: Access, order: PurchaseOrder, supplier: Supplier
 ) -> None:
     for number in range(2, 103):
-        seat.add(PurchaseOrder, supplier=supplier, number=number)
+        access.add(PurchaseOrder, supplier=supplier, number=number)
     rows = list(browser.get(reverse("pricing:orders")).context["orders"])
     assert (len(rows), rows[0].number, rows[-1].number) == (100, 102, 3)
     PurchaseOrder.objects.filter(number__gt=2).delete()
@@ -300,6 +305,6 @@ def test_the_list_shows_the_newest_hundred_with_their_packs(
     assert [row.packs for row in rows] == [None, 5]
 
 
-def test_another_studios_order_is_none(stranger: SeatAt, order: PurchaseOrder) -> None:
+def test_another_studios_order_is_none(stranger: Access, order: PurchaseOrder) -> None:
     for name in ("pricing:order", "pricing:order-pdf"):
         assert signed_in(stranger).get(reverse(name, args=[1])).status_code == 404

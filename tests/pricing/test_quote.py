@@ -214,9 +214,9 @@ def test_the_steps_add_up_to_the_price(balls: int, step: int, rush: bool, least:
 
 def test_the_next_price_stands_beside_the_last_ones() -> None:
     last = [
-        crosscheck.Job(net=Decimal(n), balls=100, metres=Decimal(5), minutes=Decimal(120)) for n in (200, 300, 250)
+        crosscheck.JobFigures(net=Decimal(n), balls=100, metres=Decimal(5), minutes=Decimal(120)) for n in (200, 300, 250)
     ]  # fmt: skip
-    now = crosscheck.Job(net=Decimal(500), balls=100, metres=Decimal(4), minutes=Decimal(0))
+    now = crosscheck.JobFigures(net=Decimal(500), balls=100, metres=Decimal(4), minutes=Decimal(0))
     checks = crosscheck.cross_check(now, last, "GBP")
     assert [(c.what, c.now, c.usual, c.far) for c in checks] == [
         ("a balloon", gbp(5), gbp("2.50"), True), ("a metre", gbp(125), gbp(50), True),

@@ -19,14 +19,14 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pricing.models import Pack, Price, Supplier, Supply, Trial
-from pricing.sheet import SheetFault
-from pricing.sheet_kinds import SHEETS
-from pricing.sheets import CHUNK, bring_in, neutral, plain_cell, write_sheet
-from studio.door import SeatAt
+from pricing.stores.csv_kind import CsvFault
+from pricing.stores.csv_kinds import SHEETS
+from pricing.stores.csv_trial import CHUNK, apply_trial, neutral_cell, plain_cell, write_csv_of
+from studio.access import Access
 
 
-def out(seat: SeatAt, kind: str) -> str:
-    return "".join(write_sheet(seat, SHEETS[kind]))
+def out(access: Access, kind: str) -> str:
+    return "".join(write_csv_of(access, SHEETS[kind]))
 
 
 def bring(browser: Browser, kind: str, content: str) -> Any:
@@ -43,17 +43,17 @@ def changed(text: str, row: int, column: str, value: str) -> str:
 
 
 @pytest.mark.parametrize("kind", sorted(SHEETS))
-def test_what_goes_out_comes_in_as_no_change(browser: Browser, seat: SeatAt, kind: str) -> None:
-    before = out(seat, kind)
+def test_what_goes_out_comes_in_as_no_change(browser: Browser, access: Access, kind: str) -> None:
+    before = out(access, kind)
     bring(browser, kind, before)
     trial = Trial.objects.get()
     assert (trial.fault_count, trial.new_count, trial.changed_count) == (0, 0, 0)
     browser.post(reverse("pricing:trial", args=[trial.pk]))
-    assert out(seat, kind) == before
+    assert out(access, kind) == before
 
 
-def test_a_trial_shows_row_by_row_and_changes_nothing(browser: Browser, seat: SeatAt) -> None:
-    sheet = changed(out(seat, "packs"), 1, "price", "99.5")
+def test_a_trial_shows_row_by_row_and_changes_nothing(browser: Browser, access: Access) -> None:
+    sheet = changed(out(access, "packs"), 1, "price", "99.5")
     page = bring(browser, "packs", sheet).content.decode()
     assert "price 12.500 → 99.5" in page or "→ 99.5" in page
     assert not Pack.objects.filter(price="99.5").exists()
@@ -65,14 +65,14 @@ def test_a_trial_shows_row_by_row_and_changes_nothing(browser: Browser, seat: Se
 
 
 def test_two_who_bring_the_same_trial_in_at_once_bring_it_in_once(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    bring(browser, "packs", changed(out(seat, "packs"), 1, "price", "99.5"))
+    bring(browser, "packs", changed(out(access, "packs"), 1, "price", "99.5"))
     first, second = Trial.objects.get(), Trial.objects.get()
-    bring_in(seat, first)
+    apply_trial(access, first)
     Pack.objects.filter(price="99.5").update(price="88")  # somebody goes on from there
-    with pytest.raises(SheetFault, match="was brought in before"):
-        bring_in(seat, second)
+    with pytest.raises(CsvFault, match="was brought in before"):
+        apply_trial(access, second)
     assert Pack.objects.filter(price="88").count() == 1
     assert Trial.objects.get().done_at == first.done_at
 
@@ -92,9 +92,9 @@ def test_two_who_bring_the_same_trial_in_at_once_bring_it_in_once(
     ],
 )
 def test_one_bad_cell_keeps_every_row_out_and_names_its_row_and_column(
-    browser: Browser, seat: SeatAt, kind: str, column: str, value: str, says: str
+    browser: Browser, access: Access, kind: str, column: str, value: str, says: str
 ) -> None:
-    sheet = changed(changed(out(seat, kind), 3, column, value), 1, "name", "changed too")
+    sheet = changed(changed(out(access, kind), 3, column, value), 1, "name", "changed too")
     page = bring(browser, kind, sheet).content.decode()
     assert says in page
     assert f'<td data-label="Column">{column}</td>' in page
@@ -124,7 +124,7 @@ ROW = "balloon/99 in,Ninety,consumable,each,A1,10,5.00,2026-01-01\n"
     ],
 )  # fmt: skip
 def test_what_has_no_right_shape_is_told_by_row_and_column(
-    browser: Browser, seat: SeatAt, content: str, row: int, column: str, says: str
+    browser: Browser, access: Access, content: str, row: int, column: str, says: str
 ) -> None:
     page = bring(browser, "supplies", content)
     assert page.status_code == 200
@@ -144,7 +144,7 @@ def test_what_has_no_right_shape_is_told_by_row_and_column(
     ],
 )  # fmt: skip
 def test_what_no_trial_can_hold_is_refused_at_once(
-    browser: Browser, seat: SeatAt, content: str, says: str
+    browser: Browser, access: Access, content: str, says: str
 ) -> None:
     answer = bring(browser, "supplies", content)
     assert answer.status_code == 422
@@ -152,13 +152,13 @@ def test_what_no_trial_can_hold_is_refused_at_once(
     assert not Trial.objects.exists()
 
 
-def test_empty_cells_beyond_the_last_column_are_no_fault(browser: Browser, seat: SeatAt) -> None:
+def test_empty_cells_beyond_the_last_column_are_no_fault(browser: Browser, access: Access) -> None:
     bring(browser, "supplies", HEAD.strip() + ",,\n" + ROW.strip() + ",,\n")
     assert (Trial.objects.get().fault_count, Trial.objects.get().new_count) == (0, 1)
 
 
-def test_a_row_that_comes_twice_is_a_fault(browser: Browser, seat: SeatAt) -> None:
-    lines = out(seat, "packs").split("\r\n")
+def test_a_row_that_comes_twice_is_a_fault(browser: Browser, access: Access) -> None:
+    lines = out(access, "packs").split("\r\n")
     page = bring(browser, "packs", "\r\n".join([*lines[:3], lines[1], ""])).content.decode()
     assert "expected each row once" in page
 
@@ -168,7 +168,7 @@ def test_a_row_that_comes_twice_is_a_fault(browser: Browser, seat: SeatAt) -> No
     [("", "expected the columns"), ("a,b\r\n1,2", "expected the columns"), ("key,name,use,unit,shelf,pack_count,pack_price,valid_from", "expected 1 to")],
 )  # fmt: skip
 def test_what_is_no_sheet_is_refused(
-    browser: Browser, seat: SeatAt, content: str, says: str
+    browser: Browser, access: Access, content: str, says: str
 ) -> None:
     assert says in bring(browser, "supplies", content).content.decode()
     assert not Trial.objects.exists()
@@ -187,7 +187,7 @@ TYPED = st.text(
 def test_cells_that_would_run_go_out_neutral_and_come_back_exact(text: str) -> None:
     """OWASP, "CSV Injection": = + - @ (in full width too), tab, CR, LF; at the start of a cell, also of one that
     another separator, with or without a quote, begins within ours."""
-    out = neutral(text)
+    out = neutral_cell(text)
     assert plain_cell(out) == text
     for begun in re.split(r"[,;|\t\r\n]", out):
         assert not begun.lstrip('"').startswith(tuple("=+-@＝＋－＠")), out
@@ -200,29 +200,29 @@ def test_no_cell_runs_whichever_separator_a_spreadsheet_takes(
 ) -> None:
     """Read as spreadsheets do: another separator than ours, quotes anywhere."""
     written = io.StringIO()
-    csv.writer(written, lineterminator="\r\n").writerow([neutral(cell) for cell in cells])
+    csv.writer(written, lineterminator="\r\n").writerow([neutral_cell(cell) for cell in cells])
     for row in csv.reader(io.StringIO(written.getvalue(), newline=""), delimiter=separator):
         for cell in row:
             assert not cell.startswith(tuple("=+-@＝＋－＠")), (cells, row)
 
 
-def test_formulas_are_names_like_any_other(browser: Browser, seat: SeatAt) -> None:
+def test_formulas_are_names_like_any_other(browser: Browser, access: Access) -> None:
     Pack.objects.filter(pk=Pack.objects.order_by("pk").first().pk).update(name='=HYPERLINK("x")')  # type: ignore[union-attr]
-    sheet = out(seat, "packs")
+    sheet = out(access, "packs")
     assert "'=HYPERLINK" in sheet
     bring(browser, "packs", sheet)
     assert Trial.objects.get().changed_count == 0
 
 
 def test_fifty_thousand_rows_come_in_step_by_step_at_no_great_cost(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
     """Processor time beside that of writing the same packs alone, in one run: machines are shared and noisy."""
     supplier = Supplier.objects.order_by("pk").first()
     assert supplier
     many, start = 50_000, time.process_time()
     with transaction.atomic():
-        seat.rows(Pack).bulk_create([a_pack(supplier, i) for i in range(many)], batch_size=500)
+        access.rows(Pack).bulk_create([a_pack(supplier, i) for i in range(many)], batch_size=500)
         transaction.set_rollback(True)
     writing = time.process_time() - start
     head = ",".join(SHEETS["packs"].columns)
@@ -256,9 +256,9 @@ def a_pack(supplier: Supplier, i: int) -> Pack:
 
 
 def test_a_price_of_another_day_is_added_and_the_old_one_stays(
-    browser: Browser, seat: SeatAt
+    browser: Browser, access: Access
 ) -> None:
-    sheet = changed(out(seat, "supplies"), 1, "valid_from", "2026-11-01")
+    sheet = changed(out(access, "supplies"), 1, "valid_from", "2026-11-01")
     bring(browser, "supplies", sheet)
     before = Price.objects.count()
     browser.post(reverse("pricing:trial", args=[Trial.objects.get().pk]))

@@ -9,12 +9,12 @@ import pytest
 from babel.numbers import list_currencies
 from django.apps import apps
 
+from pricing.book.price_book import book_for
+from pricing.book.starter import DEMO_SUPPLIERS, stock_starter, stock_suppliers
+from pricing.book.starter_sets import ROUGH, SETS, SUPPLIES, starter_book, starter_for, starter_rows
 from pricing.models import Pack, Price, PurchaseOrder, RateCard, Supplier
-from pricing.shelf import book_for
-from pricing.starter import DEMO_SUPPLIERS, stock_starter, stock_suppliers
-from pricing.starter_sets import ROUGH, SETS, SUPPLIES, starter_book, starter_for, starter_rows
-from studio.door import SeatAt
-from tests.factories import StudioFactory, a_seat
+from studio.access import Access
+from tests.factories import StudioFactory, an_access
 
 BEFORE = import_module("pricing.migrations.0009_examples_of_before")
 
@@ -32,10 +32,10 @@ def test_a_set_is_whole(currency: str) -> None:
 
 def test_what_is_shown_before_is_what_is_stocked(db: None) -> None:
     """The book that worked pieces are priced with and the rows of a studio opened with the same figures agree."""
-    seat = a_seat(studio=StudioFactory.create(currency="USD"))
+    access = an_access(studio=StudioFactory.create(currency="USD"))
     typed = {"hour": Decimal("37.50"), "least": Decimal(200)}
-    stock_starter(seat, tax_name="Sales tax", tax_percent=Decimal(7), **typed)
-    made = book_for(seat, seat.studio.today())
+    stock_starter(access, tax_name="Sales tax", tax_percent=Decimal(7), **typed)
+    made = book_for(access, access.studio.today())
     shown = starter_book("USD", tax_name="Sales tax", tax_percent=Decimal(7), **typed)
     assert made == shown
     assert made.rates.is_example
@@ -43,36 +43,36 @@ def test_what_is_shown_before_is_what_is_stocked(db: None) -> None:
 
 
 def test_a_currency_without_a_set_wants_both_figures(db: None) -> None:
-    seat = a_seat(studio=StudioFactory.create(currency="XPF"))
+    access = an_access(studio=StudioFactory.create(currency="XPF"))
     with pytest.raises(ValueError, match="no examples in XPF"):
-        stock_starter(seat, tax_name="TGC", tax_percent=Decimal(11))
+        stock_starter(access, tax_name="TGC", tax_percent=Decimal(11))
 
 
-def as_before(seat: SeatAt) -> SeatAt:
+def as_before(access: Access) -> Access:
     """The price book as earlier versions stocked it."""
-    stock_starter(seat, tax_name="VAT", tax_percent=Decimal(20))
-    stock_suppliers(seat, since=seat.studio.today())
+    stock_starter(access, tax_name="VAT", tax_percent=Decimal(20))
+    stock_suppliers(access, since=access.studio.today())
     Price.objects.update(is_example=False)
     RateCard.objects.update(is_example=False, workshop_hour=16, site_hour=19, minimum_charge=120)
-    return seat
+    return access
 
 
 def test_studios_of_before_get_their_examples_marked(db: None) -> None:
-    seat = as_before(a_seat())
+    access = as_before(an_access())
     own = Price.objects.get(supply__key="balloon/11 in")
     Price.objects.filter(pk=own.pk).update(pack_price=Decimal("11.20"))
     BEFORE.mark_examples(apps, None)
-    assert set(seat.rows(Price).filter(is_example=False)) == {own}
-    assert seat.rows(RateCard).get().is_example
+    assert set(access.rows(Price).filter(is_example=False)) == {own}
+    assert access.rows(RateCard).get().is_example
     RateCard.objects.update(is_example=False, site_hour=25)
     BEFORE.mark_examples(apps, None)
-    assert not seat.rows(RateCard).get().is_example
+    assert not access.rows(RateCard).get().is_example
 
 
 def test_made_up_suppliers_leave_real_studios_where_nobody_used_them(db: None) -> None:
-    seat = as_before(a_seat())
+    access = as_before(an_access())
     first, second = (Supplier.objects.get(name=name) for name, *_ in DEMO_SUPPLIERS)
-    seat.add(PurchaseOrder, supplier=first, number=1)
+    access.add(PurchaseOrder, supplier=first, number=1)
     BEFORE.drop_made_up_suppliers(apps, None)
     assert set(Supplier.objects.all()) == {first}
     assert not Pack.objects.filter(supplier=second).exists()
@@ -80,7 +80,7 @@ def test_made_up_suppliers_leave_real_studios_where_nobody_used_them(db: None) -
 
 
 def test_a_made_up_supplier_that_somebody_changed_stays(db: None) -> None:
-    as_before(a_seat())
+    as_before(an_access())
     pack = Pack.objects.filter(supplier__name=DEMO_SUPPLIERS[1][0]).first()
     assert pack
     Pack.objects.filter(pk=pack.pk).update(price=9, version=2)
@@ -89,7 +89,7 @@ def test_a_made_up_supplier_that_somebody_changed_stays(db: None) -> None:
 
 
 def test_the_invented_studio_keeps_what_was_invented_for_it(db: None) -> None:
-    as_before(a_seat(studio=StudioFactory.create(mail=BEFORE.DEMO)))
+    as_before(an_access(studio=StudioFactory.create(mail=BEFORE.DEMO)))
     BEFORE.mark_examples(apps, None)
     BEFORE.drop_made_up_suppliers(apps, None)
     assert not Price.objects.filter(is_example=True).exists()

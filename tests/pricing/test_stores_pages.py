@@ -11,9 +11,9 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
+from pricing.book.price_book import NoRates, book_for
 from pricing.models import Price, RateCard, Supply
-from pricing.shelf import NoRates, book_for
-from studio.door import SeatAt
+from studio.access import Access
 from tests.conftest import signed_in
 
 STORES = reverse("pricing:stores")
@@ -26,7 +26,7 @@ def press() -> str:
 def a_supply(**changes: str) -> dict[str, str]:
     return {
         "name": "pampas stem", "key": "greenery/pampas", "use": "consumable", "unit": "each", "shelf": "B3",
-        "price-pack_price": "12", "price-pack_count": "10", "price-valid_from": "2026-01-01", "press": press(),
+        "price-pack_price": "12", "price-pack_count": "10", "price-valid_from": "2026-01-01", "form_key": press(),
         **changes,
     }  # fmt: skip
 
@@ -45,7 +45,7 @@ def test_the_list_filters_with_and_without_htmx(browser: Browser) -> None:
     assert b"answers to that" in browser.get(STORES, {"q": "zeppelin"}).content
 
 
-def test_crew_see_shelves_and_no_price(crew: SeatAt) -> None:
+def test_crew_see_shelves_and_no_price(crew: Access) -> None:
     page = signed_in(crew).get(STORES).content.decode()
     assert "ivy strand" in page
     assert "£" not in page
@@ -53,14 +53,14 @@ def test_crew_see_shelves_and_no_price(crew: SeatAt) -> None:
     assert signed_in(crew).get(reverse("pricing:new-supply")).status_code == 403
 
 
-def test_a_new_supply_with_its_price_made_once(browser: Browser, seat: SeatAt) -> None:
+def test_a_new_supply_with_its_price_made_once(browser: Browser, access: Access) -> None:
     told = a_supply()
     for _ in range(2):
         browser.post(reverse("pricing:new-supply"), told)
-    supply = seat.row(Supply, key="greenery/pampas")
-    assert book_for(seat, timezone.localdate()).find("greenery/pampas/white").unit_price == Decimal(
-        "1.2"
-    )  # type: ignore[union-attr]
+    supply = access.row(Supply, key="greenery/pampas")
+    assert book_for(access, timezone.localdate()).find(
+        "greenery/pampas/white"
+    ).unit_price == Decimal("1.2")  # type: ignore[union-attr]
     assert browser.get(reverse("pricing:supply", args=[supply.pk])).status_code == 200
 
 
@@ -80,8 +80,8 @@ def test_garbage_gets_a_sentence(browser: Browser, field: str, typed: str, says:
     assert b"pampas stem" in answer.content
 
 
-def test_a_new_price_holds_from_its_day_and_not_before(browser: Browser, seat: SeatAt) -> None:
-    supply = seat.row(Supply, key="balloon/11 in")
+def test_a_new_price_holds_from_its_day_and_not_before(browser: Browser, access: Access) -> None:
+    supply = access.row(Supply, key="balloon/11 in")
     today = timezone.localdate()
     at = reverse("pricing:new-price", args=[supply.pk])
     told = {
@@ -89,20 +89,22 @@ def test_a_new_price_holds_from_its_day_and_not_before(browser: Browser, seat: S
         "price-pack_count": "100",
         "price-valid_from": today.isoformat(),
     }
-    assert browser.post(at, {**told, "press": press()}).status_code == 302
-    assert browser.post(at, {**told, "press": press()}).status_code == 409  # unseen: it has one now
+    assert browser.post(at, {**told, "form_key": press()}).status_code == 302
+    assert (
+        browser.post(at, {**told, "form_key": press()}).status_code == 409
+    )  # unseen: it has one now
     for day, price in ((today - timedelta(days=1), "0.13"), (today, "0.26")):
-        assert book_for(seat, day).find("balloon/11 in").unit_price == Decimal(price)  # type: ignore[union-attr]
+        assert book_for(access, day).find("balloon/11 in").unit_price == Decimal(price)  # type: ignore[union-attr]
 
 
 def shown(browser: Browser, at: str, form: str) -> dict[str, str]:
     """A form as its page shows it, ready to be sent."""
     page = browser.get(at).context[form]
-    return {page.add_prefix(n): page[n].value() or "" for n in page.fields} | {"press": press()}
+    return {page.add_prefix(n): page[n].value() or "" for n in page.fields} | {"form_key": press()}
 
 
-def test_a_price_of_today_can_be_put_right_today(browser: Browser, seat: SeatAt) -> None:
-    supply, today = seat.row(Supply, key="balloon/11 in"), seat.studio.today()
+def test_a_price_of_today_can_be_put_right_today(browser: Browser, access: Access) -> None:
+    supply, today = access.row(Supply, key="balloon/11 in"), access.studio.today()
     page = reverse("pricing:supply", args=[supply.pk])
     at = reverse("pricing:new-price", args=[supply.pk])
     for price in ("26", "27"):
@@ -111,21 +113,25 @@ def test_a_price_of_today_can_be_put_right_today(browser: Browser, seat: SeatAt)
         }  # fmt: skip
         assert browser.post(at, told).status_code == 302
         assert browser.post(at, told).status_code == 302  # the same press
-    rows = seat.rows(Price).filter(supply=supply, valid_from=today)
+    rows = access.rows(Price).filter(supply=supply, valid_from=today)
     assert [row.pack_price for row in rows] == [27]
-    late = {**told, "press": press(), "price-pack_price": "31"}
+    late = {**told, "form_key": press(), "price-pack_price": "31"}
     answer = browser.post(at, late)
     assert answer.status_code == 409  # it was made before the 27 stood
     assert "27" in answer.content.decode()
     assert answer.context["price_form"]["pack_price"].value() == "31"
-    again = {**late, "press": press(), "price-seen": answer.context["price_form"]["seen"].value()}
+    again = {
+        **late,
+        "form_key": press(),
+        "price-seen": answer.context["price_form"]["seen"].value(),
+    }
     assert browser.post(at, again).status_code == 302
     assert rows.get().pack_price == 31
 
 
-def test_a_price_that_held_already_stays(browser: Browser, seat: SeatAt) -> None:
-    supply = seat.row(Supply, key="balloon/11 in")
-    began = seat.rows(Price).get(supply=supply).valid_from
+def test_a_price_that_held_already_stays(browser: Browser, access: Access) -> None:
+    supply = access.row(Supply, key="balloon/11 in")
+    began = access.rows(Price).get(supply=supply).valid_from
     told = shown(browser, reverse("pricing:supply", args=[supply.pk]), "price_form")
     told |= {
         "price-pack_price": "1",
@@ -137,15 +143,15 @@ def test_a_price_that_held_already_stays(browser: Browser, seat: SeatAt) -> None
     assert "its entry has held already" in answer.content.decode()
 
 
-def test_rates_of_today_can_be_put_right_today(browser: Browser, seat: SeatAt) -> None:
+def test_rates_of_today_can_be_put_right_today(browser: Browser, access: Access) -> None:
     at = reverse("pricing:rates")
     for margin in ("50", "52"):
         assert (
             browser.post(at, shown(browser, at, "form") | {"margin_percent": margin}).status_code
             == 302
         )
-    assert book_for(seat, seat.studio.today()).rates.margin_percent == 52
-    assert seat.rows(RateCard).filter(valid_from=seat.studio.today()).count() == 1
+    assert book_for(access, access.studio.today()).rates.margin_percent == 52
+    assert access.rows(RateCard).filter(valid_from=access.studio.today()).count() == 1
     stale = shown(browser, at, "form")
     assert (
         browser.post(at, shown(browser, at, "form") | {"margin_percent": "54"}).status_code == 302
@@ -153,25 +159,25 @@ def test_rates_of_today_can_be_put_right_today(browser: Browser, seat: SeatAt) -
     answer = browser.post(at, stale | {"margin_percent": "56"})
     assert answer.status_code == 409
     assert "Margin, % of the price" in answer.content.decode()
-    assert book_for(seat, seat.studio.today()).rates.margin_percent == 54
+    assert book_for(access, access.studio.today()).rates.margin_percent == 54
 
 
-def test_new_rates_hold_from_their_day(browser: Browser, seat: SeatAt) -> None:
+def test_new_rates_hold_from_their_day(browser: Browser, access: Access) -> None:
     page = browser.get(reverse("pricing:rates"))
     told = {name: page.context["form"][name].value() or "" for name in page.context["form"].fields}
     today = timezone.localdate()
-    told |= {"margin_percent": "50", "valid_from": today.isoformat(), "press": press()}
+    told |= {"margin_percent": "50", "valid_from": today.isoformat(), "form_key": press()}
     assert browser.post(reverse("pricing:rates"), told).status_code == 302
-    assert book_for(seat, today).rates.margin_percent == 50
-    assert book_for(seat, today - timedelta(days=1)).rates.margin_percent == 45
+    assert book_for(access, today).rates.margin_percent == 50
+    assert book_for(access, today - timedelta(days=1)).rates.margin_percent == 45
     wrong = browser.post(
-        reverse("pricing:rates"), {**told, "margin_percent": "100", "press": press()}
+        reverse("pricing:rates"), {**told, "margin_percent": "100", "form_key": press()}
     )
     assert "Margin: expected below 100 %" in wrong.content.decode()
 
 
-def test_a_stale_supply_answers_409(browser: Browser, seat: SeatAt) -> None:
-    supply = seat.row(Supply, key="tie/260")
+def test_a_stale_supply_answers_409(browser: Browser, access: Access) -> None:
+    supply = access.row(Supply, key="tie/260")
     at = reverse("pricing:supply", args=[supply.pk])
     told = {
         "name": "tie",
@@ -187,20 +193,20 @@ def test_a_stale_supply_answers_409(browser: Browser, seat: SeatAt) -> None:
     assert b"Z1" in answer.content
 
 
-def test_another_studios_supply_is_none(browser: Browser, stranger: SeatAt) -> None:
+def test_another_studios_supply_is_none(browser: Browser, stranger: Access) -> None:
     theirs = stranger.row(Supply, key="tie/260")
     assert browser.get(reverse("pricing:supply", args=[theirs.pk])).status_code == 404
     assert browser.post(reverse("pricing:new-price", args=[theirs.pk])).status_code == 404
 
 
-def test_before_any_rates_there_is_no_book(seat: SeatAt) -> None:
+def test_before_any_rates_there_is_no_book(access: Access) -> None:
     with pytest.raises(NoRates, match="expected some in force on"):
-        book_for(seat, timezone.localdate() - timedelta(days=2000))
+        book_for(access, timezone.localdate() - timedelta(days=2000))
 
 
-def test_the_book_takes_two_queries(seat: SeatAt, django_assert_num_queries: object) -> None:
+def test_the_book_takes_two_queries(access: Access, django_assert_num_queries: object) -> None:
     with django_assert_num_queries(2):  # type: ignore[operator]
-        book_for(seat, timezone.localdate())
+        book_for(access, timezone.localdate())
 
 
 @pytest.mark.parametrize("model", [Price, RateCard])
@@ -210,10 +216,10 @@ def test_prices_are_closed_to_crew(model: type) -> None:
 
 @pytest.mark.parametrize(("units", "told"), [("imperial", True), ("metric", False)])
 def test_who_drives_miles_is_told_what_a_kilometre_is(
-    browser: Browser, seat: SeatAt, units: str, told: bool
+    browser: Browser, access: Access, units: str, told: bool
 ) -> None:
-    seat.studio.units = units
-    seat.studio.save()
+    access.studio.units = units
+    access.studio.save()
     page = browser.get(reverse("pricing:rates")).content.decode()
     # 1.609344 km exactly: international yard and pound agreement, 1959.
     assert ("1 mile is 1.609 km" in page) is told

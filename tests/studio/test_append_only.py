@@ -6,16 +6,16 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
-from jobs.models import Happening
+from jobs.models import LogEntry
+from studio.access import Access
 from studio.append_only import WrittenOnce, guarded_tables
-from studio.door import SeatAt
 from tests.factories import JobFactory
 
 
 @pytest.fixture
-def line(seat: SeatAt) -> Happening:
-    job = JobFactory.create(studio=seat.studio)
-    return seat.add(Happening, job=job, at=timezone.now(), what="Something happened")
+def line(access: Access) -> LogEntry:
+    job = JobFactory.create(studio=access.studio)
+    return access.add(LogEntry, job=job, at=timezone.now(), what="Something happened")
 
 
 def test_what_is_sent_accepted_and_paid_is_written_once() -> None:
@@ -24,7 +24,7 @@ def test_what_is_sent_accepted_and_paid_is_written_once() -> None:
     )
 
 
-def test_python_refuses_a_change(line: Happening) -> None:
+def test_python_refuses_a_change(line: LogEntry) -> None:
     line.what = "Something else"
     with pytest.raises(WrittenOnce):
         line.save()
@@ -35,16 +35,16 @@ def test_python_refuses_a_change(line: Happening) -> None:
 @pytest.mark.parametrize(
     "sql", ["UPDATE jobs_happening SET what = 'else'", "DELETE FROM jobs_happening"]
 )
-def test_the_database_refuses_a_change_too(line: Happening, sql: str) -> None:
+def test_the_database_refuses_a_change_too(line: LogEntry, sql: str) -> None:
     with (
         pytest.raises(DatabaseError, match="append-only"),
         transaction.atomic(),
         connection.cursor() as cursor,
     ):
         cursor.execute(sql)
-    assert Happening.objects.get().what == "Something happened"
+    assert LogEntry.objects.get().what == "Something happened"
 
 
-def test_a_queryset_is_refused_as_well(line: Happening) -> None:
+def test_a_queryset_is_refused_as_well(line: LogEntry) -> None:
     with pytest.raises(DatabaseError), transaction.atomic():
-        Happening.objects.update(what="else")
+        LogEntry.objects.update(what="else")

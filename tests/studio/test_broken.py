@@ -15,8 +15,8 @@ from django.db import DatabaseError, InterfaceError, OperationalError, connectio
 from django.test import Client
 from django.urls import reverse
 
-from studio.broken import is_away
-from studio.door import SeatAt
+from studio.access import Access
+from studio.server_errors import is_away
 from tests.conftest import signed_in
 
 
@@ -24,7 +24,9 @@ from tests.conftest import signed_in
 def written() -> Iterator[io.StringIO]:
     """What goes to standard error."""
     told = io.StringIO()
-    handlers = [h for name in ("", "studio.broken") for h in logging.getLogger(name).handlers]
+    handlers = [
+        h for name in ("", "studio.server_errors") for h in logging.getLogger(name).handlers
+    ]
     streams = [h for h in handlers if type(h).__name__ in ("StreamHandler", "MustWrite")]
     before = [h.setStream(told) for h in streams]
     yield told
@@ -41,19 +43,19 @@ def breaking(monkeypatch: Any, error: Exception) -> None:
         monkeypatch.setattr(f"jobs.views.{page}.render", broken)
 
 
-def asking(seat: SeatAt) -> Client:
-    browser = signed_in(seat)
+def asking(access: Access) -> Client:
+    browser = signed_in(access)
     browser.raise_request_exception = False
     return browser
 
 
 def test_every_500_reaches_standard_error_once_under_the_number_on_the_page(
-    seat: SeatAt, monkeypatch: Any, written: io.StringIO
+    access: Access, monkeypatch: Any, written: io.StringIO
 ) -> None:
     breaking(monkeypatch, RuntimeError("the ladder fell over"))
     numbers = set()
     for name in ("jobs:today", "jobs:diary"):
-        answer = asking(seat).get(reverse(name))
+        answer = asking(access).get(reverse(name))
         assert answer.status_code == 500
         (number,) = re.findall(r"<strong>([2-9A-Z]{4}-[2-9A-Z]{4})</strong>", answer.text)
         numbers.add(number)
@@ -64,18 +66,18 @@ def test_every_500_reaches_standard_error_once_under_the_number_on_the_page(
 
 
 def test_nothing_is_said_to_be_noted_where_the_log_took_nothing(
-    seat: SeatAt, monkeypatch: Any, written: io.StringIO
+    access: Access, monkeypatch: Any, written: io.StringIO
 ) -> None:
     breaking(monkeypatch, RuntimeError("the ladder fell over"))
     written.close()  # as a full disk or a closed pipe
-    answer = asking(seat).get(reverse("jobs:today"))
+    answer = asking(access).get(reverse("jobs:today"))
     assert answer.status_code == 500
     assert "written down" not in answer.text
     assert "number" not in answer.text
 
 
 def test_the_page_asks_the_database_for_nothing_and_fetches_no_style(
-    seat: SeatAt, monkeypatch: Any, written: io.StringIO
+    access: Access, monkeypatch: Any, written: io.StringIO
 ) -> None:
     asked: list[str] = []
 
@@ -83,9 +85,9 @@ def test_the_page_asks_the_database_for_nothing_and_fetches_no_style(
         connection.execute_wrappers.append(lambda execute, sql, *rest: asked.append(sql))
         raise RuntimeError("no")
 
-    monkeypatch.setattr("jobs.views.today.render", broken)
+    monkeypatch.setattr("jobs.pages.today.render", broken)
     try:
-        answer = asking(seat).get(reverse("jobs:today"))
+        answer = asking(access).get(reverse("jobs:today"))
     finally:
         connection.execute_wrappers.clear()
     assert (asked, answer.status_code) == ([], 500)
@@ -93,9 +95,9 @@ def test_the_page_asks_the_database_for_nothing_and_fetches_no_style(
 
 
 def test_a_clients_key_stands_in_no_log(
-    seat: SeatAt, monkeypatch: Any, written: io.StringIO
+    access: Access, monkeypatch: Any, written: io.StringIO
 ) -> None:
-    monkeypatch.setattr("jobs.views.client.follow", lambda *_, **__: 1 / 0)
+    monkeypatch.setattr("jobs.pages.proposal.client.follow", lambda *_, **__: 1 / 0)
     Client(raise_request_exception=False).get(
         reverse("jobs:offer-page", args=["a-very-secret-key"])
     )
@@ -135,10 +137,10 @@ def test_away_is_what_waiting_may_mend() -> None:
 
 
 def test_a_database_that_is_away_is_503_and_asks_to_come_back(
-    seat: SeatAt, monkeypatch: Any, written: io.StringIO
+    access: Access, monkeypatch: Any, written: io.StringIO
 ) -> None:
     breaking(monkeypatch, AWAY[0])
-    answer = asking(seat).get(reverse("jobs:today"))
+    answer = asking(access).get(reverse("jobs:today"))
     assert (answer.status_code, answer["Retry-After"]) == (503, "30")
     assert "Wait a minute, then load this page again." in answer.text
     assert "database is locked" in written.getvalue()

@@ -6,26 +6,29 @@ from django.http import Http404
 
 from jobs.models import Job, Payment
 from pricing.models import Price
-from studio.door import SeatAt, seat_of
+from studio.access import Access, access_of
 from tests.factories import JobFactory, PersonFactory
 
 
-def test_a_seat_sees_its_own_studios_rows_only(seat: SeatAt, stranger: SeatAt) -> None:
-    mine, theirs = JobFactory.create(studio=seat.studio), JobFactory.create(studio=stranger.studio)
-    assert list(seat.rows(Job)) == [mine]
+def test_a_seat_sees_its_own_studios_rows_only(access: Access, stranger: Access) -> None:
+    mine, theirs = (
+        JobFactory.create(studio=access.studio),
+        JobFactory.create(studio=stranger.studio),
+    )
+    assert list(access.rows(Job)) == [mine]
     with pytest.raises(Http404):
-        seat.row(Job, pk=theirs.pk)
+        access.row(Job, pk=theirs.pk)
 
 
 @pytest.mark.parametrize("model", [Payment, Price])
-def test_crew_are_kept_from_prices_and_money(crew: SeatAt, model: type) -> None:
+def test_crew_are_kept_from_prices_and_money(crew: Access, model: type) -> None:
     with pytest.raises(PermissionDenied):
         crew.rows(model)
     with pytest.raises(PermissionDenied):
         crew.add(model)
 
 
-def test_a_person_takes_their_seat(seat: SeatAt) -> None:
-    assert seat.person is not None
-    assert seat_of(seat.person) == seat
-    assert seat_of(PersonFactory.create()) is None
+def test_a_person_takes_their_seat(access: Access) -> None:
+    assert access.person is not None
+    assert access_of(access.person) == access
+    assert access_of(PersonFactory.create()) is None

@@ -9,11 +9,11 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from jobs.first_pieces import book_of, examples, quoted
+from jobs.first_pieces import book_of, example_pieces, quoted_example
 from jobs.models import Job
+from pricing.book.starter_sets import SETS, starter_for
 from pricing.models import Price, RateCard, Supplier
-from pricing.starter_sets import SETS, starter_for
-from studio.door import SeatAt, seat_of
+from studio.access import Access, access_of
 from studio.first_prices import Figures, hour_for, pieces_for
 from studio.models import Person, Studio
 from tests.factories import a_designed_job
@@ -45,7 +45,9 @@ def totals(page: Any) -> list[str]:
 def test_a_garland_of_eleven_feet_comes_to_what_makers_ask(currency: str) -> None:
     """Two to three times the 180 that earlier figures gave (common practice, no source), in dollars, pounds, euros."""
     asked = figures(currency)
-    total = quoted(examples("imperial")["garland"], book_of(asked)).totals.total.amount
+    total = quoted_example(
+        example_pieces("imperial")["garland"], book_of(asked)
+    ).totals.total.amount
     assert 360 <= total <= 540
 
 
@@ -79,7 +81,8 @@ def test_prices_follow_what_is_typed_and_nothing_is_kept(db: None) -> None:
         assert totals(part) == totals(whole)
         money = figures("GBP", hour=hour, least=Decimal(150), tax_percent=Decimal(20))
         ours = [
-            quoted(e, book_of(money)).totals.total.amount for e in examples("imperial").values()
+            quoted_example(e, book_of(money)).totals.total.amount
+            for e in example_pieces("imperial").values()
         ]
         assert totals(part) == [f"£{amount:,.2f}" for amount in ours]
         shown.append(ours)
@@ -90,11 +93,11 @@ def test_prices_follow_what_is_typed_and_nothing_is_kept(db: None) -> None:
 def test_no_hours_pay_is_left_out_of_a_worked_piece() -> None:
     """A piece costs its minutes at the hour, with overhead, over what is left of the price after the margin."""
     for hour in (Decimal(0), Decimal(30), Decimal(60)):
-        quote = quoted(
-            examples("metric")["ring"], book_of(figures("EUR", hour=hour, least=Decimal(0)))
+        quote = quoted_example(
+            example_pieces("metric")["ring"], book_of(figures("EUR", hour=hour, least=Decimal(0)))
         )
         labour = sum(line.cost.amount for line in quote.lines if line.kind == "labour")
-        minutes = sum(work.minutes for work in examples("metric")["ring"].labour)
+        minutes = sum(work.minutes for work in example_pieces("metric")["ring"].labour)
         assert abs(labour - minutes / 60 * hour) < Decimal("0.02")
 
 
@@ -112,10 +115,12 @@ def test_a_typed_price_sets_the_hour(db: None, piece: str, headers: dict[str, st
     assert page.status_code == 200
     hour = Decimal(page.context["earning"]["hour"].value())
     money = {"least": Decimal(0), "tax_percent": Decimal(23), "units": "metric"}
-    example = examples("metric")[piece]
+    example = example_pieces("metric")[piece]
 
     def total(at: Decimal) -> Decimal:
-        return quoted(example, book_of(figures("EUR", hour=at, **money))).totals.total.amount
+        return quoted_example(
+            example, book_of(figures("EUR", hour=at, **money))
+        ).totals.total.amount
 
     assert total(hour - Decimal("0.01")) < 500 <= total(hour) < Decimal("500.40")
 
@@ -187,12 +192,12 @@ def test_the_rooms_answer_for_what_the_site_does_not_know() -> None:
     assert [p.key for p in pieces_for(figures())] == ["garland", "ring", "columns"]
 
 
-def opened() -> tuple[Client, SeatAt]:
+def opened() -> tuple[Client, Access]:
     browser = Client()
     assert browser.post(reverse(AT), FIRST).status_code == 302
-    seat = seat_of(Person.objects.get())
-    assert seat
-    return browser, seat
+    access = access_of(Person.objects.get())
+    assert access
+    return browser, access
 
 
 def test_what_begins_as_an_example_says_so_until_it_is_confirmed(db: None) -> None:
@@ -222,7 +227,7 @@ def test_a_price_of_ones_own_is_no_example(db: None) -> None:
     told |= {
         "price-pack_price": "19",
         "price-pack_count": "100",
-        "press": "7b8ef9f3-25ab-4fb4-9b07-c00a38dd7a5f",
+        "form_key": "7b8ef9f3-25ab-4fb4-9b07-c00a38dd7a5f",
     }
     assert browser.post(reverse("pricing:new-price", args=[supply.pk]), told).status_code == 302
     row = Price.objects.get(supply=supply)
@@ -230,8 +235,8 @@ def test_a_price_of_ones_own_is_no_example(db: None) -> None:
 
 
 def test_a_job_priced_with_examples_says_so(db: None) -> None:
-    browser, seat = opened()
-    job: Job = a_designed_job(seat)
+    browser, access = opened()
+    job: Job = a_designed_job(access)
     at = reverse("jobs:price", args=[job.number])
     assert 'are still <strong class="example">examples' in browser.get(at).content.decode()
     browser.post(reverse("pricing:confirm"), {"all": "1"})
@@ -240,17 +245,17 @@ def test_a_job_priced_with_examples_says_so(db: None) -> None:
 
 def test_confirming_is_not_for_crew_or_strangers(db: None) -> None:
     from tests.conftest import signed_in
-    from tests.factories import a_seat, a_stocked_seat
+    from tests.factories import a_stocked_access, an_access
 
-    _browser, seat = opened()
-    crew, other = signed_in(a_seat("crew", seat.studio)), signed_in(a_stocked_seat())
+    _browser, access = opened()
+    crew, other = signed_in(an_access("crew", access.studio)), signed_in(a_stocked_access())
     confirm = reverse("pricing:confirm")
     assert crew.post(confirm, {"all": "1"}).status_code == 403
     assert other.post(confirm, {"all": "1"}).status_code == 302
-    one = Price.objects.filter(studio=seat.studio).first()
+    one = Price.objects.filter(studio=access.studio).first()
     assert one
     assert other.post(confirm, {"price": str(one.pk)}).status_code == 404
-    assert Price.objects.filter(studio=seat.studio, is_example=False).count() == 0
+    assert Price.objects.filter(studio=access.studio, is_example=False).count() == 0
 
 
 def test_a_studio_without_suppliers_is_told_what_to_buy_all_the_same(db: None) -> None:

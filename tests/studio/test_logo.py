@@ -17,11 +17,11 @@ from PIL import Image, PngImagePlugin
 
 from jobs.models import Offer
 from jobs.proposal.links import live_token
-from studio.door import SeatAt
+from studio.access import Access
 from studio.images import LOGO_BYTES, reencode, reencode_logo
 from studio.models import Studio
 from tests.conftest import signed_in
-from tests.factories import a_designed_job, a_seat
+from tests.factories import a_designed_job, an_access
 from tests.papers import an_offer, every_paper
 
 FACTS, LOGO = reverse("studio:facts"), reverse("studio:logo")
@@ -53,15 +53,15 @@ def bring(browser: Client, content: bytes, name: str = "logo.png") -> Any:
     return browser.post(LOGO, {"logo": SimpleUploadedFile(name, content)})
 
 
-def kept(seat: SeatAt) -> bytes | None:
-    found = Studio.objects.get(pk=seat.studio.pk).logo
+def kept(access: Access) -> bytes | None:
+    found = Studio.objects.get(pk=access.studio.pk).logo
     return bytes(found) if found else None
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG", "WEBP"])
-def test_a_logo_is_kept_as_a_png_of_our_own(browser: Client, seat: SeatAt, kind: str) -> None:
+def test_a_logo_is_kept_as_a_png_of_our_own(browser: Client, access: Access, kind: str) -> None:
     assert bring(browser, a_picture(kind, (2400, 800))).status_code == 302
-    content = kept(seat)
+    content = kept(access)
     assert content
     with Image.open(io.BytesIO(content)) as picture:
         assert (picture.format, picture.size) == ("PNG", (1200, 400))
@@ -117,43 +117,43 @@ def test_every_kind_of_pixels_is_read(mode: str) -> None:
     ],
 )  # fmt: skip
 def test_what_is_no_logo_is_refused_with_a_sentence(
-    browser: Client, seat: SeatAt, content: bytes, name: str, sentence: str
+    browser: Client, access: Access, content: bytes, name: str, sentence: str
 ) -> None:
     answer = bring(browser, content, name)
     assert answer.status_code == 422
     assert sentence in answer.content.decode()
-    assert kept(seat) is None
+    assert kept(access) is None
 
 
-def test_nothing_chosen_is_said(browser: Client, seat: SeatAt) -> None:
+def test_nothing_chosen_is_said(browser: Client, access: Access) -> None:
     answer = browser.post(LOGO, {})
     assert answer.status_code == 422
     assert "Logo: expected a picture, got none." in answer.content.decode()
 
 
-def test_the_owner_alone_brings_it_and_takes_it_off(browser: Client, seat: SeatAt) -> None:
+def test_the_owner_alone_brings_it_and_takes_it_off(browser: Client, access: Access) -> None:
     for role in ("office", "crew"):
-        assert bring(signed_in(a_seat(role, seat.studio)), a_picture()).status_code == 403
-    assert kept(seat) is None
+        assert bring(signed_in(an_access(role, access.studio)), a_picture()).status_code == 403
+    assert kept(access) is None
     bring(browser, a_picture())
     assert "Take the logo off" in browser.get(FACTS).content.decode()
     assert browser.post(LOGO, {"do": "remove"}).status_code == 302
-    assert kept(seat) is None
+    assert kept(access) is None
     assert "No logo yet" in browser.get(FACTS).content.decode()
     assert browser.get(LOGO).status_code == 302
 
 
-def test_a_logo_does_not_make_the_open_facts_stale(browser: Client, seat: SeatAt) -> None:
-    before = Studio.objects.get(pk=seat.studio.pk).version
+def test_a_logo_does_not_make_the_open_facts_stale(browser: Client, access: Access) -> None:
+    before = Studio.objects.get(pk=access.studio.pk).version
     bring(browser, a_picture())
-    assert Studio.objects.get(pk=seat.studio.pk).version == before
+    assert Studio.objects.get(pk=access.studio.pk).version == before
 
 
-def test_it_stands_at_the_head_of_every_paper_but_the_labels(seat: SeatAt) -> None:
-    seat.studio.logo = reencode_logo(io.BytesIO(a_picture()), size=2000)
-    seat.studio.tax_number = "GB123456789"
-    seat.studio.save()
-    for name, content in every_paper(seat).items():
+def test_it_stands_at_the_head_of_every_paper_but_the_labels(access: Access) -> None:
+    access.studio.logo = reencode_logo(io.BytesIO(a_picture()), size=2000)
+    access.studio.tax_number = "GB123456789"
+    access.studio.save()
+    for name, content in every_paper(access).items():
         with pikepdf.open(io.BytesIO(content)) as pdf:
             pictures = [
                 x
@@ -169,28 +169,28 @@ def carried(html: str) -> list[bytes]:
     return [b64decode(part.partition('"')[0]) for part in parts]
 
 
-def test_an_offer_keeps_the_logo_it_was_sent_with(browser: Client, seat: SeatAt) -> None:
+def test_an_offer_keeps_the_logo_it_was_sent_with(browser: Client, access: Access) -> None:
     bring(browser, a_picture())
-    seat.studio.refresh_from_db()
-    first = kept(seat)
-    offer = an_offer(seat, a_designed_job(seat))
-    at = reverse("jobs:offer-page", args=[live_token(seat, offer)])
+    access.studio.refresh_from_db()
+    first = kept(access)
+    offer = an_offer(access, a_designed_job(access))
+    at = reverse("jobs:offer-page", args=[live_token(access, offer)])
     assert carried(Client().get(at).content.decode()) == [first]
     bring(browser, a_picture("JPEG", (300, 300)))
-    assert kept(seat) != first
+    assert kept(access) != first
     assert carried(Client().get(at).content.decode()) == [first]
     browser.post(LOGO, {"do": "remove"})
     assert carried(Client().get(at).content.decode()) == [first]
     assert carried(Offer.objects.get().article) == [first]
 
 
-def test_pages_may_show_it(browser: Client, seat: SeatAt) -> None:
+def test_pages_may_show_it(browser: Client, access: Access) -> None:
     bring(browser, a_picture())
     page = browser.get(FACTS)
     assert "img-src 'self' data:;" in page.headers["Content-Security-Policy"] + ";"
-    assert b64encode(kept(seat) or b"").decode() in page.content.decode()
+    assert b64encode(kept(access) or b"").decode() in page.content.decode()
 
 
-def test_no_studio_sees_anothers(browser: Client, seat: SeatAt, stranger: SeatAt) -> None:
+def test_no_studio_sees_anothers(browser: Client, access: Access, stranger: Access) -> None:
     bring(browser, a_picture())
     assert carried(signed_in(stranger).get(FACTS).content.decode()) == []

@@ -20,10 +20,10 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.door import SeatAt
-from studio.mail import BACK_OFF, LEASE, queue, send_waiting
-from studio.models import Letter
-from tests.factories import a_stocked_seat
+from studio.access import Access
+from studio.mail import BACK_OFF, LEASE, queue_mail, send_waiting
+from studio.models import OutgoingMail
+from tests.factories import a_stocked_access
 
 HOME = Path(__file__).parent.parent.parent
 
@@ -83,56 +83,59 @@ def free_port() -> int:
         return int(trial.getsockname()[1])
 
 
-def letters(seat: SeatAt, count: int) -> None:
+def mails(access: Access, count: int) -> None:
     for i in range(count):
-        queue(seat, kind="reminder", about=f"due:{i}", to=f"c{i}@example.com", subject="A word", body="Words")  # fmt: skip
+        queue_mail(access, kind="reminder", about=f"due:{i}", to=f"c{i}@example.com", subject="A word", body="Words")  # fmt: skip
 
 
 def test_two_hundred_letters_none_lost_none_doubled_with_the_server_away_halfway(
-    seat: SeatAt, mailbox: tuple[Mailbox, Server]
+    access: Access, mailbox: tuple[Mailbox, Server]
 ) -> None:
     box, server = mailbox
-    letters(seat, 100)
+    mails(access, 100)
     assert send_waiting() == (100, 0)
     server.stop()
     for i in range(100, 200):
-        queue(seat, kind="reminder", about=f"due:{i}", to=f"c{i}@example.com", subject="A word", body="Words")  # fmt: skip
+        queue_mail(access, kind="reminder", about=f"due:{i}", to=f"c{i}@example.com", subject="A word", body="Words")  # fmt: skip
     assert send_waiting() == (0, 100)
     assert send_waiting() == (0, 0)  # not before their time
     server.start()
     assert send_waiting(at=timezone.now() + BACK_OFF[0] + timedelta(seconds=5)) == (100, 0)
     assert len(box.ids) == 200
     assert set(box.ids.values()) == {1}
-    assert set(box.ids) == set(Letter.objects.values_list("message_id", flat=True))
+    assert set(box.ids) == set(OutgoingMail.objects.values_list("message_id", flat=True))
 
 
 def test_later_is_tried_again_with_longer_and_longer_pauses(
-    seat: SeatAt, mailbox: tuple[Mailbox, Server]
+    access: Access, mailbox: tuple[Mailbox, Server]
 ) -> None:
     mailbox[0].answer = "451 greylisted, come back later"
-    letters(seat, 1)
+    mails(access, 1)
     at, pauses = timezone.now(), []
     for _ in BACK_OFF:
         send_waiting(at=at)
-        letter = Letter.objects.get()
-        assert letter.try_after
-        pauses.append(letter.try_after - at)
-        at = letter.try_after
+        outgoing = OutgoingMail.objects.get()
+        assert outgoing.try_after
+        pauses.append(outgoing.try_after - at)
+        at = outgoing.try_after
     assert tuple(pauses) == BACK_OFF
     send_waiting(at=at)
     assert (
-        Letter.objects.get().state == Letter.State.REFUSED
+        OutgoingMail.objects.get().state == OutgoingMail.State.REFUSED
     )  # tried often enough: a person decides
 
 
 def test_no_is_told_at_once_and_not_tried_again(
-    seat: SeatAt, mailbox: tuple[Mailbox, Server]
+    access: Access, mailbox: tuple[Mailbox, Server]
 ) -> None:
     mailbox[0].answer = "550 no such person"
-    letters(seat, 1)
+    mails(access, 1)
     assert send_waiting() == (0, 1)
-    letter = Letter.objects.get()
-    assert (letter.state, "no such person" in letter.error) == (Letter.State.REFUSED, True)
+    outgoing = OutgoingMail.objects.get()
+    assert (outgoing.state, "no such person" in outgoing.error) == (
+        OutgoingMail.State.REFUSED,
+        True,
+    )
 
 
 def test_a_worker_killed_before_its_mark_leaves_a_letter_to_decide_and_never_a_second(
@@ -140,28 +143,32 @@ def test_a_worker_killed_before_its_mark_leaves_a_letter_to_decide_and_never_a_s
 ) -> None:
     """A process of its own, killed by the server at the moment it has taken the letter in."""
     box, server = mailbox
-    seat = a_stocked_seat()
-    letters(seat, 1)
+    access = a_stocked_access()
+    mails(access, 1)
     worker = subprocess.Popen([sys.executable, "-c", WORKER.format(port=server.port)], cwd=HOME, env=database())  # fmt: skip
     box.kill = worker.pid
     assert worker.wait(timeout=60) == -signal.SIGKILL
     assert sum(box.ids.values()) == 1
-    assert Letter.objects.get().state == Letter.State.CLAIMED
+    assert OutgoingMail.objects.get().state == OutgoingMail.State.CLAIMED
     box.kill = None
     send_waiting(at=timezone.now() + LEASE + timedelta(minutes=1))
-    assert Letter.objects.get().state == Letter.State.UNKNOWN
+    assert OutgoingMail.objects.get().state == OutgoingMail.State.UNKNOWN
     assert sum(box.ids.values()) == 1  # never blindly a second time
-    page: Browser = browser_of(seat)
+    page: Browser = browser_of(access)
     assert "may or may not have arrived" in page.get(reverse("studio:letters")).content.decode()
-    page.post(reverse("studio:letters"), {"letter": str(Letter.objects.get().pk), "do": "arrived"})
-    assert Letter.objects.get().state == Letter.State.SENT
+    page.post(
+        reverse("studio:letters"), {"letter": str(OutgoingMail.objects.get().pk), "do": "arrived"}
+    )
+    assert OutgoingMail.objects.get().state == OutgoingMail.State.SENT
     assert sum(box.ids.values()) == 1
 
 
-def test_a_person_may_send_it_again(browser: Browser, seat: SeatAt) -> None:
-    letters(seat, 1)
-    Letter.objects.update(state="refused", attempts=8, error="no")
-    browser.post(reverse("studio:letters"), {"letter": str(Letter.objects.get().pk), "do": "again"})
+def test_a_person_may_send_it_again(browser: Browser, access: Access) -> None:
+    mails(access, 1)
+    OutgoingMail.objects.update(state="refused", attempts=8, error="no")
+    browser.post(
+        reverse("studio:letters"), {"letter": str(OutgoingMail.objects.get().pk), "do": "again"}
+    )
     assert send_waiting() == (1, 0)
 
 

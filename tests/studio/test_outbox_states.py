@@ -13,18 +13,27 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.door import SeatAt
-from studio.mail import BACK_OFF, LEASE, decide, deliver, message, queue, send_waiting, stop_headers
-from studio.models import Letter
+from studio.access import Access
+from studio.mail import (
+    BACK_OFF,
+    LEASE,
+    decide_unknown,
+    deliver,
+    mime_message,
+    queue_mail,
+    send_waiting,
+    stop_headers,
+)
+from studio.models import OutgoingMail
 from studio.tokens import PLACE, derive, new_salt
 
 LOCMEM = "django.core.mail.backends.locmem.EmailBackend"
 
 
 @pytest.fixture
-def letter(seat: SeatAt) -> Letter:
-    return queue(
-        seat, kind="offer", about="offer:1", to="ada@example.com", subject="Hello", body="Words"
+def outgoing(access: Access) -> OutgoingMail:
+    return queue_mail(
+        access, kind="offer", about="offer:1", to="ada@example.com", subject="Hello", body="Words"
     )
 
 
@@ -65,10 +74,10 @@ def breaks(monkeypatch: Any) -> Callable[[str, Exception], list[str]]:
     ],
 )  # fmt: skip
 def test_each_answer_has_its_state_and_its_reason(
-    letter: Letter, breaks: Any, step: str, error: Exception, state: str
+    outgoing: OutgoingMail, breaks: Any, step: str, error: Exception, state: str
 ) -> None:
     called = breaks(step, error)
-    outcome, reason = deliver(letter)
+    outcome, reason = deliver(outgoing)
     assert outcome == state
     assert reason == str(error)[:500]
     assert called == (
@@ -76,7 +85,7 @@ def test_each_answer_has_its_state_and_its_reason(
     )  # a line that was opened is shut
 
 
-def test_a_reason_is_cut_to_its_column(letter: Letter, breaks: Any) -> None:
+def test_a_reason_is_cut_to_its_column(outgoing: OutgoingMail, breaks: Any) -> None:
     for step, error in (
         ("open", OSError("x" * 900)),
         ("send_messages", smtplib.SMTPDataError(451, b"y" * 900)),
@@ -84,16 +93,16 @@ def test_a_reason_is_cut_to_its_column(letter: Letter, breaks: Any) -> None:
         ("send_messages", OSError("z" * 900)),
     ):
         breaks(step, error)
-        assert len(deliver(letter)[1]) == 500
+        assert len(deliver(outgoing)[1]) == 500
 
 
 def test_a_line_that_breaks_under_way_leaves_it_unknown_and_never_sends_again(
-    seat: SeatAt, letter: Letter, breaks: Any, monkeypatch: Any
+    access: Access, outgoing: OutgoingMail, breaks: Any, monkeypatch: Any
 ) -> None:
     breaks("send_messages", smtplib.SMTPServerDisconnected("gone"))
     assert send_waiting() == (0, 1)
-    letter.refresh_from_db()
-    assert (letter.state, letter.error, letter.attempts) == ("unknown", "gone", 1)
+    outgoing.refresh_from_db()
+    assert (outgoing.state, outgoing.error, outgoing.attempts) == ("unknown", "gone", 1)
     monkeypatch.undo()
     for days in (0, 1, 30):
         assert send_waiting(at=timezone.now() + timedelta(days=days)) == (0, 0)
@@ -101,25 +110,25 @@ def test_a_line_that_breaks_under_way_leaves_it_unknown_and_never_sends_again(
 
 
 def test_a_person_says_what_became_of_an_unknown_letter(
-    browser: Browser, seat: SeatAt, letter: Letter
+    browser: Browser, access: Access, outgoing: OutgoingMail
 ) -> None:
     at = reverse("studio:letters")
-    Letter.objects.update(state="unknown", error="gone", attempts=3)
+    OutgoingMail.objects.update(state="unknown", error="gone", attempts=3)
     page = browser.get(at).content.decode()
     assert "may or may not have arrived" in page
-    browser.post(at, {"letter": str(letter.pk), "do": "arrived"})
-    letter.refresh_from_db()
-    assert (letter.state, letter.error, bool(letter.sent_at)) == ("sent", "", True)
+    browser.post(at, {"letter": str(outgoing.pk), "do": "arrived"})
+    outgoing.refresh_from_db()
+    assert (outgoing.state, outgoing.error, bool(outgoing.sent_at)) == ("sent", "", True)
     assert send_waiting() == (0, 0)
-    browser.post(at, {"letter": str(letter.pk), "do": "again"})  # sent is sent
-    letter.refresh_from_db()
-    assert letter.state == "sent"
-    Letter.objects.update(
+    browser.post(at, {"letter": str(outgoing.pk), "do": "again"})  # sent is sent
+    outgoing.refresh_from_db()
+    assert outgoing.state == "sent"
+    OutgoingMail.objects.update(
         state="unknown", error="gone", attempts=3, try_after=timezone.now() + LEASE
     )
-    browser.post(at, {"letter": str(letter.pk), "do": "again"})
-    letter.refresh_from_db()
-    assert (letter.state, letter.error, letter.attempts, letter.try_after) == (
+    browser.post(at, {"letter": str(outgoing.pk), "do": "again"})
+    outgoing.refresh_from_db()
+    assert (outgoing.state, outgoing.error, outgoing.attempts, outgoing.try_after) == (
         "waiting",
         "",
         0,
@@ -137,87 +146,87 @@ def test_a_person_says_what_became_of_an_unknown_letter(
     ],
 )  # fmt: skip
 def test_only_open_letters_are_decided(
-    seat: SeatAt, letter: Letter, state: str, arrived: bool, done: bool
+    access: Access, outgoing: OutgoingMail, state: str, arrived: bool, done: bool
 ) -> None:
-    Letter.objects.update(state=state)
-    assert decide(seat, letter, arrived=arrived) is done
-    letter.refresh_from_db()
-    assert letter.state == ({True: "sent", False: "waiting"}[arrived] if done else state)
+    OutgoingMail.objects.update(state=state)
+    assert decide_unknown(access, outgoing, arrived=arrived) is done
+    outgoing.refresh_from_db()
+    assert outgoing.state == ({True: "sent", False: "waiting"}[arrived] if done else state)
 
 
-def test_nobody_decides_for_another_studio(stranger: SeatAt, letter: Letter) -> None:
-    Letter.objects.update(state="unknown")
-    assert decide(stranger, letter, arrived=True) is False
-    assert Letter.objects.get().state == "unknown"
+def test_nobody_decides_for_another_studio(stranger: Access, outgoing: OutgoingMail) -> None:
+    OutgoingMail.objects.update(state="unknown")
+    assert decide_unknown(stranger, outgoing, arrived=True) is False
+    assert OutgoingMail.objects.get().state == "unknown"
 
 
-def test_a_claim_is_another_workers_until_its_lease_is_over(letter: Letter) -> None:
+def test_a_claim_is_another_workers_until_its_lease_is_over(outgoing: OutgoingMail) -> None:
     at = timezone.now()
-    Letter.objects.update(state="claimed", claimed_at=at - LEASE)
+    OutgoingMail.objects.update(state="claimed", claimed_at=at - LEASE)
     send_waiting(at=at)
-    assert Letter.objects.get().state == "claimed"
+    assert OutgoingMail.objects.get().state == "claimed"
     send_waiting(at=at + timedelta(microseconds=1))
-    found = Letter.objects.get()
+    found = OutgoingMail.objects.get()
     assert (found.state, found.error) == ("unknown", "The worker stopped while sending it.")
 
 
-def test_a_letter_goes_at_its_time_and_not_before(letter: Letter) -> None:
+def test_a_letter_goes_at_its_time_and_not_before(outgoing: OutgoingMail) -> None:
     at = timezone.now()
-    Letter.objects.update(try_after=at)
+    OutgoingMail.objects.update(try_after=at)
     assert send_waiting(at=at - timedelta(microseconds=1)) == (0, 0)
     assert send_waiting(at=at) == (1, 0)
 
 
 def test_a_letter_that_another_worker_claimed_in_between_is_passed_over(
-    letter: Letter, monkeypatch: Any
+    outgoing: OutgoingMail, monkeypatch: Any
 ) -> None:
-    second = queue(
-        SeatAt(letter.studio, None, "owner"), kind="offer", about="offer:2", to="b@example.com", subject="S", body="B"
+    second = queue_mail(
+        Access(outgoing.studio, None, "owner"), kind="offer", about="offer:2", to="b@example.com", subject="S", body="B"
     )  # fmt: skip
 
-    def taking(one: Letter) -> tuple[str, str]:
-        Letter.objects.filter(pk=second.pk).update(state="claimed", claimed_at=timezone.now())
+    def taking(one: OutgoingMail) -> tuple[str, str]:
+        OutgoingMail.objects.filter(pk=second.pk).update(state="claimed", claimed_at=timezone.now())
         return "sent", ""
 
     monkeypatch.setattr("studio.mail.deliver", taking)
     assert send_waiting() == (1, 0)
-    assert Letter.objects.get(pk=second.pk).state == "claimed"
+    assert OutgoingMail.objects.get(pk=second.pk).state == "claimed"
 
 
-def test_the_last_try_is_told_to_a_person(letter: Letter, breaks: Any) -> None:
+def test_the_last_try_is_told_to_a_person(outgoing: OutgoingMail, breaks: Any) -> None:
     breaks("open", OSError("away"))
-    Letter.objects.update(attempts=len(BACK_OFF) - 1)
+    OutgoingMail.objects.update(attempts=len(BACK_OFF) - 1)
     send_waiting()
-    assert Letter.objects.get().state == "waiting"
-    Letter.objects.update(try_after=None)
+    assert OutgoingMail.objects.get().state == "waiting"
+    OutgoingMail.objects.update(try_after=None)
     send_waiting()
-    assert Letter.objects.get().state == "refused"
+    assert OutgoingMail.objects.get().state == "refused"
 
 
 def test_a_mark_does_not_undo_what_a_person_decided_meanwhile(
-    seat: SeatAt, letter: Letter, monkeypatch: Any
+    access: Access, outgoing: OutgoingMail, monkeypatch: Any
 ) -> None:
-    def slow(one: Letter) -> tuple[str, str]:
-        Letter.objects.filter(pk=one.pk).update(state="unknown")
-        assert decide(seat, one, arrived=True)
+    def slow(one: OutgoingMail) -> tuple[str, str]:
+        OutgoingMail.objects.filter(pk=one.pk).update(state="unknown")
+        assert decide_unknown(access, one, arrived=True)
         return "waiting", "late news"
 
     monkeypatch.setattr("studio.mail.deliver", slow)
     send_waiting()
-    assert (Letter.objects.get().state, Letter.objects.get().error) == ("sent", "")
+    assert (OutgoingMail.objects.get().state, OutgoingMail.objects.get().error) == ("sent", "")
 
 
-def test_a_letter_as_it_goes_out(seat: SeatAt) -> None:
+def test_a_letter_as_it_goes_out(access: Access) -> None:
     salt = new_salt()
-    row = queue(
-        seat, kind="offer", about="offer:9", to="ada@example.com", subject="Hello",
+    row = queue_mail(
+        access, kind="offer", about="offer:9", to="ada@example.com", subject="Hello",
         body="Look here: [the link]", link=(f"https://studio.example/o/{PLACE}/", salt),
         attachment=("paper.pdf", b"%PDF-"), stop="https://studio.example/stop/x/",
     )  # fmt: skip
-    made = message(row)
+    made = mime_message(row)
     assert made.to == ["ada@example.com"]
     assert made.body == f"Look here: https://studio.example/o/{derive(salt)}/"
-    assert made.from_email == f"{seat.studio.name} <{seat.studio.mail}>"
+    assert made.from_email == f"{access.studio.name} <{access.studio.mail}>"
     # RFC 2369, section 3.2; RFC 8058, section 3.1.
     assert made.extra_headers["List-Unsubscribe"] == "<https://studio.example/stop/x/>"
     assert made.extra_headers["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
@@ -225,11 +234,13 @@ def test_a_letter_as_it_goes_out(seat: SeatAt) -> None:
     assert (name, content, kind) == ("paper.pdf", b"%PDF-", "application/pdf")
 
 
-def test_a_plain_letter_of_a_studio_without_an_address(seat: SeatAt, letter: Letter) -> None:
-    seat.studio.mail = ""
-    seat.studio.save()
-    letter.refresh_from_db()
-    made = message(letter)
+def test_a_plain_letter_of_a_studio_without_an_address(
+    access: Access, outgoing: OutgoingMail
+) -> None:
+    access.studio.mail = ""
+    access.studio.save()
+    outgoing.refresh_from_db()
+    made = mime_message(outgoing)
     assert made.from_email == "webmaster@localhost"  # Django's own default: none was given
     assert (made.body, made.attachments) == ("Words", [])
     assert list(made.extra_headers) == ["Message-ID"]
@@ -237,19 +248,21 @@ def test_a_plain_letter_of_a_studio_without_an_address(seat: SeatAt, letter: Let
 
 
 def test_the_page_of_letters_shows_what_is_open_apart_and_the_newest_first(
-    browser: Browser, seat: SeatAt, stranger: SeatAt
+    browser: Browser, access: Access, stranger: Access
 ) -> None:
     for i in range(102):
-        queue(
-            seat,
+        queue_mail(
+            access,
             kind="offer",
             about=f"offer:{i}",
             to="ada@example.com",
             subject=f"No. {i}",
             body="",
         )
-    queue(stranger, kind="offer", about="offer:1", to="x@example.com", subject="Not ours", body="")
-    Letter.objects.filter(about__in=("offer:3", "offer:4"), studio=seat.studio).update(
+    queue_mail(
+        stranger, kind="offer", about="offer:1", to="x@example.com", subject="Not ours", body=""
+    )
+    OutgoingMail.objects.filter(about__in=("offer:3", "offer:4"), studio=access.studio).update(
         state="refused"
     )
     shown = browser.get(reverse("studio:letters")).context
@@ -260,12 +273,14 @@ def test_the_page_of_letters_shows_what_is_open_apart_and_the_newest_first(
     assert {"No. 3", "No. 4", "Not ours"}.isdisjoint(subjects)
 
 
-def test_a_letter_of_another_studio_is_none(browser: Browser, stranger: SeatAt) -> None:
-    row = queue(stranger, kind="offer", about="offer:1", to="x@example.com", subject="S", body="")
-    Letter.objects.update(state="unknown")
+def test_a_letter_of_another_studio_is_none(browser: Browser, stranger: Access) -> None:
+    row = queue_mail(
+        stranger, kind="offer", about="offer:1", to="x@example.com", subject="S", body=""
+    )
+    OutgoingMail.objects.update(state="unknown")
     for number in (str(row.pk), "0", "x", ""):
         assert (
             browser.post(reverse("studio:letters"), {"letter": number, "do": "arrived"}).status_code
             == 404
         )
-    assert Letter.objects.get().state == "unknown"
+    assert OutgoingMail.objects.get().state == "unknown"

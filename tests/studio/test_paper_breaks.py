@@ -9,8 +9,14 @@ import pypdfium2
 import pytest
 
 from jobs.models import Job, JobDesign
-from studio.door import SeatAt
-from tests.factories import ClientFactory, VenueFactory, a_designed_job, a_document, a_stocked_seat
+from studio.access import Access
+from tests.factories import (
+    ClientFactory,
+    VenueFactory,
+    a_designed_job,
+    a_document,
+    a_stocked_access,
+)
 from tests.papers import a_logo, papers_of_job, papers_of_money, papers_of_stores
 from tests.studio.test_paper_standard import HEADINGS, elements, kids, opened, text_of
 
@@ -24,7 +30,7 @@ LATIN = "Ωμέγα Żółć"
 MADE: dict[str, dict[str, bytes]] = {}
 
 
-def a_large_job(seat: SeatAt, **facts: Any) -> Job:
+def a_large_job(access: Access, **facts: Any) -> Job:
     """Twenty pieces, the most a design takes, each with a long name."""
     document = a_document("lakeside")
     (piece,) = document["pieces"]
@@ -32,24 +38,24 @@ def a_large_job(seat: SeatAt, **facts: Any) -> Job:
     piece["runs"][0]["end"]["length_m"] = 0.9
     piece["greenery"] = []
     pieces = [{**piece, "name": f"{i} {WORD}"[:60], "at_m": 2.0 * i} for i in range(20)]
-    venue = VenueFactory.create(studio=seat.studio, name=WORD, address=f"{WORD}\n{FOREIGN}")
-    job = a_designed_job(seat, "lakeside", venue=venue, **facts)
+    venue = VenueFactory.create(studio=access.studio, name=WORD, address=f"{WORD}\n{FOREIGN}")
+    job = a_designed_job(access, "lakeside", venue=venue, **facts)
     JobDesign.objects.filter(job=job).update(document={**document, "pieces": pieces, "room": {}})
     return job
 
 
 def made_on(paper: str) -> dict[str, bytes]:
     if paper not in MADE:
-        seat = a_stocked_seat(
+        access = a_stocked_access(
             paper=paper, name=TITLE, address=f"{WORD}\n1 Long Yard", phone="+44 20 7946 0958", logo=a_logo(),
             tax_number="GB123456789", terms=f"{WORD} {TITLE} " * 30,
         )  # fmt: skip
-        client = ClientFactory.create(studio=seat.studio, name=f"{WORD} {FOREIGN}")
-        job = a_large_job(seat, title=TITLE, client=client)
+        client = ClientFactory.create(studio=access.studio, name=f"{WORD} {FOREIGN}")
+        job = a_large_job(access, title=TITLE, client=client)
         MADE[paper] = {
-            **papers_of_job(seat, job),
-            **papers_of_stores(seat, shelf=WORD[:30], lines=40, name=WORD, pack=f"{WORD} {FOREIGN}"),
-            **papers_of_money(seat, job, name=WORD, agent=WORD * 3, note=f"{WORD} {TITLE}", greeting=f"Dear {WORD},"),
+            **papers_of_job(access, job),
+            **papers_of_stores(access, shelf=WORD[:30], lines=40, name=WORD, pack=f"{WORD} {FOREIGN}"),
+            **papers_of_money(access, job, name=WORD, agent=WORD * 3, note=f"{WORD} {TITLE}", greeting=f"Dear {WORD},"),
         }  # fmt: skip
     return MADE[paper]
 
@@ -137,12 +143,12 @@ def is_across(page: pypdfium2.PdfPage) -> bool:
 @pytest.mark.parametrize("clusters", range(14, 30, 2))
 def test_no_list_ends_on_a_page_of_a_line_or_two(db: None, clusters: int) -> None:
     """Whatever its length: the end of a list stands whole, five lines and more beside the foot."""
-    seat = a_stocked_seat()
-    job = a_designed_job(seat, "lakeside")
+    access = a_stocked_access()
+    job = a_designed_job(access, "lakeside")
     document = JobDesign.objects.get(job=job).document
     document["pieces"][0]["runs"][0]["clusters"] = clusters
     JobDesign.objects.filter(job=job).update(document=document)
-    for name, content in papers_of_job(seat, job).items():
+    for name, content in papers_of_job(access, job).items():
         *_, last = (page for page in pypdfium2.PdfDocument(content) if not is_across(page))
         lines = last.get_textpage().get_text_range().strip().splitlines()
         assert len(lines) > 6, f"{name}: {lines}"

@@ -28,13 +28,13 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from jobs.design.buildsheet import build_steps
-from jobs.gather import worked_for
+from jobs.inputs import worked_for
 from jobs.models import Job, Offer
 from jobs.proposal.links import live_token
-from studio.door import SeatAt
+from studio.access import Access
 from studio.measure import write_amount
 from studio.paper import render_hybrid, render_paper
-from tests.factories import a_designed_job, a_stocked_seat
+from tests.factories import a_designed_job, a_stocked_access
 from tests.papers import a_logo, an_offer, every_paper, papers_of_job
 
 NAMES = [
@@ -50,11 +50,11 @@ MADE: dict[str, bytes] = {}
 def papers(db: None) -> dict[str, bytes]:
     """All papers of one job, printed once: with logo, tax number and a payment code."""
     if not MADE:
-        seat = a_stocked_seat(
+        access = a_stocked_access(
             name="Tannery Yard", tax_number="IE1234567T", iban="DE71110220330123456789", currency="EUR",
             language="en-IE", logo=a_logo(),
         )  # fmt: skip
-        MADE.update(every_paper(seat))
+        MADE.update(every_paper(access))
     return MADE
 
 
@@ -239,11 +239,11 @@ def test_another_library_reads_what_the_page_says(papers: dict[str, bytes]) -> N
     assert "5 in balloon, old gold" in text_of(papers["pick"])
 
 
-def test_lists_say_the_counts_of_the_take_off(seat: SeatAt) -> None:
-    job = a_designed_job(seat)
-    worked = worked_for(seat, job)
+def test_lists_say_the_counts_of_the_take_off(access: Access) -> None:
+    job = a_designed_job(access)
+    worked = worked_for(access, job)
     assert worked
-    made = papers_of_job(seat, job)
+    made = papers_of_job(access, job)
     pick = text_of(made["pick"])
     for need in worked.takeoff.needs:
         if need.use == "consumable":
@@ -268,7 +268,7 @@ print(hashlib.sha256(render_hybrid(html, paper="A4", xml=b"<x/>", on=date(2026, 
 def test_the_same_words_make_the_same_file_in_every_process(papers: dict[str, bytes]) -> None:
     offer = Offer.objects.first()
     if offer is None:
-        offer = an_offer_of(a_stocked_seat(logo=a_logo()))
+        offer = an_offer_of(a_stocked_access(logo=a_logo()))
     facts = {"article": offer.article, "studio": offer.studio, "number": "0001-1"}
     html = render_to_string("papers/proposal.html", facts)
     made = [
@@ -285,16 +285,16 @@ def test_the_same_words_make_the_same_file_in_every_process(papers: dict[str, by
         assert told.stdout.split() == here
 
 
-def an_offer_of(seat: SeatAt) -> Offer:
-    job: Job = a_designed_job(seat)
-    return an_offer(seat, job)
+def an_offer_of(access: Access) -> Offer:
+    job: Job = a_designed_job(access)
+    return an_offer(access, job)
 
 
 def test_a_sent_proposal_comes_from_the_store_and_nothing_else_is_read(
-    seat: SeatAt, monkeypatch: pytest.MonkeyPatch
+    access: Access, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    offer = an_offer(seat, a_designed_job(seat))
-    at = reverse("jobs:offer-page-pdf", args=[live_token(seat, offer)])
+    offer = an_offer(access, a_designed_job(access))
+    at = reverse("jobs:offer-page-pdf", args=[live_token(access, offer)])
     monkeypatch.setattr("studio.paper._print", lambda *_, **__: pytest.fail("printed again"))
     with CaptureQueriesContext(connection) as asked:
         answer = Client().get(at)

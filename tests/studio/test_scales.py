@@ -10,10 +10,10 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pricing.core.calling_off import Scale
-from studio.door import SeatAt
+from pricing.core.cancelling import Scale
+from studio.access import Access
 from studio.models import Studio
-from studio.scales import ScaleError, read_call_off, read_stages, write_call_off, write_stages
+from studio.scales import ScaleError, read_scale, read_stages, write_scale, write_stages
 from tests.studio.test_pages import facts
 
 
@@ -22,7 +22,7 @@ from tests.studio.test_pages import facts
     ["60 days: 25 %\n0 days: 100 %", "60: 25\n0: 100", "60 days before 25%\n\n 0=100 ", "60 25.0\r\n0 100"],
 )  # fmt: skip
 def test_people_type_it_as_they_like(typed: str) -> None:
-    assert read_call_off(typed, "Scale") == [["60", "25"], ["0", "100"]]
+    assert read_scale(typed, "Scale") == [["60", "25"], ["0", "100"]]
 
 
 @pytest.mark.parametrize(
@@ -48,7 +48,7 @@ def test_people_type_it_as_they_like(typed: str) -> None:
 )
 def test_garbage_gets_a_sentence(typed: str, says: str) -> None:
     with pytest.raises(ScaleError) as refused:
-        read_call_off(typed, "Scale")
+        read_scale(typed, "Scale")
     assert says in str(refused.value)
 
 
@@ -77,17 +77,17 @@ def test_what_is_written_reads_back_and_the_core_takes_it(
         [str(d), f"{p.normalize():f}"]
         for d, p in zip([*sorted(days, reverse=True), 0], rising, strict=True)
     ]
-    assert read_call_off(write_call_off(rows), "Scale") == rows
+    assert read_scale(write_scale(rows), "Scale") == rows
     assert Scale.read(rows).percent(0) == rising[-1]
 
 
-def test_the_studio_keeps_both_under_its_facts(browser: Browser, seat: SeatAt) -> None:
+def test_the_studio_keeps_both_under_its_facts(browser: Browser, access: Access) -> None:
     page = browser.get(reverse("studio:facts")).content.decode()
     assert "60 days: 25 %\n30 days: 50 %\n14 days: 75 %\n0 days: 100 %" in page
     assert "local consumer law comes first" in page
-    typed = facts(seat.studio, call_off_scale="20: 30\n0: 90", stages="60 days: 25 %")
+    typed = facts(access.studio, call_off_scale="20: 30\n0: 90", stages="60 days: 25 %")
     assert browser.post(reverse("studio:facts"), typed).status_code == 302
-    kept = Studio.objects.get(pk=seat.studio.pk)
+    kept = Studio.objects.get(pk=access.studio.pk)
     assert (kept.call_off_scale, kept.stages) == ([["20", "30"], ["0", "90"]], [["25", "60"]])
     empty = facts(kept, call_off_scale="", stages="")
     assert browser.post(reverse("studio:facts"), empty).status_code == 302
@@ -104,11 +104,11 @@ def test_the_studio_keeps_both_under_its_facts(browser: Browser, seat: SeatAt) -
     ],
 )
 def test_an_error_shows_what_was_typed_and_saves_nothing(
-    browser: Browser, seat: SeatAt, field: str, typed: str, says: str
+    browser: Browser, access: Access, field: str, typed: str, says: str
 ) -> None:
-    answer = browser.post(reverse("studio:facts"), facts(seat.studio, **{field: typed}))
+    answer = browser.post(reverse("studio:facts"), facts(access.studio, **{field: typed}))
     page = answer.content.decode()
     assert answer.status_code == 422
     assert says in page
     assert typed in page
-    assert Studio.objects.get(pk=seat.studio.pk).version == 1
+    assert Studio.objects.get(pk=access.studio.pk).version == 1

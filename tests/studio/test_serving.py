@@ -19,7 +19,7 @@ from urllib.request import Request, urlopen
 
 import pytest
 
-from studio.keeping import LONGEST_S, TIMES, FallsAlways, Keeper, Kept
+from studio.supervising import LONGEST_S, TIMES, KeepsFalling, Supervised, Supervisor
 
 HOME = Path(__file__).parent.parent.parent
 PATIENCE_S = 60.0  # of a test on a machine that others use too
@@ -230,32 +230,32 @@ def test_a_server_that_is_away_is_503_within_three_seconds(tmp_path: Path) -> No
 
 
 @pytest.fixture
-def keeper(monkeypatch: pytest.MonkeyPatch) -> Keeper:
+def keeper(monkeypatch: pytest.MonkeyPatch) -> Supervisor:
     """Of a process that ends at once, and a clock that moves a second with each look."""
     seconds = itertools.count()
-    monkeypatch.setattr("studio.keeping.time.sleep", lambda _: None)
-    monkeypatch.setattr("studio.keeping.time.monotonic", lambda: float(next(seconds)))
-    monkeypatch.setattr("studio.keeping.signal.signal", lambda *_: None)
-    monkeypatch.setattr("studio.keeping.SHORT_S", 1e9)
+    monkeypatch.setattr("studio.supervising.time.sleep", lambda _: None)
+    monkeypatch.setattr("studio.supervising.time.monotonic", lambda: float(next(seconds)))
+    monkeypatch.setattr("studio.supervising.signal.signal", lambda *_: None)
+    monkeypatch.setattr("studio.supervising.SHORT_S", 1e9)
     told: list[str] = []
-    return Keeper({"clock": [sys.executable, "-c", "raise SystemExit(3)"]}, told.append)
+    return Supervisor({"clock": [sys.executable, "-c", "raise SystemExit(3)"]}, told.append)
 
 
-def test_what_never_lived_is_given_up(keeper: Keeper) -> None:
+def test_what_never_lived_is_given_up(keeper: Supervisor) -> None:
     told: list[str] = []
     keeper.tell = told.append
-    with pytest.raises(FallsAlways, match=f"The clock ended {TIMES} times in a row"):
+    with pytest.raises(KeepsFalling, match=f"The clock ended {TIMES} times in a row"):
         keeper.run()
     assert told == ["The clock ended (3); it is started again."] * (TIMES - 1)
 
 
-def test_what_lived_once_is_started_again_for_ever_with_pauses(keeper: Keeper) -> None:
+def test_what_lived_once_is_started_again_for_ever_with_pauses(keeper: Supervisor) -> None:
     keeper.kept[0].lived = True
     again: list[float] = []
     keeper.tell = lambda _: again.append(keeper.kept[0].began)
     looked = keeper.look
 
-    def look(one: Kept) -> None:
+    def look(one: Supervised) -> None:
         looked(one)
         keeper.going = len(again) < TIMES + 3
 

@@ -17,14 +17,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.models import Offer
-from jobs.proposal.accepting import Yes, accept
+from jobs.proposal.accepting import ClientYes, accept_offer
 from jobs.proposal.offering import Words, send_offer
+from pricing.book.price_book import book_for
+from pricing.book.starter import stock_starter
 from pricing.models import Price, RateCard
-from pricing.shelf import book_for
-from pricing.starter import stock_starter
-from studio.door import seat_of
+from studio.access import access_of
 from studio.models import Person, Studio
-from tests.factories import DATA, StudioFactory, a_designed_job, a_seat
+from tests.factories import DATA, StudioFactory, a_designed_job, an_access
 from tests.studio.test_pages import FIRST
 from tests.test_house import HOME, SOURCES
 
@@ -50,24 +50,24 @@ def test_a_studio_knows_its_own_day(evening: None) -> None:
 def test_a_studio_opened_in_the_evening_has_prices_that_evening(db: None, evening: None) -> None:
     browser = Client()
     assert browser.post(reverse("studio:first"), {**FIRST, **NEW_YORK}).status_code == 302
-    seat = seat_of(Person.objects.get())
-    assert seat
+    access = access_of(Person.objects.get())
+    assert access
     assert {p.valid_from for p in Price.objects.all()} == {THERE}
     assert RateCard.objects.get().valid_from == THERE
-    assert book_for(seat, THERE).prices
-    job = a_designed_job(seat)
+    assert book_for(access, THERE).prices
+    job = a_designed_job(access)
     page = browser.get(reverse("jobs:price", args=[job.number]))
     assert page.context["quote"] is not None
 
 
 def test_a_proposal_is_sent_on_the_studios_day(db: None, evening: None) -> None:
     """Whoever calls: here no request has set a time zone."""
-    seat = a_seat(studio=StudioFactory.create(**NEW_YORK))
-    stock_starter(seat, tax_name="Sales tax", tax_percent=Decimal(0))
+    access = an_access(studio=StudioFactory.create(**NEW_YORK))
+    stock_starter(access, tax_name="Sales tax", tax_percent=Decimal(0))
     local = zoneinfo.ZoneInfo("America/New_York")
-    job = a_designed_job(seat, event_start=datetime(2026, 4, 18, 20, 0, tzinfo=local))
+    job = a_designed_job(access, event_start=datetime(2026, 4, 18, 20, 0, tzinfo=local))
     offer = send_offer(
-        seat,
+        access,
         job,
         Words(greeting="Dear you,", note=""),
         at=timezone.now(),
@@ -77,8 +77,11 @@ def test_a_proposal_is_sent_on_the_studios_day(db: None, evening: None) -> None:
     assert "3 March 2026" in offer.article or "March 3, 2026" in offer.article
     assert "20:00" in offer.article
     assert offer.owner_figures["event"]["starts"].startswith("2026-04-18T20:00")
-    accept(
-        seat, offer, Yes(name="R", wording="I accept.", address=None, agent=""), at=timezone.now()
+    accept_offer(
+        access,
+        offer,
+        ClientYes(name="R", wording="I accept.", address=None, agent=""),
+        at=timezone.now(),
     )
     assert (
         Offer.objects.get().schedule[0]["on"] == "2026-03-10"
@@ -86,8 +89,8 @@ def test_a_proposal_is_sent_on_the_studios_day(db: None, evening: None) -> None:
 
 
 def test_the_quote_command_prices_with_the_studios_day(db: None, evening: None) -> None:
-    seat = a_seat(studio=StudioFactory.create(**NEW_YORK))
-    stock_starter(seat, tax_name="Sales tax", tax_percent=Decimal(0))
+    access = an_access(studio=StudioFactory.create(**NEW_YORK))
+    stock_starter(access, tax_name="Sales tax", tax_percent=Decimal(0))
     out = io.StringIO()
     call_command("quote", str(DATA / "shop-tenth.json"), stdout=out)
     assert Decimal(json.loads(out.getvalue())["price"]["client"]["total"]) > 0
@@ -95,7 +98,7 @@ def test_the_quote_command_prices_with_the_studios_day(db: None, evening: None) 
 
 # Within a request the middleware has set the studio's zone; what a person presses may ask for "today" plainly.
 IN_REQUESTS = ("views", "forms")
-ASKED = {"jobs/day/postponing.py"}  # by a view alone
+ASKED = {"jobs/day/moving_event.py"}  # by a view alone
 
 
 def test_outside_requests_nothing_asks_the_machine_for_today() -> None:

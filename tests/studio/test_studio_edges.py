@@ -18,9 +18,8 @@ from django.urls import reverse
 from lxml import html
 from PIL import Image
 
-from studio.broken import is_away, note_down, server_error, shape_of
+from studio.access import Access
 from studio.days import read_days, write_days
-from studio.door import SeatAt
 from studio.images import LOGO, ImageError, Limits, decode, reencode, reencode_logo
 from studio.measure import (
     LengthError,
@@ -31,10 +30,11 @@ from studio.measure import (
     write_exact,
     write_length,
 )
-from studio.models import Press, Studio
-from studio.once import once, press_of
+from studio.models import Studio, SubmittedForm
+from studio.once import form_key_of, once
 from studio.paper import Refused, StaticOnly, picture_png, render_paper, with_namespace
-from studio.scales import ScaleError, read_call_off, read_stages, write_call_off, write_stages
+from studio.scales import ScaleError, read_scale, read_stages, write_scale, write_stages
+from studio.server_errors import is_away, note_down, server_error, shape_of
 from studio.tokens import derive, digest, new_salt
 from studio.words import filled, strangers
 from tests.conftest import signed_in
@@ -185,20 +185,20 @@ def test_what_is_no_picture_is_named(content: bytes, says: str) -> None:
 )  # fmt: skip
 def test_a_scale_that_is_none_gets_a_sentence(text: str, says: str) -> None:
     with pytest.raises(ScaleError, match=says):
-        read_call_off(text, "Scale")
+        read_scale(text, "Scale")
 
 
 def test_a_scale_at_its_limits_is_taken() -> None:
-    assert read_call_off("1000 days: 0 %\n1 day: 99.99\n0: 100", "S") == [
+    assert read_scale("1000 days: 0 %\n1 day: 99.99\n0: 100", "S") == [
         ["1000", "0"],
         ["1", "99.99"],
         ["0", "100"],
     ]
-    assert read_call_off("2: 10\n1: 10\n0: 10", "S") == [["2", "10"], ["1", "10"], ["0", "10"]]
-    assert len(read_call_off("\n".join(f"{n}: 1" for n in range(11, -1, -1)), "S")) == 12
-    assert read_call_off("", "S") == []
+    assert read_scale("2: 10\n1: 10\n0: 10", "S") == [["2", "10"], ["1", "10"], ["0", "10"]]
+    assert len(read_scale("\n".join(f"{n}: 1" for n in range(11, -1, -1)), "S")) == 12
+    assert read_scale("", "S") == []
     assert (
-        write_call_off([["2", "10"], ["1", "10"], ["0", "10"]])
+        write_scale([["2", "10"], ["1", "10"], ["0", "10"]])
         == "2 days: 10 %\n1 day: 10 %\n0 days: 10 %"
     )
 
@@ -285,32 +285,32 @@ def test_a_token_is_of_its_salt_and_of_the_sites_secret(settings: Any) -> None:
 # Once
 
 
-def test_what_failed_may_be_pressed_again(seat: SeatAt) -> None:
+def test_what_failed_may_be_pressed_again(access: Access) -> None:
     key = uuid.uuid4()
 
     def fails() -> str:
         raise ValueError("no")
 
     with pytest.raises(ValueError, match="no"):
-        once(seat, key, fails)
-    assert not Press.objects.exists()
-    assert once(seat, key, lambda: "/a/") == "/a/"
-    assert once(seat, key, lambda: "/b/") == "/a/"
-    assert Press.objects.get().leads_to == "/a/"
+        once(access, key, fails)
+    assert not SubmittedForm.objects.exists()
+    assert once(access, key, lambda: "/a/") == "/a/"
+    assert once(access, key, lambda: "/b/") == "/a/"
+    assert SubmittedForm.objects.get().leads_to == "/a/"
 
 
-def test_another_conflict_is_not_taken_for_a_second_press(seat: SeatAt) -> None:
+def test_another_conflict_is_not_taken_for_a_second_press(access: Access) -> None:
     def clashes() -> str:
         raise IntegrityError("another one")
 
     with pytest.raises(IntegrityError, match="another one"):
-        once(seat, uuid.uuid4(), clashes)
+        once(access, uuid.uuid4(), clashes)
 
 
 def test_a_form_without_its_key_is_told() -> None:
-    for typed in ({}, {"press": "x"}, {"press": ""}):
+    for typed in ({}, {"form_key": "x"}, {"form_key": ""}):
         with pytest.raises(BadRequest, match="expected the form's own key"):
-            press_of(RequestFactory().post("/", typed))
+            form_key_of(RequestFactory().post("/", typed))
 
 
 # What broke
@@ -372,25 +372,27 @@ def test_a_clients_link_stands_in_no_log() -> None:
 # The studio's page
 
 
-def test_a_logo_is_brought_and_taken_off_again(seat: SeatAt) -> None:
-    browser = signed_in(seat)
+def test_a_logo_is_brought_and_taken_off_again(access: Access) -> None:
+    browser = signed_in(access)
     upload, _ = an_upload(40, 20)
     upload.name = "logo.png"
     page = browser.post(reverse("studio:logo"), {"logo": upload}, follow=True).content.decode()
     assert "The logo is on new papers from now on." in page
-    assert bytes(Studio.objects.get(pk=seat.studio.pk).logo).startswith(PNG)
+    assert bytes(Studio.objects.get(pk=access.studio.pk).logo).startswith(PNG)
     page = browser.post(reverse("studio:logo"), {"do": "remove"}, follow=True).content.decode()
     assert "The logo is off." in page
-    assert Studio.objects.get(pk=seat.studio.pk).logo is None
+    assert Studio.objects.get(pk=access.studio.pk).logo is None
     assert browser.post(reverse("studio:logo"), {}).status_code == 422
 
 
-def test_an_open_studio_is_not_opened_again(seat: SeatAt) -> None:
-    assert signed_in(seat).get(reverse("studio:first")).headers["Location"] == reverse("jobs:today")
+def test_an_open_studio_is_not_opened_again(access: Access) -> None:
+    assert signed_in(access).get(reverse("studio:first")).headers["Location"] == reverse(
+        "jobs:today"
+    )
 
 
-def test_a_name_is_kept_as_it_was_typed(seat: SeatAt) -> None:
-    browser = signed_in(seat)
+def test_a_name_is_kept_as_it_was_typed(access: Access) -> None:
+    browser = signed_in(access)
     page = html.document_fromstring(browser.get(reverse("studio:facts")).content.decode())
     (form,) = [form for form in page.forms if "currency" in form.fields]
     facts = {
@@ -399,7 +401,7 @@ def test_a_name_is_kept_as_it_was_typed(seat: SeatAt) -> None:
         "tax_number": "",
     }
     assert browser.post(reverse("studio:facts"), facts).status_code == 302
-    assert Studio.objects.get(pk=seat.studio.pk).name == "Larch & Daughter"
+    assert Studio.objects.get(pk=access.studio.pk).name == "Larch & Daughter"
 
 
 def test_a_bare_number_is_metres_or_feet() -> None:

@@ -6,8 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from studio.access import Access
 from studio.countries import country_of
-from studio.door import SeatAt
 from studio.models import Studio
 from studio.tax_numbers import TaxNumberError, check_tax_number, vat_id
 from tests.studio.test_pages import facts
@@ -91,11 +91,11 @@ def test_a_language_without_a_country_is_no_country(
     assert country_of(Studio(language=language, country=country)) == found
 
 
-def test_the_studio_is_told_beside_the_field(browser: Client, seat: SeatAt) -> None:
+def test_the_studio_is_told_beside_the_field(browser: Client, access: Access) -> None:
     answer = browser.post(
-        reverse("studio:facts"), facts(seat.studio, country="GB", tax_number="GB 980 7806 85")
+        reverse("studio:facts"), facts(access.studio, country="GB", tax_number="GB 980 7806 85")
     )
     assert answer.status_code == 422
     assert "its check digits do not fit" in answer.context["form"].errors["tax_number"][0]
-    sound = facts(seat.studio, country="GB", tax_number="GB 980 7806 84")
+    sound = facts(access.studio, country="GB", tax_number="GB 980 7806 84")
     assert browser.post(reverse("studio:facts"), sound).status_code == 302

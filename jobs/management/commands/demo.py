@@ -2,9 +2,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from jobs.demo import MAIL, PASSWORD, load
+from jobs.demo import MAIL, PASSWORD, load_demo
 from studio.models import Studio
-from studio.needed import must_have_secrets
+from studio.required_settings import must_have_secrets
 
 
 class Command(BaseCommand):
@@ -15,6 +15,6 @@ class Command(BaseCommand):
         if Studio.objects.exists():
             self.stdout.write("The studio is there already; nothing was loaded.")
         else:
-            load()
+            load_demo()
             self.stdout.write("The demo studio is loaded.")
         self.stdout.write(f"Sign in as {MAIL} with the password {PASSWORD}")

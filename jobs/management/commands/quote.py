@@ -7,11 +7,11 @@ from typing import Any, NoReturn
 from django.core.management.base import CommandParser
 
 from jobs.design.working import work_out
-from jobs.gather import practice_of
+from jobs.inputs import practice_of
 from jobs.management.commands import takeoff
+from pricing.book.price_book import NoRates, book_for
 from pricing.core.quote import Terms, as_data, make_quote, owner_data
-from pricing.shelf import NoRates, book_for
-from studio.door import errand_for
+from studio.access import system_access
 from studio.opening import studios_here
 
 
@@ -38,18 +38,18 @@ class Command(takeoff.Command):
         studio = next(iter(studios_here()), None)
         if studio is None:
             self.fail("studio: expected one, got none. Open it in the browser first.")
-        seat = errand_for(studio)
-        units = options["units"] or seat.units
+        access = system_access(studio)
+        units = options["units"] or access.units
         terms = Terms(
             deposit_percent=studio.deposit_percent,
             travel_km=self.km(options["km"]),
             trips=options["trips"],
         )
         try:
-            book = book_for(seat, options["on"] or studio.today())
+            book = book_for(access, options["on"] or studio.today())
         except NoRates as reason:
             self.fail(str(reason))
-        worked = work_out(design, units=units, practice=practice_of(seat), sold=book.knows)
+        worked = work_out(design, units=units, practice=practice_of(access), sold=book.knows)
         counted = worked.takeoff
         quote = make_quote(counted.needs, counted.labour, book, terms)
         price = {

@@ -3,8 +3,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from jobs.records import faults
-from studio.door import errand_for
+from jobs.records import record_faults
+from studio.access import system_access
 from studio.opening import studios_here
 
 
@@ -18,7 +18,7 @@ class Command(BaseCommand):
             self.stdout.write("There is no studio here yet: nothing to verify.")
             return
         for studio in studios:
-            for sentence in faults(errand_for(studio)):
+            for sentence in record_faults(system_access(studio)):
                 found += 1
                 self.stdout.write(f"{studio.name}: {sentence}")
         if found:

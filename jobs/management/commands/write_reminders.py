@@ -7,9 +7,9 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from jobs.money.reminding import write_reminders
-from studio.door import errand_for
+from studio.access import system_access
 from studio.models import Studio
-from studio.needed import must_have_secrets
+from studio.required_settings import must_have_secrets
 
 
 class Command(BaseCommand):
@@ -28,5 +28,5 @@ class Command(BaseCommand):
         for studio in Studio.objects.order_by("pk"):
             on = asked or timezone.now().astimezone(ZoneInfo(studio.timezone)).date()
             with timezone.override(studio.timezone):
-                many = write_reminders(errand_for(studio), on=on)
+                many = write_reminders(system_access(studio), on=on)
             self.stdout.write(f"{studio.name}: {many} written.")

@@ -7,9 +7,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import close_old_connections
 
-from studio.broken import is_away
 from studio.mail import send_waiting
-from studio.needed import must_have_secrets
+from studio.required_settings import must_have_secrets
+from studio.server_errors import is_away
 from studio.signals import before_sending
 
 log = logging.getLogger(__name__)

@@ -9,8 +9,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 
-from studio.keeping import FallsAlways, Keeper
-from studio.needed import must_have_secrets
+from studio.required_settings import must_have_secrets
+from studio.supervising import KeepsFalling, Supervisor
 from studio.web import HOST
 
 
@@ -38,8 +38,8 @@ class Command(BaseCommand):
             "mail worker": [sys.executable, sys.argv[0], "send_letters", "--watch", f"--with-parent={own}"],
         }  # fmt: skip
         try:
-            Keeper(commands, self.stderr.write).run()
-        except FallsAlways as reason:
+            Supervisor(commands, self.stderr.write).run()
+        except KeepsFalling as reason:
             raise CommandError(f"{reason} What it said last stands above.") from None
 
     def make_ready(self) -> None:

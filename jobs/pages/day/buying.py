@@ -1,0 +1,110 @@
+"""What to buy: the plan for chosen jobs or a period, why it is so, and the press that makes orders of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.timezone import localdate
+from django.views.decorators.http import require_http_methods
+
+from jobs.day.substitutes import stand_in_all, stand_ins
+from jobs.models import Shade
+from jobs.pages.brief.brief import job_of
+from jobs.pages.day.buying_form import BuyingForm
+from jobs.proposal.agreed import Locked
+from pricing.models import Reservation
+from pricing.stores.buy_plan import Wanted, make_plan, order_plan, unsent_orders
+from pricing.stores.plan.buying import Grade, Plan
+from studio.access import prices_only
+from studio.once import form_key_of, once
+from studio.post_only import post_only
+from studio.query_values import whole_number_in
+
+if TYPE_CHECKING:
+    from studio.access import AccessRequest
+
+WAIT_S = 10.0
+
+
+@prices_only
+@require_http_methods(["GET", "POST"])
+def buying(request: AccessRequest) -> HttpResponse:
+    """GET works the plan out; POST makes its orders, of the same plan or not at all."""
+    form = BuyingForm(request.POST or request.GET or None, jobs=reserved_jobs(request))
+    if not form.is_bound or not form.is_valid():
+        context = {"form": form, "reserved": form.reserved}
+        return render(request, "jobs/day/buying.html", context, status=422 if form.errors else 200)
+    wanted = wanted_of(form.cleaned_data)
+    plan = make_plan(request.access, wanted, on=localdate())
+    if request.method == "GET":
+        return show_buying(request, form, plan)
+    if str(plan.total) != request.POST.get("total"):
+        messages.info(request, "The plan changed in between. This is how it stands now.")
+        return show_buying(request, form, plan)
+
+    def make() -> str:
+        made = order_plan(request.access, plan, needed_by=earliest_event(request, wanted))
+        messages.success(request, f"{len(made)} orders are made. Look them over, then send each.")
+        return reverse("pricing:orders")
+
+    return redirect(once(request.access, form_key_of(request), make))
+
+
+def wanted_of(said: dict[str, Any]) -> Wanted:
+    floor = None if said["party"] else Grade.PROFESSIONAL
+    return Wanted(abouts=tuple(said["jobs"]), until=said["until"], floor=floor, time_limit_s=WAIT_S)
+
+
+def earliest_event(request: AccessRequest, wanted: Wanted) -> Any:
+    rows = request.access.rows(Reservation).order_by("needed_by")
+    if wanted.abouts:
+        rows = rows.filter(about__in=wanted.abouts)
+    first = rows.first()
+    return first.needed_by if first else None
+
+
+def reserved_jobs(request: AccessRequest) -> list[tuple[str, str]]:
+    rows = request.access.rows(Reservation).order_by("needed_by").values_list("about", "title")
+    return list(dict.fromkeys(rows))
+
+
+def show_buying(request: AccessRequest, form: BuyingForm, plan: Plan) -> HttpResponse:
+    context = {
+        "form": form,
+        "reserved": form.reserved,
+        "plan": plan,
+        "gap": round(100 * float(plan.gap), 2),
+        "stand_ins": stand_ins(request.access, plan.missing, on=localdate()),
+        "unsent": unsent_orders(request.access),
+        "asked": request.GET.urlencode() or request.POST.urlencode(),
+    }
+    return render(request, "jobs/day/buying.html", context)
+
+
+@prices_only
+@post_only("jobs:buying")
+def accept_stand_in(request: AccessRequest) -> HttpResponse:
+    """The owner takes a near colour for one that cannot come, in every job that wants it."""
+    shade = request.access.row(Shade, pk=request.POST.get("shade", "0"))
+    colour, why = request.POST.get("colour", ""), request.POST.get("why", "").strip()
+    numbers = [a.partition(":")[2] for a in request.POST.getlist("job")]
+    jobs = [job_of(request, found) for n in numbers if (found := whole_number_in(n)) is not None]
+    try:
+        done = stand_in_all(request.access, jobs, colour, shade, why)
+    except Locked as locked:
+        messages.error(request, str(locked))
+        return redirect("jobs:buying")
+    if done:
+        messages.success(
+            request, f"{shade.name} stands in for {colour} in {done} job(s). Tell the client."
+        )
+    else:
+        messages.error(
+            request,
+            "Nothing was changed: the design was changed in between, or has that shade already.",
+        )
+    return redirect("jobs:buying")

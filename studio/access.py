@@ -1,0 +1,120 @@
+"""The only door to rows: a signed-in person, their studio, their role.
+
+Views reach every row through `request.access`; nothing else in the house filters by studio.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
+from django.http import Http404, HttpRequest
+
+from studio.models import Membership, Person, Studio, StudioRow
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from django.http import HttpResponse
+    from django_htmx.middleware import HtmxDetails
+
+    from studio.measure import Units
+
+
+class AccessRequest(HttpRequest):
+    """A request whose person is signed in and seated (what every inner view receives)."""
+
+    access: Access
+    htmx: HtmxDetails
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """Who asks, for which studio, in which role."""
+
+    studio: Studio
+    person: Person | None  # None: the studio's own errands (worker, command, a client's link)
+    role: str
+
+    @property
+    def units(self) -> Units:
+        return "imperial" if self.studio.units == "imperial" else "metric"
+
+    @property
+    def sees_prices(self) -> bool:
+        return self.role != Membership.Role.CREW
+
+    def must_be_office(self) -> None:
+        """Raise PermissionDenied for crew, who read what the office writes."""
+        if not self.sees_prices:
+            raise PermissionDenied("The office keeps this; crew read it.")
+
+    def lock_studio(self) -> None:
+        """Wait for whoever changes this studio's numbers, stores or promises. Call inside a transaction, and before
+        any row of it is locked: who locks a job first and the studio then can wait for ever for who does it the
+        other way round.
+        """
+        Studio.objects.select_for_update().get(pk=self.studio.pk)
+
+    def as_system(self) -> Access:
+        """The studio's own seat, for reading what this person's page needs but does not show (pack sizes)."""
+        return system_access(self.studio)
+
+    def rows(self, model: type[StudioRow]) -> Any:
+        """All rows of `model` that this seat may see, as the model's own kind of queryset.
+
+        Raises PermissionDenied for crew and prices.
+        """
+        if model.closed_to_crew and not self.sees_prices:
+            raise PermissionDenied("Prices and money are kept by the office.")
+        return model._default_manager.filter(studio=self.studio)
+
+    def row[Row: StudioRow](
+        self, model: type[Row], among: QuerySet[Row] | None = None, **lookup: object
+    ) -> Row:
+        """One row, or Http404, so that another studio's row looks like no row.
+
+        `among` narrows or enriches the rows; it must itself come from `rows`.
+        """
+        try:
+            return (self.rows(model) if among is None else among).get(**lookup)
+        except (model.DoesNotExist, ValueError):
+            raise Http404(f"No such {model._meta.verbose_name}.") from None
+
+    def add[Row: StudioRow](self, model: type[Row], **facts: object) -> Row:
+        """Make and save a row of this studio."""
+        if model.closed_to_crew and not self.sees_prices:
+            raise PermissionDenied("Prices and money are kept by the office.")
+        return model._default_manager.create(studio=self.studio, **facts)
+
+
+def access_of(person: Person) -> Access | None:
+    """The seat a signed-in person takes (their first), or None."""
+    access = (
+        Membership.objects.select_related("studio").filter(person=person).order_by("pk").first()
+    )
+    return Access(access.studio, person, access.role) if access else None
+
+
+def system_access(studio: Studio) -> Access:
+    """The seat of the studio's own errands: commands, the mail worker, a client's link."""
+    return Access(studio, None, Membership.Role.OWNER)
+
+
+def prices_only[**P](view: Callable[P, HttpResponse]) -> Callable[P, HttpResponse]:
+    """Close a view to crew."""
+
+    def guarded(*args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        request = args[0]
+        if not request.access.sees_prices:  # type: ignore[attr-defined]
+            raise PermissionDenied("Prices and money are kept by the office.")
+        return view(*args, **kwargs)
+
+    guarded.__name__ = view.__name__
+    guarded.__doc__ = view.__doc__
+    return guarded
+
+
+__all__ = ["Access", "AccessRequest", "access_of", "prices_only", "system_access"]
