@@ -39,6 +39,7 @@ from pricing.stores.kit import check_in
 from pricing.stores.stock import put_in_stock
 from studio.access import Access
 from studio.models import Membership, Person, Studio
+from studio.permissions import CREW, OWNER
 
 MAIL, PASSWORD = "maren@quillmoor.example", "paper-lantern-42"
 CREW_MAIL = "jun@quillmoor.example"
@@ -147,9 +148,9 @@ def load_demo(on: date | None = None) -> Access:
     today = on or studio.today()
     owner = Person.objects.create_user(MAIL, PASSWORD, name="Maren Okell")
     crew = Person.objects.create_user(CREW_MAIL, PASSWORD, name="Jun Halloran")
-    Membership.objects.create(studio=studio, person=owner, role=Membership.Role.OWNER)
-    Membership.objects.create(studio=studio, person=crew, role=Membership.Role.CREW)
-    access = Access(studio, owner, Membership.Role.OWNER)
+    Membership.objects.create(studio=studio, person=owner, role=OWNER)
+    Membership.objects.create(studio=studio, person=crew, role=CREW)
+    access = Access(studio, owner, OWNER)
     since = today - timedelta(days=90)
     stock_starter(access, tax_name="VAT", tax_percent=Decimal(20), since=since)
     stock_suppliers(access, since=since)

@@ -29,6 +29,7 @@ from jobs.proposal.correcting import correct_design
 from pricing.book.price_book import NoRates, book_for
 from pricing.models import Reservation
 from studio.editing import Difference, Stale
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from pricing.core.quote import Quote
@@ -67,7 +68,7 @@ def preview_design(
     """Work a design out in the job's room. With `names` of its fields the picture can be taken hold of."""
     placed = design.model_copy(update={"room": job.venue.room(), "title": job.title})
     book, quote, fault = None, None, ""
-    if access.sees_prices:
+    if access.may(Permission.SEE_PRICES):
         try:
             book = book_for(access, on)
         except NoRates as reason:

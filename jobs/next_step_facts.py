@@ -14,6 +14,7 @@ from jobs.money.ledger import standing_of
 from jobs.next_steps import NextStep, StepFacts, next_steps_for
 from jobs.proposal.client_activity import activity_of
 from pricing.core.money import Money, write_money
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -24,7 +25,7 @@ def next_steps_of(access: Access, job: Job, *, on: date, designed: bool) -> tupl
 
     For those who do, `job` comes from `with_money`.
     """
-    studio, sees = access.studio, access.sees_prices
+    studio, sees = access.studio, access.may(Permission.SEE_MONEY)
     offers = list(job.offers.all()) if sees else []
     asked = [activity_of(offer, on=on).waiting_since for offer in offers]
     facts = StepFacts(

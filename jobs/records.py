@@ -75,8 +75,8 @@ def vouch_event_move(move: EventMove) -> dict[str, Any]:
 def vouch_invoice(invoice: Invoice) -> dict[str, Any]:
     """What the line of an invoice or a credit note vouches for."""
     return {
-        "invoice": invoice.number, "kind": invoice.kind, "total": canonical_value(invoice.total), "pdf": invoice.pdf_sha256,
-        "row": seal_row(invoice),
+        "invoice": invoice.number, "kind": invoice.kind, "total": canonical_value(invoice.total),
+        "pdf": invoice.pdf_sha256, "row": seal_row(invoice),
     }  # fmt: skip
 
 

@@ -33,7 +33,7 @@ class DueJobs(models.QuerySet):
 
         entries = Payment.objects.filter(job=models.OuterRef("pk")).order_by()
         came = entries.values("job").annotate(sum=Sum("amount")).values("sum")
-        kept = models.Q(call_off__kept__gt=Coalesce(models.Subquery(came), Decimal(0)))
+        kept = models.Q(cancellation__kept__gt=Coalesce(models.Subquery(came), Decimal(0)))
         back = models.Exists(entries.filter(amount__lt=0))
         return self.filter(
             models.Q(stage__in=LIVE)
@@ -47,7 +47,7 @@ class DueJobs(models.QuerySet):
 
     def accepted(self) -> Self:
         """Jobs with a client's yes that are not over in the books; what was called off by the scale is not."""
-        open_ = ~models.Q(stage__in=ENDED) | models.Q(call_off__isnull=False)
+        open_ = ~models.Q(stage__in=ENDED) | models.Q(cancellation__isnull=False)
         return self.filter(open_, offers__acceptance__isnull=False).distinct()
 
     def between(self, start: datetime, end: datetime) -> Self:
@@ -74,7 +74,7 @@ class DueJobs(models.QuerySet):
         papers = Invoice.objects.defer("pdf", "xml", "groups").order_by("number")
         return (
             self.annotate(paid=Sum("payments__amount"))
-            .select_related("call_off")
+            .select_related("cancellation")
             .prefetch_related(
                 Prefetch("offers", offers),
                 Prefetch("invoices", papers),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from jobs.models import Job, LogEntry
 from jobs.proposal.correcting import DESIGN
 from studio.models import Person
+from studio.permissions import Permission
 from studio.sums import without_sums
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ class LogLine:
 def log_for(access: Access, job: Job) -> list[LogLine]:
     """The newest lines of a job's log: for crew without those about money, and without sums in the others."""
     rows = access.rows(LogEntry).filter(job=job).select_related("who").order_by("-pk")
-    if not access.sees_prices:
+    if not access.may(Permission.SEE_MONEY):
         rows = [row for row in rows if not is_about_money(row)]
     return [
         LogLine(at=row.at, what=unpriced(access, row.what), who=row.who) for row in rows[:SHOWN]
@@ -44,8 +45,8 @@ def is_about_money(row: LogEntry) -> bool:
 
 
 def unpriced(access: Access, text: str) -> str:
-    """Words that somebody typed, as this seat reads them."""
-    if access.sees_prices:
+    """Words that somebody typed, as this person reads them."""
+    if access.may(Permission.SEE_MONEY):
         return text
     return without_sums(text, access.studio.currency, access.studio.language)
 

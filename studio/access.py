@@ -6,6 +6,7 @@ Views reach every row through `request.access`; nothing else in the house filter
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import wraps
 from typing import TYPE_CHECKING, Any
 
 from django.core.exceptions import PermissionDenied
@@ -13,6 +14,7 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest
 
 from studio.models import Membership, Person, Studio, StudioRow
+from studio.permissions import OWNER, REFUSED, ROLES, Permission
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -42,14 +44,19 @@ class Access:
     def units(self) -> Units:
         return "imperial" if self.studio.units == "imperial" else "metric"
 
-    @property
-    def sees_prices(self) -> bool:
-        return self.role != Membership.Role.CREW
+    def may(self, permission: Permission) -> bool:
+        role = ROLES.get(self.role)  # a row of a role that is no more may nothing
+        return role is not None and permission in role.may
 
-    def must_be_office(self) -> None:
-        """Raise PermissionDenied for crew, who read what the office writes."""
-        if not self.sees_prices:
-            raise PermissionDenied("The office keeps this; crew read it.")
+    def require(self, permission: Permission) -> None:
+        """Raise PermissionDenied, in words, unless the role may."""
+        if not self.may(permission):
+            raise PermissionDenied(REFUSED[permission])
+
+    @property
+    def can(self) -> dict[str, bool]:
+        """What the role may do, for templates: `{% if request.access.can.edit_jobs %}`."""
+        return {permission.value: self.may(permission) for permission in Permission}
 
     def lock_studio(self) -> None:
         """Wait for whoever changes this studio's numbers, stores or promises. Call inside a transaction, and before
@@ -59,16 +66,16 @@ class Access:
         Studio.objects.select_for_update().get(pk=self.studio.pk)
 
     def as_system(self) -> Access:
-        """The studio's own seat, for reading what this person's page needs but does not show (pack sizes)."""
+        """The studio's own access, for reading what this person's page needs but does not show (pack sizes)."""
         return system_access(self.studio)
 
     def rows(self, model: type[StudioRow]) -> Any:
-        """All rows of `model` that this seat may see, as the model's own kind of queryset.
+        """All rows of `model` that this person may see, as the model's own kind of queryset.
 
-        Raises PermissionDenied for crew and prices.
+        Raises PermissionDenied where the role may not see such rows.
         """
-        if model.closed_to_crew and not self.sees_prices:
-            raise PermissionDenied("Prices and money are kept by the office.")
+        if model.permission:
+            self.require(model.permission)
         return model._default_manager.filter(studio=self.studio)
 
     def row[Row: StudioRow](
@@ -85,13 +92,13 @@ class Access:
 
     def add[Row: StudioRow](self, model: type[Row], **facts: object) -> Row:
         """Make and save a row of this studio."""
-        if model.closed_to_crew and not self.sees_prices:
-            raise PermissionDenied("Prices and money are kept by the office.")
+        if model.permission:
+            self.require(model.permission)
         return model._default_manager.create(studio=self.studio, **facts)
 
 
 def access_of(person: Person) -> Access | None:
-    """The seat a signed-in person takes (their first), or None."""
+    """What a signed-in person may reach (their first membership), or None."""
     access = (
         Membership.objects.select_related("studio").filter(person=person).order_by("pk").first()
     )
@@ -99,22 +106,25 @@ def access_of(person: Person) -> Access | None:
 
 
 def system_access(studio: Studio) -> Access:
-    """The seat of the studio's own errands: commands, the mail worker, a client's link."""
-    return Access(studio, None, Membership.Role.OWNER)
+    """The access of the studio's own errands: commands, the mail worker, a client's link."""
+    return Access(studio, None, OWNER)
 
 
-def prices_only[**P](view: Callable[P, HttpResponse]) -> Callable[P, HttpResponse]:
-    """Close a view to crew."""
+def requires[**P](
+    permission: Permission,
+) -> Callable[[Callable[P, HttpResponse]], Callable[P, HttpResponse]]:
+    """Close a view to roles without a permission."""
 
-    def guarded(*args: P.args, **kwargs: P.kwargs) -> HttpResponse:
-        request = args[0]
-        if not request.access.sees_prices:  # type: ignore[attr-defined]
-            raise PermissionDenied("Prices and money are kept by the office.")
-        return view(*args, **kwargs)
+    def closed(view: Callable[P, HttpResponse]) -> Callable[P, HttpResponse]:
+        @wraps(view)
+        def guarded(*args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+            request: AccessRequest = args[0]  # type: ignore[assignment]
+            request.access.require(permission)
+            return view(*args, **kwargs)
 
-    guarded.__name__ = view.__name__
-    guarded.__doc__ = view.__doc__
-    return guarded
+        return guarded
+
+    return closed
 
 
-__all__ = ["Access", "AccessRequest", "access_of", "prices_only", "system_access"]
+__all__ = ["Access", "AccessRequest", "access_of", "requires", "system_access"]

@@ -21,7 +21,8 @@ from studio.days import read_days, write_days
 from studio.editing import VersionedForm
 from studio.images import ImageError, reencode_logo
 from studio.mail import one_line
-from studio.models import Membership, Person, Studio
+from studio.models import Person, Studio
+from studio.permissions import CREW, role_choices
 from studio.scales import ScaleError, read_scale, read_stages, write_scale, write_stages
 from studio.signals import currency_changes
 from studio.tax_numbers import TaxNumberError, check_tax_number
@@ -260,9 +261,7 @@ class PersonForm(forms.Form):
 
     name = forms.CharField(label="Name", max_length=120)
     mail = forms.EmailField(label="E-mail, to sign in")
-    role = forms.ChoiceField(
-        label="Role", choices=Membership.Role.choices, initial=Membership.Role.CREW
-    )
+    role = forms.ChoiceField(label="Role", choices=role_choices, initial=CREW)
     password = forms.CharField(
         label="First password", widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         help_text="At least ten characters; hand it over in person.",

@@ -1,4 +1,4 @@
-"""What every request meets first: its method, its seat in the studio's own time zone, what no text holds."""
+"""What every request meets first: its method, its access in the studio's own time zone, what no text holds."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def find_access(get_response: Handler) -> Handler:
             return get_response(request)
         access = access_of(person)
         if access is None:
-            raise PermissionDenied("You have no seat in a studio yet: ask its owner.")
+            raise PermissionDenied("You do not work for a studio here yet: ask its owner.")
         request.access = access  # type: ignore[attr-defined]
         with timezone.override(zoneinfo.ZoneInfo(access.studio.timezone)):
             return get_response(request)

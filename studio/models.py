@@ -13,6 +13,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils import timezone
 
+from studio.permissions import OWNER, Permission, role_choices
+
 
 def reminder_days() -> list[int]:
     """A week ahead, two days late, ten days late (common practice, no source)."""
@@ -117,18 +119,13 @@ class Person(AbstractBaseUser):
 class Membership(models.Model):
     """A person's place in a studio."""
 
-    class Role(models.TextChoices):
-        OWNER = "owner", "owner"
-        OFFICE = "office", "office"
-        CREW = "crew", "crew"
-
     studio = models.ForeignKey(Studio, models.PROTECT, related_name="memberships")
     person = models.ForeignKey(Person, models.PROTECT, related_name="memberships")
-    role = models.CharField(max_length=8, choices=Role, default=Role.OWNER)
+    role = models.CharField(max_length=8, choices=role_choices, default=OWNER)
 
     class Meta:
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["studio", "person"], name="one_seat_each")
+            models.UniqueConstraint(fields=["studio", "person"], name="one_membership_each")
         ]
 
 
@@ -141,9 +138,9 @@ class Tries(models.Model):
 
 
 class StudioRow(models.Model):
-    """A row of one studio. `closed_to_crew` rows hold prices; the door keeps crew from them."""
+    """A row of one studio. `permission` is what a role must have to reach such rows at all."""
 
-    closed_to_crew: ClassVar[bool] = False
+    permission: ClassVar[Permission | None] = None
     studio = models.ForeignKey(Studio, models.PROTECT, related_name="+", editable=False)
 
     class Meta:
@@ -159,14 +156,14 @@ class SubmittedForm(StudioRow):
 
     class Meta:
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["studio", "key"], name="press_once")
+            models.UniqueConstraint(fields=["studio", "key"], name="submitted_once")
         ]
 
 
 class OutgoingMail(StudioRow):
     """A mail waiting to go or gone: one row for each kind, object, version and recipient."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_STUDIO
 
     class State(models.TextChoices):
         WAITING = "waiting"

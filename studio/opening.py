@@ -9,6 +9,7 @@ from studio.access import Access
 from studio.forms import PersonForm
 from studio.forms_first import FROM_FIGURES, EarningForm, FirstForm
 from studio.models import Membership, Person, Studio
+from studio.permissions import OWNER, Permission
 from studio.signals import studio_opened
 
 
@@ -21,7 +22,7 @@ def studios_here() -> list[Studio]:
 
 @transaction.atomic
 def open_studio(form: FirstForm, earning: EarningForm) -> Access:
-    """Make the first studio and seat its owner. PermissionDenied once there is one."""
+    """Make the first studio and make somebody its owner. PermissionDenied once there is one."""
     if Studio.objects.select_for_update().exists():
         raise PermissionDenied("This studio is open already: sign in.")
     studio = form.save()
@@ -29,8 +30,8 @@ def open_studio(form: FirstForm, earning: EarningForm) -> Access:
     person = Person.objects.create_user(
         facts["person_mail"], facts["password"], name=facts["person"]
     )
-    Membership.objects.create(studio=studio, person=person, role=Membership.Role.OWNER)
-    access = Access(studio, person, Membership.Role.OWNER)
+    Membership.objects.create(studio=studio, person=person, role=OWNER)
+    access = Access(studio, person, OWNER)
     told = {name: earning.cleaned_data[name] for name in FROM_FIGURES}
     studio_opened.send(sender=Studio, access=access, **told)
     return access
@@ -38,9 +39,8 @@ def open_studio(form: FirstForm, earning: EarningForm) -> Access:
 
 @transaction.atomic
 def add_member(access: Access, form: PersonForm) -> Person:
-    """Give somebody new a seat; the owner's to do."""
-    if access.role != Membership.Role.OWNER:
-        raise PermissionDenied("The owner decides who has a seat.")
+    """Make somebody new a member; the owner's to do."""
+    access.require(Permission.OWN_STUDIO)
     facts = form.cleaned_data
     person = Person.objects.create_user(facts["mail"], facts["password"], name=facts["name"])
     Membership.objects.create(studio=access.studio, person=person, role=facts["role"])

@@ -1,7 +1,7 @@
 """One settings file that runs from a clean clone.
 
-Outside debug whatever serves, signs or mails stops without a secret, by name (studio/required_settings.py); commands that
-only read and count run without one, and Django itself refuses to sign with an empty key.
+Outside debug whatever serves, signs or mails stops without a secret, by name (studio/required_settings.py);
+commands that only read and count run without one, and Django itself refuses to sign with an empty key.
 
 Environment: ARCHWRIGHT_DEBUG (1 in demo and tests), ARCHWRIGHT_SECRET, ARCHWRIGHT_HOSTS (commas),
 ARCHWRIGHT_SITE (where letters that no page asked for lead; https:// and the first host otherwise),
@@ -65,7 +65,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "studio.middleware.take_seat",
+    "studio.middleware.find_access",
     "studio.middleware.first_start",
     "studio.middleware.no_nul",
 ]

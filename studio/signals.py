@@ -2,8 +2,8 @@
 
 from django.dispatch import Signal
 
-# Sent once, inside the transaction that opens a studio: seat, tax_name (str), and as Decimal tax_percent, hour (what
-# one of work earns) and least (the least price of a job).
+# Sent once, inside the transaction that opens a studio: access, tax_name (str), and as Decimal tax_percent, hour
+# (what one of work earns) and least (the least price of a job).
 studio_opened = Signal()
 
 # Sent by the first start for a currency (str): the price book answers what it proposes, with hour, least, tax_name

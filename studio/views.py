@@ -8,13 +8,12 @@ from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LoginView
-from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from studio.access import prices_only
+from studio.access import requires
 from studio.editing import Stale, save_if_fresh
 from studio.forms import FactsForm, LogoForm, PersonForm, SignInForm
 from studio.forms_first import EarningForm, FirstForm
@@ -22,6 +21,7 @@ from studio.mail import decide_unknown
 from studio.models import Membership, OutgoingMail, Studio
 from studio.once import earlier_address, form_key_of, once
 from studio.opening import add_member, open_studio
+from studio.permissions import Permission
 from studio.post_only import post_only
 from studio.tries import signed_in_here
 
@@ -72,13 +72,13 @@ def first_prices(request: HttpRequest) -> HttpResponse:
     return render(request, part, {"form": form, "earning": earning}, status=status)
 
 
-@prices_only
+@requires(Permission.SEE_STUDIO)
 @require_http_methods(["GET", "POST"])
 def facts_page(request: AccessRequest) -> HttpResponse:
     form = FactsForm(request.POST or None, instance=request.access.studio)
     if request.method == "GET":
         return show_facts(request, form=form)
-    owner_only(request)
+    request.access.require(Permission.OWN_STUDIO)
     if not form.is_valid():
         return show_facts(request, status=422, form=form)
     try:
@@ -93,7 +93,7 @@ def show_facts(request: AccessRequest, *, status: int = 200, **parts: Any) -> Ht
     """The studio's page; `parts` are forms and notices that differ from fresh ones."""
     context = {
         "form": parts.get("form") or FactsForm(instance=request.access.studio),
-        "seats": members_of(request),
+        "memberships": members_of(request),
         "person_form": PersonForm(),
         "logo_form": LogoForm(),
         "logo": request.access.studio.logo,
@@ -102,16 +102,10 @@ def show_facts(request: AccessRequest, *, status: int = 200, **parts: Any) -> Ht
     return render(request, "studio/facts.html", context, status=status)
 
 
-def owner_only(request: AccessRequest) -> None:
-    if request.access.role != Membership.Role.OWNER:
-        raise PermissionDenied("The owner keeps the studio's facts.")
-
-
-@prices_only
+@requires(Permission.OWN_STUDIO)
 @post_only("studio:facts")
 def logo_page(request: AccessRequest) -> HttpResponse:
     """Bring a logo, or take it off. What was sent before keeps the one it had."""
-    owner_only(request)
     kept: bytes | None = None
     if request.POST.get("do") != "remove":
         form = LogoForm(request.POST, request.FILES)
@@ -125,11 +119,10 @@ def logo_page(request: AccessRequest) -> HttpResponse:
     return redirect("studio:facts")
 
 
-@prices_only
+@requires(Permission.OWN_STUDIO)
 @post_only("studio:facts")
 def people_page(request: AccessRequest) -> HttpResponse:
-    """Seat somebody new. The office does not: a seat that it gave could be the owner's."""
-    owner_only(request)
+    """Add somebody. The office does not: whom it adds could be an owner."""
     if there := earlier_address(request.access, request):
         return redirect(there)
     form = PersonForm(request.POST)
@@ -148,7 +141,7 @@ def members_of(request: AccessRequest) -> list[Membership]:
     return list(own.select_related("person").order_by("person__name"))
 
 
-@prices_only
+@requires(Permission.SEE_STUDIO)
 @require_http_methods(["GET", "POST"])
 def mails_page(request: AccessRequest) -> HttpResponse:
     """What went out, what waits, and what a person must decide."""

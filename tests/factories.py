@@ -91,7 +91,7 @@ def an_access(role: str = "owner", studio: Studio | None = None) -> Access:
 
 
 def a_stocked_access(**facts: Any) -> Access:
-    """An owner's seat in a studio with a starter price book that began long ago."""
+    """An owner's access to a studio with a starter price book that began long ago."""
     access = an_access(studio=StudioFactory.create(**facts))
     since = timezone.localdate() - timedelta(days=400)
     stock_starter(access, tax_name="VAT", tax_percent=Decimal(20), since=since)

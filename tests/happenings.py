@@ -1,6 +1,6 @@
 """What can happen to an accepted job’s money and day, each by one name, for tests that let anything happen.
 
-`do(seat, job, what, n, clock)` does one of `WHAT`; `n` from 1 to 100 says how much, how many percent or how many days.
+`do(access, job, what, n, clock)` does one of `WHAT`; `n` from 1 to 100 says how much, how many percent or how many days.
 What the house refuses raises one of `REFUSED`, and has changed nothing. Time goes by the clock of `time_machine`.
 """
 

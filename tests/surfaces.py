@@ -1,6 +1,6 @@
 """Every surface that says what a job's client owes or gets back, read the way people and machines read it.
 
-`said_everywhere(seat, job)` asks all of them for one job; `disagreements(seat, job)` names those that differ. A new
+`said_everywhere(access, job)` asks all of them for one job; `disagreements(access, job)` names those that differ. A new
 page, paper, letter or report that speaks of money due joins `SURFACES` by one function. What a surface does not speak
 of just now is None: a paper that was printed before something else happened says what was true then.
 

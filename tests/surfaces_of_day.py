@@ -1,6 +1,6 @@
 """Every surface that says when a job is, how far it is and what kit it holds, read the way people read it.
 
-`disagreements_of_day(seat, job)` names what differs; a new page that speaks of these joins `SURFACES` by one function.
+`disagreements_of_day(access, job)` names what differs; a new page that speaks of these joins `SURFACES` by one function.
 """
 
 from __future__ import annotations

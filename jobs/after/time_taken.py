@@ -47,7 +47,7 @@ def record_time(
 
 @transaction.atomic
 def withdraw_time(access: Access, line: TimeTaken) -> TimeTaken:
-    """Put a line right by its opposite. Raises AlreadyBack."""
+    """Put a line right by its opposite. Raises AlreadyWithdrawn."""
     access.as_system().rows(Job).select_for_update().get(pk=line.job_id)
     if line.of_id or access.rows(TimeTaken).filter(of=line).exists():
         raise AlreadyWithdrawn("Time: expected a line that stands, got one that was taken back.")

@@ -112,7 +112,7 @@ def shifted_on_clocks(at: datetime, shift: timedelta, zone: zoneinfo.ZoneInfo) -
 def preview_move(
     access: Access, job: Job, start: datetime, rest: OtherChanges = ALONG
 ) -> EventMovePreview:
-    """What a move would bring. Raises CannotPostpone."""
+    """What a move would bring. Raises CannotMoveEvent."""
     if job.stage not in MOVABLE:
         raise CannotMoveEvent(
             f"A job that is {job.get_stage_display()} is not postponed; before a yes, change the date in the brief."
@@ -145,12 +145,13 @@ def preview_move(
         kit=sum(ask.many for ask in kit_booked_by(access, job)),
         clashes=tuple(kit.promised_away(access, about(job), kit_wanted_by(access, job), span)),
         reserved=access.rows(Reservation).filter(about=about(job)).count(),
-        late=tuple(supplies_late_for(access, job, needed_by)), dues=dues_after_move(access, job, then), needed_by=needed_by,
+        late=tuple(supplies_late_for(access, job, needed_by)), needed_by=needed_by,
+        dues=dues_after_move(access, job, then),
     )  # fmt: skip
 
 
 def is_end_alone(job: Job, start: datetime, rest: OtherChanges) -> None:
-    """Raises CannotPostpone where more than the end changes of what is up."""
+    """Raises CannotMoveEvent where more than the end changes of what is up."""
     same_venue = rest.venue is None or rest.venue.pk == job.venue_id
     if start == job.event_start and rest.access_from in (None, job.access_from) and same_venue:
         return
@@ -178,7 +179,7 @@ def new_venue(job: Job, rest: OtherChanges) -> tuple[Venue, Venue] | None:
 
 
 def in_order_of_day(times: dict[str, datetime]) -> None:
-    """Raises CannotPostpone for an end before the start, or a room that is not there for the event."""
+    """Raises CannotMoveEvent for an end before the start, or a room that is not there for the event."""
     for first, then in pairwise(name for name in IN_ORDER if name in times):
         if times[first] > times[then]:
             raise CannotMoveEvent(
@@ -243,7 +244,7 @@ def arrivals_by_key(access: Access) -> dict[str, date]:
 def move_event(
     access: Access, job: Job, start: datetime, rest: OtherChanges = ALONG, *, why: str
 ) -> EventMove:
-    """Move it, with kit and reservations. Raises CannotPostpone with what stands in the way; then nothing moved."""
+    """Move it, with kit and reservations. Raises CannotMoveEvent with what stands in the way; then nothing moved."""
     access.lock_studio()
     shown = preview_move(access, job, start, rest)
     was = {"event_start": job.event_start, "venue": job.venue, "stage": job.stage}
@@ -267,7 +268,7 @@ def move_event(
 
 
 def take_bookings_along(access: Access, job: Job, shown: EventMovePreview) -> None:
-    """Kit, supplies and holding follow. Raises CannotPostpone for kit that another job has then."""
+    """Kit, supplies and holding follow. Raises CannotMoveEvent for kit that another job has then."""
     if job.stage == Job.Stage.UP:
         try:
             kit.keep_kit_until(access, about(job), shown.span)

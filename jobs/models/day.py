@@ -10,6 +10,7 @@ from django.db.models import Q
 from jobs.models.brief import Job
 from studio.append_only import AppendOnly
 from studio.models import Person, StudioRow
+from studio.permissions import Permission
 
 
 class PackTick(StudioRow):
@@ -40,9 +41,9 @@ class LogEntry(AppendOnly, StudioRow):
 class Cancellation(AppendOnly, StudioRow):
     """An event that was called off after the yes: what the studio keeps by its scale, and what goes back."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_MONEY
 
-    job = models.OneToOneField(Job, models.PROTECT, related_name="call_off")
+    job = models.OneToOneField(Job, models.PROTECT, related_name="cancellation")
     on = models.DateField()
     days_before = models.IntegerField()
     kept_percent = models.DecimalField(max_digits=5, decimal_places=2)

@@ -10,12 +10,13 @@ from django.db.models import Q
 from jobs.models.brief import Job
 from studio.append_only import AppendOnly
 from studio.models import Person, StudioRow
+from studio.permissions import Permission
 
 
 class Payment(AppendOnly, StudioRow):
     """Money that came or went back. A mistake is put right by another entry."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_MONEY
 
     class How(models.TextChoices):
         TRANSFER = "transfer", "bank transfer"
@@ -51,7 +52,7 @@ class Payment(AppendOnly, StudioRow):
 class Invoice(AppendOnly, StudioRow):
     """An invoice or a credit note, as it went out. Numbers run without gaps in each studio."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_MONEY
 
     class Kind(models.TextChoices):
         INVOICE = "invoice", "invoice"

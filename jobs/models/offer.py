@@ -10,12 +10,13 @@ from jobs.models.brief import Job
 from jobs.rows import LightOffers
 from studio.append_only import AppendOnly
 from studio.models import Person, StudioRow
+from studio.permissions import Permission
 
 
 class Offer(AppendOnly, StudioRow):
     """A proposal version that was sent: kept as it was, never computed again."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_MONEY
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="offers")
     version = models.PositiveIntegerField()
@@ -51,7 +52,7 @@ class Offer(AppendOnly, StudioRow):
 class ClientLink(StudioRow):
     """A client's way in. The token itself is not kept: only its hash, and a salt to derive it anew."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_MONEY
 
     offer = models.ForeignKey(Offer, models.PROTECT, related_name="links")
     salt = models.CharField(max_length=44)
@@ -79,7 +80,7 @@ class Acceptance(AppendOnly, StudioRow):
 class Question(AppendOnly, StudioRow):
     """Something the client asked on the page of an offer, or the studio's answer."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_MONEY
 
     offer = models.ForeignKey(Offer, models.PROTECT, related_name="questions")
     text = models.TextField(max_length=2000)

@@ -84,7 +84,7 @@ class CancellationPreview:
 def preview_cancellation(
     access: Access, job: Job, *, on: date, percent: Decimal | None = None
 ) -> CancellationPreview:
-    """What calling off would come to; `percent` keeps less than the scale says. Raises CannotCallOff."""
+    """What calling off would come to; `percent` keeps less than the scale says. Raises CannotCancel."""
     rich = access.row(Job, among=access.rows(Job).with_money(), pk=job.pk)
     currency = access.studio.currency
     if accepted_offer(rich) is None:
@@ -166,7 +166,7 @@ def cancellation_papers(access: Access, job: Job, kept: Money) -> CancellationPa
 def cancel_job(
     access: Access, job: Job, *, on: date, percent: Decimal | None, why: str, seen: str
 ) -> Cancellation:
-    """Do it: row, stage, stores, papers, log and letter together. Raises CannotCallOff, and changes nothing.
+    """Do it: row, stage, stores, papers, log and letter together. Raises CannotCancel, and changes nothing.
 
     `seen` are the figures that were shown; where money moved in between, they are shown again first.
     """

@@ -76,8 +76,8 @@ def gather_kept(access: Access, span: ReportSpan) -> list[KeptMoney]:
         .select_related("acceptance")
     )  # fmt: skip
     jobs = list(
-        access.rows(Job).filter(call_off__isnull=False, event_start__gte=span.start, event_start__lt=span.end)
-        .select_related("call_off").prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
+        access.rows(Job).filter(cancellation__isnull=False, event_start__gte=span.start, event_start__lt=span.end)
+        .select_related("cancellation").prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
     )  # fmt: skip
     return kept_from(access, jobs) if jobs else []
 
@@ -103,7 +103,7 @@ def kept_from(access: Access, jobs: Sequence[Job]) -> list[KeptMoney]:
         found.append(
             KeptMoney(
                 job=Named(shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number])),
-                on=job.call_off.on, agreed=Money(Decimal(chosen["figures"]["net"]), currency),
+                on=job.cancellation.on, agreed=Money(Decimal(chosen["figures"]["net"]), currency),
                 kept=Money(nets.get(job.pk, Decimal(0)), currency),
                 materials=labour_worth(taken.get(about(job), []), books, currency),
                 labour=labour_cost(labour, took, book) if took else None,

@@ -84,7 +84,7 @@ def day_of(at: datetime) -> date:
 def cancellation_of(job: Job) -> Cancellation | None:
     """How a job was called off after its yes; from `with_money` rows this asks nothing more."""
     try:
-        return job.call_off
+        return job.cancellation
     except Cancellation.DoesNotExist:
         return None
 

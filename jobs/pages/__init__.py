@@ -1,0 +1,1 @@
+"""Pages of the day's work, by feature: a view and its form side by side."""

@@ -21,6 +21,7 @@ from jobs.rows import LIVE, MAY_HOLD
 from pricing.stores.kit import late_kit
 from pricing.stores.kit_lacks import KitLack, kit_lacks
 from studio.mail import held_mail
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from datetime import date
@@ -56,7 +57,9 @@ def today_page(request: AccessRequest) -> HttpResponse:
         "rows": late + rest[:SHOWN],
         "more": max(len(rest) - SHOWN, 0),
         "late_kit": late_kit(request.access),
-        "letters": held_mail(request.access, at=now()) if request.access.sees_prices else None,
+        "letters": held_mail(request.access, at=now())
+        if request.access.may(Permission.SEE_STUDIO)
+        else None,
         "lacks": lacks_of(request, [row.job for row in rows]),
     }
     return render(request, "jobs/today.html", context)
@@ -66,7 +69,7 @@ def today_rows(request: AccessRequest, on: date) -> list[TodayRow]:
     """Every job that is open or owes money, by the day of its event. To find what is late all are asked."""
     access = request.access
     jobs = access.rows(Job)
-    jobs = jobs.wanting().with_money() if access.sees_prices else jobs.live()
+    jobs = jobs.wanting().with_money() if access.may(Permission.SEE_MONEY) else jobs.live()
     designs = access.rows(JobDesign).filter(job__in=access.rows(Job).live().values("pk"))
     designed = set(designs.values_list("job_id", flat=True))
     rows = [
@@ -82,7 +85,7 @@ def today_rows(request: AccessRequest, on: date) -> list[TodayRow]:
 
 def last_sent(request: AccessRequest, job: Job, on: date) -> tuple[Offer, ClientActivity] | None:
     """The newest version of a `with_money` job and what is known of it, for those who see prices."""
-    offers = list(job.offers.all()) if request.access.sees_prices else []
+    offers = list(job.offers.all()) if request.access.may(Permission.SEE_MONEY) else []
     return (offers[-1], activity_of(offers[-1], on=on)) if offers else None
 
 

@@ -13,6 +13,7 @@ from jobs.design.document import Design
 from jobs.design.reading import design_from
 from jobs.inputs import without_room
 from jobs.models import Acceptance, Job
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -71,7 +72,7 @@ def permit_change(access: Access, job: Job, why: str) -> Agreement | None:
     agreement = agreement_of(access, job)
     if agreement is None:
         return None
-    if access.person is None or not access.sees_prices:
+    if access.person is None or not access.may(Permission.EDIT_JOBS):
         raise Locked(f"Proposal {agreement.number} was accepted: the office corrects it, by name.")
     if not why.strip():
         raise Locked(

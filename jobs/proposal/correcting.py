@@ -17,6 +17,7 @@ from jobs.log import write_log
 from jobs.models import Job, LogEntry
 from jobs.proposal.agreed import TERMS, Agreement, agreement_of, terms_data
 from jobs.seals import document_digest
+from studio.permissions import Permission
 from studio.sums import without_sums
 
 if TYPE_CHECKING:
@@ -104,12 +105,17 @@ def departure_of(access: Access, job: Job) -> Departure | None:
     lines = [
         line
         for line in access.rows(LogEntry).filter(job=job).select_related("who").order_by("-pk")
-        if "corrected" in line.data and (access.sees_prices or line.data["corrected"] == DESIGN)
+        if "corrected" in line.data
+        and (access.may(Permission.SEE_MONEY) or line.data["corrected"] == DESIGN)
     ]
     studio = access.studio
 
     def told(why: str) -> str:
-        return why if access.sees_prices else without_sums(why, studio.currency, studio.language)
+        return (
+            why
+            if access.may(Permission.SEE_MONEY)
+            else without_sums(why, studio.currency, studio.language)
+        )
 
     row = chosen_row(access, job)
     built = without_room(design_from(row.document)) if row else None
@@ -117,7 +123,7 @@ def departure_of(access: Access, job: Job) -> Departure | None:
     return Departure(
         agreement=agreement,
         design=design_differences(agreement.design, built, access.units)[:SHOWN] if other and built else (),
-        terms=_terms(agreement, job, lines) if access.sees_prices else (),
+        terms=_terms(agreement, job, lines) if access.may(Permission.SEE_MONEY) else (),
         corrections=tuple(
             Correction(what=WORDS[line.data["corrected"]], why=told(line.data["why"]), by=str(line.who), at=line.at)
             for line in lines

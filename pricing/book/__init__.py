@@ -1,0 +1,1 @@
+"""The price book: supplies, prices and rates as rows, and their pages."""

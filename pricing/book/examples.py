@@ -9,14 +9,15 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 
 from pricing.models import Price, RateCard
-from studio.access import prices_only
+from studio.access import requires
+from studio.permissions import Permission
 from studio.post_only import post_only
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 
-@prices_only
+@requires(Permission.SET_PRICES)
 @post_only("pricing:stores")
 def confirm_examples(request: AccessRequest) -> HttpResponse:
     """One price, the rates, or all of them become the studio's own."""

@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models import Q
 
 from studio.models import StudioRow
+from studio.permissions import Permission
 
 
 class FromADay(models.QuerySet["InForce"]):
@@ -21,7 +22,7 @@ class FromADay(models.QuerySet["InForce"]):
 class InForce(StudioRow):
     """A row that holds from a day on, until a newer one does: what was quoted before keeps its figures."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_PRICES
     valid_from = models.DateField()
     is_example = models.BooleanField(default=False, editable=False)  # ours, nobody confirmed it yet
     objects = FromADay.as_manager()

@@ -17,9 +17,10 @@ from pricing.book.dated import enter_from_day, standing_entries
 from pricing.book.price_book import prices_on
 from pricing.book.price_forms import RatesForm, SupplyForm, SupplyPriceForm
 from pricing.models import Price, RateCard, Supply
-from studio.access import prices_only
+from studio.access import requires
 from studio.editing import Stale, save_if_fresh
 from studio.once import earlier_address, form_key_of, once
+from studio.permissions import Permission
 from studio.post_only import post_only
 
 if TYPE_CHECKING:
@@ -34,7 +35,9 @@ def stores_page(request: AccessRequest) -> HttpResponse:
         supplies = supplies.filter(
             Q(name__icontains=word) | Q(key__icontains=word) | Q(shelf__iexact=word)
         )
-    prices = prices_on(request.access, localdate()) if request.access.sees_prices else {}
+    prices = (
+        prices_on(request.access, localdate()) if request.access.may(Permission.SEE_PRICES) else {}
+    )
     rows = [(supply, prices.get(supply.pk)) for supply in supplies]
     groups = [
         (name, list(some)) for name, some in groupby(rows, key=lambda row: row[0].get_use_display())
@@ -43,7 +46,7 @@ def stores_page(request: AccessRequest) -> HttpResponse:
     return render(request, page, {"groups": groups, "q": word, "examples": examples_left(request)})
 
 
-@prices_only
+@requires(Permission.SET_PRICES)
 @require_http_methods(["GET", "POST"])
 def new_supply(request: AccessRequest) -> HttpResponse:
     if there := earlier_address(request.access, request):
@@ -68,7 +71,7 @@ def new_supply(request: AccessRequest) -> HttpResponse:
     return redirect(once(request.access, form_key_of(request), make))
 
 
-@prices_only
+@requires(Permission.SET_PRICES)
 @require_http_methods(["GET", "POST"])
 def supply_page(request: AccessRequest, pk: int) -> HttpResponse:
     row = request.access.row(Supply, pk=pk)
@@ -92,7 +95,7 @@ def supply_page(request: AccessRequest, pk: int) -> HttpResponse:
     return redirect("pricing:stores")
 
 
-@prices_only
+@requires(Permission.SET_PRICES)
 @post_only("pricing:supply", "pk")
 def new_price(request: AccessRequest, pk: int) -> HttpResponse:
     row = request.access.row(Supply, pk=pk)
@@ -117,7 +120,7 @@ def new_price(request: AccessRequest, pk: int) -> HttpResponse:
         return render(request, "pricing/book/supply.html", context, status=409)
 
 
-@prices_only
+@requires(Permission.SET_PRICES)
 @require_http_methods(["GET", "POST"])
 def rates_page(request: AccessRequest) -> HttpResponse:
     cards = request.access.rows(RateCard).order_by("-valid_from")
@@ -146,7 +149,7 @@ def rates_page(request: AccessRequest) -> HttpResponse:
 
 def examples_left(request: AccessRequest) -> int:
     """How many entries of the price book, rates among them, nobody has confirmed yet; crew see none."""
-    if not request.access.sees_prices:
+    if not request.access.may(Permission.SEE_PRICES):
         return 0
     return sum(
         request.access.rows(model).filter(is_example=True).count() for model in (Price, RateCard)

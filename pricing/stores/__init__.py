@@ -1,0 +1,1 @@
+"""Stock, kit, suppliers, packs and orders."""

@@ -171,7 +171,8 @@ def take_from_stock(
     held = sum((lot.quantity for lot in there), NOTHING)
     if held < quantity:
         raise NotEnough(
-            f"{supply_name(key)}: expected at most {plain_number(held)}, which lie there, got {plain_number(quantity)}."
+            f"{supply_name(key)}: expected at most {plain_number(held)}, which lie there,"
+            f" got {plain_number(quantity)}."
         )
     moves = []
     for lot in there:

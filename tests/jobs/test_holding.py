@@ -22,7 +22,7 @@ from pricing.stores import kit as kits
 from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import a_designed_job
-from tests.jobs.test_calling_off import an_accepted_job, pay
+from tests.jobs.test_cancelling import an_accepted_job, pay
 from tests.jobs.test_money_pages import pay as press_payment
 
 DAY = timedelta(days=1)

@@ -11,7 +11,7 @@ from django.db import connection
 from jobs.models import Job
 from studio.access import Access
 from tests.factories import JobFactory
-from tests.jobs.test_calling_off import an_accepted_job
+from tests.jobs.test_cancelling import an_accepted_job
 
 ACCEPTED: Any = import_module("jobs.migrations.0012_jobs_with_a_yes_are_accepted")
 

@@ -23,7 +23,7 @@ from jobs.records import record_faults, vouch_payment
 from studio.access import Access
 from studio.append_only import lower_guards, raise_guards
 from tests.conftest import signed_in
-from tests.jobs.test_calling_off import an_accepted_job, off, pay
+from tests.jobs.test_cancelling import an_accepted_job, off, pay
 
 LONG = "Wilhelmina-Henrietta Featherstonehaugh-Cholmondeley " * 2
 

@@ -39,7 +39,7 @@ from pricing.stores.stock import put_in_stock, take_from_stock
 from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job, a_document, with_a_rail
-from tests.jobs.test_calling_off import an_accepted_job, off
+from tests.jobs.test_cancelling import an_accepted_job, off
 
 PAGE = reverse("jobs:reports")
 

@@ -19,7 +19,7 @@ from jobs.stages import (
 from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import JobFactory
-from tests.jobs.test_calling_off import an_accepted_job
+from tests.jobs.test_cancelling import an_accepted_job
 
 
 def test_every_stage_is_in_the_table_and_every_end_is_reached() -> None:

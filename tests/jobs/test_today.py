@@ -25,7 +25,7 @@ from jobs.proposal.questions import ask_question
 from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import JobFactory, a_designed_job
-from tests.jobs.test_calling_off import an_accepted_job, pay
+from tests.jobs.test_cancelling import an_accepted_job, pay
 
 LONDON = zoneinfo.ZoneInfo("Europe/London")
 OWING: Any = import_module("jobs.migrations.0015_closed_owing")

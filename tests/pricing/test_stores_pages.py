@@ -14,6 +14,7 @@ from django.utils import timezone
 from pricing.book.price_book import NoRates, book_for
 from pricing.models import Price, RateCard, Supply
 from studio.access import Access
+from studio.permissions import Permission
 from tests.conftest import signed_in
 
 STORES = reverse("pricing:stores")
@@ -211,7 +212,7 @@ def test_the_book_takes_two_queries(access: Access, django_assert_num_queries: o
 
 @pytest.mark.parametrize("model", [Price, RateCard])
 def test_prices_are_closed_to_crew(model: type) -> None:
-    assert model.closed_to_crew  # type: ignore[attr-defined]
+    assert model.permission == Permission.SEE_PRICES  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize(("units", "told"), [("imperial", True), ("metric", False)])

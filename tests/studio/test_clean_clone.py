@@ -40,7 +40,7 @@ def test_commands_that_read_and_count_run_with_nothing_set(
 
 def test_a_bare_run_of_the_suite_finds_its_settings(tmp_path: Path) -> None:
     told = bare(
-        tmp_path, "-m", "pytest", "-q", "tests/studio/test_door.py", "-k", "takes_their_seat"
+        tmp_path, "-m", "pytest", "-q", "tests/studio/test_access.py", "-k", "reaches_their_studio"
     )
     assert told.returncode == 0, told.stdout + told.stderr
 

@@ -11,6 +11,7 @@ from jobs.models import Job, Payment
 from pricing.models import Price, RateCard, Supplier
 from studio.access import Access, access_of, system_access
 from studio.models import Membership, OutgoingMail, Person
+from studio.permissions import Permission
 from tests.conftest import signed_in
 from tests.factories import a_designed_job, an_access
 
@@ -45,16 +46,16 @@ def test_prices_and_money_are_open_to_owner_and_office_alone(
     access: Access, office: Access, crew: Access, model: type
 ) -> None:
     for who in (access, office, system_access(access.studio)):
-        assert who.sees_prices
-        who.must_be_office()
+        assert who.may(Permission.SEE_PRICES)
+        who.require(Permission.EDIT_JOBS)
         assert list(who.rows(model)) == list(access.rows(model))
-    assert not crew.sees_prices
+    assert not crew.may(Permission.SEE_PRICES)
     with pytest.raises(PermissionDenied, match="Prices and money are kept by the office"):
         crew.rows(model)
     with pytest.raises(PermissionDenied, match="Prices and money are kept by the office"):
         crew.add(model)
     with pytest.raises(PermissionDenied, match="The office keeps this; crew read it"):
-        crew.must_be_office()
+        crew.require(Permission.EDIT_JOBS)
 
 
 def test_what_is_open_to_crew_they_read_and_write(crew: Access, job: Job) -> None:

@@ -1,0 +1,1 @@
+"""What a job took, and what that teaches."""

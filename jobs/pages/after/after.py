@@ -29,6 +29,7 @@ from jobs.pages.brief.brief import job_of
 from jobs.proposal.accepting import is_accepted
 from jobs.stages import stages_by_hand
 from studio.once import form_key_of, once
+from studio.permissions import Permission
 from studio.post_only import post_only
 
 if TYPE_CHECKING:
@@ -79,7 +80,9 @@ def show_after(request: AccessRequest, job: Job, form: TimeForm) -> HttpResponse
         if job.stage in ("up", "down")
         else (),
         "accepted": accepted,
-        "profit": profit_for(request, job) if accepted and access.sees_prices else None,
+        "profit": profit_for(request, job)
+        if accepted and access.may(Permission.SEE_PRICES)
+        else None,
     }
     return render(request, "jobs/after/after.html", context, status=422 if form.errors else 200)
 

@@ -14,14 +14,15 @@ from jobs.after.time_taken import past_minutes_of
 from jobs.inputs import practice_of
 from jobs.models import StudioPractice
 from jobs.pages.after.practice_form import FinishedRun, PracticeForm, minutes_field
-from studio.access import prices_only
+from studio.access import requires
 from studio.editing import Stale, save_if_fresh
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 
-@prices_only
+@requires(Permission.SET_PRICES)
 @require_http_methods(["GET", "POST"])
 def practice_page(request: AccessRequest) -> HttpResponse:
     row = request.access.rows(StudioPractice).first()

@@ -1,0 +1,1 @@
+"""Enquiries and their briefs, the list of jobs."""

@@ -16,6 +16,7 @@ from jobs.next_step_facts import next_steps_of
 from jobs.pages.brief.brief_form import Brief
 from jobs.unpriced import hide_sums, log_for
 from studio.editing import Stale
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
@@ -33,7 +34,7 @@ def brief_page(request: AccessRequest, number: int) -> HttpResponse:
     form = Brief(request.access, request.POST or None, job)
     if request.method == "GET":
         return show_brief(request, number, form)
-    request.access.must_be_office()
+    request.access.require(Permission.EDIT_JOBS)
     if not form.is_valid():
         return show_brief(request, number, form, status=422)
     try:
@@ -60,8 +61,10 @@ def show_brief(
     """The brief with what the job waits for and its log. The job is read anew: typing must not show as kept."""
     access = request.access
     found = access.rows(Job).with_people()
-    job = access.row(Job, among=found.with_money() if access.sees_prices else found, number=number)
-    if not access.sees_prices:
+    job = access.row(
+        Job, among=found.with_money() if access.may(Permission.SEE_MONEY) else found, number=number
+    )
+    if not access.may(Permission.SEE_MONEY):
         hide_sums(access, form.client, form.venue, form.job)
     designed = access.rows(JobDesign).filter(job=job).exists()
     context = {

@@ -15,6 +15,7 @@ from jobs.briefs import open_enquiry
 from jobs.models import Job
 from jobs.pages.brief.brief_form import Brief
 from studio.once import form_key_of, once
+from studio.permissions import Permission
 from studio.query_values import moment_in, whole_number_in
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def jobs_after_cursor(jobs: DueJobs, cursor: str) -> DueJobs:
 
 @require_http_methods(["GET", "POST"])
 def new_job(request: AccessRequest) -> HttpResponse:
-    request.access.must_be_office()
+    request.access.require(Permission.EDIT_JOBS)
     if request.method == "GET":
         return render(request, "jobs/brief/new.html", {"brief": Brief(request.access)})
     brief = Brief(request.access, request.POST)

@@ -25,6 +25,7 @@ from jobs.proposal.correcting import departure_of
 from jobs.rows import ENDED, HELD_FOR_DAYS, MAY_HOLD, WILL_HOLD
 from jobs.stages import ENDS, Lost, NoSuchMove, NoSuchReason, move_to_stage, stages_by_hand
 from pricing.models import KitBooking, Reservation
+from studio.permissions import Permission
 from studio.post_only import post_only
 
 if TYPE_CHECKING:
@@ -100,7 +101,7 @@ def change_stage(request: AccessRequest, number: int) -> HttpResponse:
     if to in ENDS and is_accepted(request.access, job):
         return redirect("jobs:call-off", number)
     allowed = dict(stages_by_hand(job.stage))
-    if not request.access.sees_prices:
+    if not request.access.may(Permission.EDIT_JOBS):
         allowed = {k: words for k, words in allowed.items() if k in BY_CREW}
     back = request.POST.get("back", "")
     if to not in allowed:

@@ -19,8 +19,9 @@ from jobs.proposal.agreed import Locked
 from pricing.models import Reservation
 from pricing.stores.buy_plan import Wanted, make_plan, order_plan, unsent_orders
 from pricing.stores.plan.buying import Grade, Plan
-from studio.access import prices_only
+from studio.access import requires
 from studio.once import form_key_of, once
+from studio.permissions import Permission
 from studio.post_only import post_only
 from studio.query_values import whole_number_in
 
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 WAIT_S = 10.0
 
 
-@prices_only
+@requires(Permission.MANAGE_STOCK)
 @require_http_methods(["GET", "POST"])
 def buying(request: AccessRequest) -> HttpResponse:
     """GET works the plan out; POST makes its orders, of the same plan or not at all."""
@@ -85,7 +86,7 @@ def show_buying(request: AccessRequest, form: BuyingForm, plan: Plan) -> HttpRes
     return render(request, "jobs/day/buying.html", context)
 
 
-@prices_only
+@requires(Permission.EDIT_JOBS)
 @post_only("jobs:buying")
 def accept_stand_in(request: AccessRequest) -> HttpResponse:
     """The owner takes a near colour for one that cannot come, in every job that wants it."""

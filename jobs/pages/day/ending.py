@@ -18,14 +18,15 @@ from jobs.money import cancelling
 from jobs.money.cancelling import CannotCancel
 from jobs.pages.brief.brief import job_of
 from jobs.pages.day.ending_forms import CancelForm, MoveEventForm
-from studio.access import prices_only
+from studio.access import requires
 from studio.once import form_key_of, once
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 
-@prices_only
+@requires(Permission.SELL)
 @require_http_methods(["GET", "POST"])
 def cancel_page(request: AccessRequest, number: int) -> HttpResponse:
     job = job_of(request, number)
@@ -65,7 +66,7 @@ def show_cancel(request: AccessRequest, job: Job, form: CancelForm) -> HttpRespo
     return render(request, "jobs/day/call_off.html", context, status=422 if form.errors else 200)
 
 
-@prices_only
+@requires(Permission.EDIT_JOBS)
 @require_http_methods(["GET", "POST"])
 def move_event_page(request: AccessRequest, number: int) -> HttpResponse:
     job = job_of(request, number)

@@ -1,0 +1,1 @@
+"""The design screen, alternatives, pictures, shades."""

@@ -32,7 +32,8 @@ from jobs.proposal.agreed import Locked, agreement_of
 from jobs.saved_pieces import delete_saved_piece, save_pieces
 from pricing.book.price_book import NoRates, book_for
 from pricing.core.quote import BeyondPrice
-from studio.access import prices_only
+from studio.access import requires
+from studio.permissions import Permission
 from studio.post_only import post_only
 from studio.query_values import whole_number_in
 
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 
-@prices_only
+@requires(Permission.SEE_PRICES)
 @require_GET
 def compare_alternatives(request: AccessRequest, number: int) -> HttpResponse:
     job = job_of(request, number)
@@ -53,7 +54,7 @@ def compare_alternatives(request: AccessRequest, number: int) -> HttpResponse:
     return render(request, "jobs/design/alternatives.html", context)
 
 
-@prices_only
+@requires(Permission.EDIT_JOBS)
 @post_only("jobs:alternatives", "number")
 def change_alternative(request: AccessRequest, number: int, letter: str) -> HttpResponse:
     """Make one from another, choose one, drop one, keep its pieces."""
@@ -99,7 +100,7 @@ def save_as_piece(request: AccessRequest, job: Job, letter: str) -> None:
     messages.success(request, f"Kept to begin from: {names}.")
 
 
-@prices_only
+@requires(Permission.EDIT_JOBS)
 @post_only("jobs:design", "number")
 def forget_saved_piece(request: AccessRequest, number: int, pk: int) -> HttpResponse:
     """Take a kept piece off the list that a design begins from; whoever begins one sees it there."""
@@ -110,7 +111,7 @@ def forget_saved_piece(request: AccessRequest, number: int, pk: int) -> HttpResp
     return redirect("jobs:design", number)
 
 
-@prices_only
+@requires(Permission.SEE_PRICES)
 @require_http_methods(["GET", "POST"])
 def fit_page(request: AccessRequest, number: int) -> HttpResponse:
     """The best three for the room, and one of them laid out to go on with."""

@@ -28,6 +28,7 @@ from jobs.pages.proposal.agreement import agreed_of
 from jobs.proposal.agreed import Locked
 from jobs.saved_pieces import begin_from, saved_piece_names
 from studio.editing import Stale
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from pricing.stores.kit_lacks import KitLack
@@ -46,7 +47,7 @@ def design_page(request: AccessRequest, number: int, letter: str = "") -> HttpRe
     job = job_of(request, number)
     if request.method == "GET":
         return show_design(request, job, letter)
-    request.access.must_be_office()
+    request.access.require(Permission.EDIT_JOBS)
     # The form says which alternative it shows: another may have been chosen since.
     letter = letter or request.POST.get("letter", "")[:1]
     do = request.POST.get("do", "save")
@@ -242,7 +243,7 @@ def look_of(request: AccessRequest, job: Job, typed: DesignForm) -> DesignPrevie
         typed.is_valid()
     if typed.design is None:
         return None
-    names = typed.names() if request.access.sees_prices else None
+    names = typed.names() if request.access.may(Permission.SEE_PRICES) else None
     return preview_design(
         request.access, job, typed.design, on=localdate(), view=view_of(request), names=names
     )

@@ -18,14 +18,15 @@ from jobs.proposal.agreed import Locked, agreement_of
 from jobs.proposal.choices import CannotOffer, Choice, offered_of, options_of
 from jobs.proposal.extras import keep_options
 from pricing.book.price_book import NoRates
-from studio.access import prices_only
+from studio.access import requires
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from jobs.models import Job
     from studio.access import AccessRequest
 
 
-@prices_only
+@requires(Permission.SELL)
 @require_http_methods(["GET", "POST"])
 def options_page(request: AccessRequest, number: int, letter: str) -> HttpResponse:
     job = job_of(request, number)

@@ -16,9 +16,10 @@ from jobs.models import RoomPhoto
 from jobs.pages.brief.brief import job_of
 from jobs.pages.design.photo_form import ApartForm, PhotoForm, PointForm
 from jobs.photos import behind, cm_a_pixel, keep_photo, next_step
-from studio.access import prices_only
+from studio.access import requires
 from studio.images import ImageError
 from studio.paper import picture_png
+from studio.permissions import Permission
 from studio.picture_file import picture_file
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def photo_jpeg(request: AccessRequest, number: int) -> HttpResponse:
     )
 
 
-@prices_only
+@requires(Permission.EDIT_JOBS)
 @require_http_methods(["GET", "POST"])
 def photo_page(request: AccessRequest, number: int) -> HttpResponse:
     """Bring a photo, show three points on it, say one distance; or take it out again."""

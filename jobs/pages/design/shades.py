@@ -12,14 +12,15 @@ from django.views.decorators.http import require_http_methods
 from jobs.design.colours import alike
 from jobs.models import Shade
 from jobs.pages.design.shade_form import ShadeForm
-from studio.access import prices_only
+from studio.access import requires
+from studio.permissions import Permission
 from studio.query_values import whole_number_in
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 
-@prices_only
+@requires(Permission.EDIT_JOBS)
 @require_http_methods(["GET", "POST"])
 def shades_page(request: AccessRequest) -> HttpResponse:
     rows = list(request.access.rows(Shade).order_by("name"))

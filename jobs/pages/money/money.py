@@ -33,8 +33,9 @@ from pricing.core.money import Money, add_up, write_money
 from pricing.models import KitNote
 from pricing.stores import kit
 from pricing.stores.forms import ChargeForm
-from studio.access import prices_only
+from studio.access import requires
 from studio.once import form_key_of, once
+from studio.permissions import Permission
 from studio.post_only import post_only
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 
-@prices_only
+@requires(Permission.SEE_MONEY)
 @require_GET
 def money_page(request: AccessRequest) -> HttpResponse:
     on, currency = localdate(), request.access.studio.currency
@@ -62,7 +63,7 @@ def money_page(request: AccessRequest) -> HttpResponse:
     return render(request, "jobs/money/money.html", context)
 
 
-@prices_only
+@requires(Permission.RECORD_MONEY)
 @require_http_methods(["GET", "POST"])
 def payment(request: AccessRequest, number: int) -> HttpResponse:
     """One job's payments, and a new one."""
@@ -149,7 +150,7 @@ def show_payments(
     return render(request, "jobs/money/payment.html", context, status=422 if form.errors else 200)
 
 
-@prices_only
+@requires(Permission.RECORD_MONEY)
 @post_only("jobs:payment", "number")
 def charge_for_kit(request: AccessRequest, number: int, pk: int) -> HttpResponse:
     """How much the client pays for a thing that came back broken."""
@@ -168,7 +169,7 @@ def charge_for_kit(request: AccessRequest, number: int, pk: int) -> HttpResponse
     return redirect(once(request.access, form_key_of(request), make))
 
 
-@prices_only
+@requires(Permission.SEE_MONEY)
 @require_GET
 def receipt(request: AccessRequest, number: int, pk: int) -> HttpResponse:
     """A small paper for money that came or was given back."""
@@ -178,7 +179,7 @@ def receipt(request: AccessRequest, number: int, pk: int) -> HttpResponse:
     return pdf(print_receipt(request.access, entry), f"receipt-{number:04d}-{pk}")
 
 
-@prices_only
+@requires(Permission.SEE_MONEY)
 @require_GET
 def statement(request: AccessRequest, number: int) -> HttpResponse:
     """The job's whole account on a paper, as it stands today."""
@@ -186,7 +187,7 @@ def statement(request: AccessRequest, number: int) -> HttpResponse:
     return pdf(print_statement(request.access, job, on=localdate()), f"statement-{number:04d}")
 
 
-@prices_only
+@requires(Permission.RECORD_MONEY)
 @post_only("jobs:payment", "number")
 def invoice(request: AccessRequest, number: int) -> HttpResponse:
     """Issue the job's invoice, or credit one; each once, whatever is pressed how often."""
@@ -215,7 +216,7 @@ def invoice(request: AccessRequest, number: int) -> HttpResponse:
     return redirect(leads_to)
 
 
-@prices_only
+@requires(Permission.SEE_MONEY)
 @require_GET
 def invoice_file(request: AccessRequest, invoice: int, kind: str) -> HttpResponse:
     """The invoice as it went out: the paper, or the part for machines."""

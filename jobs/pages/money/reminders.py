@@ -15,7 +15,8 @@ from django.views.decorators.http import require_http_methods
 from jobs.money.reminding import allow_reminders, stop_reminders
 from jobs.pages.brief.brief import job_of
 from jobs.proposal.links import follow_stop
-from studio.access import prices_only
+from studio.access import requires
+from studio.permissions import Permission
 from studio.post_only import post_only
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def stop_page(request: HttpRequest, token: str) -> HttpResponse:
     return render(request, "jobs/money/stop.html", context, status=status)
 
 
-@prices_only
+@requires(Permission.SELL)
 @post_only("jobs:brief", "number")
 def allow_reminders_again(request: AccessRequest, number: int) -> HttpResponse:
     job = job_of(request, number)

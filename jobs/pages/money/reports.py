@@ -20,7 +20,8 @@ from jobs.money.reports import ReportSpan, sold_tables
 from jobs.money.tables import Cells, Column, Table
 from jobs.pages.money.report_form import SpanForm
 from pricing.core.money import Money, add_up
-from studio.access import prices_only
+from studio.access import requires
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import Access, AccessRequest
@@ -42,7 +43,7 @@ TABLES: dict[str, Makes] = {
 }
 
 
-@prices_only
+@requires(Permission.SEE_REPORTS)
 @require_GET
 def reports_page(request: AccessRequest) -> HttpResponse:
     """All of it on one page; a time that cannot be read leaves the usual one standing."""
@@ -65,7 +66,7 @@ def reports_page(request: AccessRequest) -> HttpResponse:
     return render(request, "jobs/money/reports.html", context, status=422 if form.errors else 200)
 
 
-@prices_only
+@requires(Permission.SEE_REPORTS)
 @require_GET
 def report_csv(request: AccessRequest, which: str) -> HttpResponse:
     """One table of the page as CSV."""
@@ -76,7 +77,7 @@ def report_csv(request: AccessRequest, which: str) -> HttpResponse:
     return download(table.csv(), f"{which}-{span.since}-{span.until}.csv", "text/csv")
 
 
-@prices_only
+@requires(Permission.SEE_REPORTS)
 @require_GET
 def journal_file(request: AccessRequest, kind: str) -> HttpResponse:
     """The books of a time: as a journal in plain text, or as CSV by account."""

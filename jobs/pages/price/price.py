@@ -44,16 +44,17 @@ from pricing.core.asking import AskedTotal, ask_total
 from pricing.core.crosscheck import FOOT, METRE, cross_check
 from pricing.core.money import Money, write_money
 from pricing.core.quote import BeyondPrice, Quote, Terms, make_quote
-from studio.access import prices_only
+from studio.access import requires
 from studio.amounts import decimal_mark
 from studio.editing import Stale
+from studio.permissions import Permission
 from studio.post_only import post_only
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 
-@prices_only
+@requires(Permission.SELL)
 @require_http_methods(["GET", "POST"])
 def price_page(request: AccessRequest, number: int) -> HttpResponse:
     job = job_of(request, number)
@@ -152,7 +153,7 @@ def quoted_job(request: AccessRequest, job: Job) -> dict[str, Any]:
     }
 
 
-@prices_only
+@requires(Permission.SELL)
 @post_only("jobs:price", "number")
 def budget_page(request: AccessRequest, number: int) -> HttpResponse:
     """What it would take to meet a budget; with `take` the cuts become an alternative of the job."""

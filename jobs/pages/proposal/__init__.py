@@ -1,0 +1,1 @@
+"""What is sent, the client's page, questions, the yes."""

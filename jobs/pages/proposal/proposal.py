@@ -26,8 +26,9 @@ from jobs.proposal.offering import Draft, draft_offer, first_words, send_offer
 from jobs.proposal.questions import open_questions
 from jobs.stages import stages_by_hand
 from pricing.book.price_book import NoRates
-from studio.access import prices_only
+from studio.access import requires
 from studio.once import form_key_of, once
+from studio.permissions import Permission
 from studio.post_only import post_only
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from studio.access import Access, AccessRequest
 
 
-@prices_only
+@requires(Permission.SELL)
 @require_http_methods(["GET", "POST"])
 def proposal_page(request: AccessRequest, number: int) -> HttpResponse:
     job = job_of(request, number)
@@ -83,7 +84,8 @@ def show_proposal(
         reason = str(why)
     context = {
         "job": job, "form": form, "draft": draft, "reason": reason, "sent": sent_offers(request, job),
-        "moves": stages_by_hand(job.stage, accepted=accepted), "accepted": accepted, "chosen": chosen_row(request.access, job),
+        "moves": stages_by_hand(job.stage, accepted=accepted), "accepted": accepted,
+        "chosen": chosen_row(request.access, job),
         "threads": question_threads(request, job, answering or {}), "departure": departure_of(request.access, job),
         "kit_trouble": proposal_trouble(request, job, draft),
     }  # fmt: skip
@@ -144,7 +146,7 @@ def question_threads(
     ]  # fmt: skip
 
 
-@prices_only
+@requires(Permission.SELL)
 @post_only("jobs:proposal", "number")
 def withdraw_link(request: AccessRequest, number: int, version: int) -> HttpResponse:
     offer = request.access.row(Offer, job__number=number, version=version)
@@ -153,7 +155,7 @@ def withdraw_link(request: AccessRequest, number: int, version: int) -> HttpResp
     return redirect("jobs:proposal", number)
 
 
-@prices_only
+@requires(Permission.SEE_MONEY)
 @require_GET
 def offer_pdf(request: AccessRequest, number: int, version: int) -> HttpResponse:
     papers = request.access.rows(Offer).only("pdf")
@@ -161,7 +163,7 @@ def offer_pdf(request: AccessRequest, number: int, version: int) -> HttpResponse
     return pdf(bytes(offer.pdf), f"proposal-{number:04d}-{version}")
 
 
-@prices_only
+@requires(Permission.SEE_MONEY)
 @require_GET
 def certificate(request: AccessRequest, number: int, version: int) -> HttpResponse:
     return certificate_of(

@@ -16,8 +16,9 @@ from jobs.pages.proposal.proposal import show_proposal, words_form
 from jobs.pages.proposal.question_forms import AnswerForm, QuestionForm
 from jobs.proposal import questions
 from jobs.proposal.questions import TooManyQuestions, count_question
-from studio.access import Access, prices_only
+from studio.access import Access, requires
 from studio.once import form_key_of, once
+from studio.permissions import Permission
 from studio.post_only import post_only
 from studio.tokens import digest
 
@@ -52,7 +53,7 @@ def client_asks(request: HttpRequest, access: Access, offer: Offer) -> HttpRespo
     return render(request, "jobs/proposal/client.html", context, status=status)
 
 
-@prices_only
+@requires(Permission.SELL)
 @post_only("jobs:proposal", "number")
 def studio_answers(request: AccessRequest, number: int, version: int) -> HttpResponse:
     """The studio answers on a version's thread."""

@@ -10,10 +10,11 @@ from django.db.models import Q
 
 from studio.append_only import AppendOnly
 from studio.models import Person, StudioRow
+from studio.permissions import Permission
 
 
 class Supplier(StudioRow):
-    closed_to_crew = True
+    permission = Permission.SEE_PRICES
 
     name = models.CharField(max_length=80)
     mail = models.EmailField("e-mail", blank=True)
@@ -40,7 +41,7 @@ class Pack(StudioRow):
     A content's key may stop before the colour ("balloon/11 in"): the pack then comes in any colour.
     """
 
-    closed_to_crew = True
+    permission = Permission.SEE_PRICES
 
     class Grade(models.TextChoices):
         NONE = "", "not graded"
@@ -73,7 +74,7 @@ class Pack(StudioRow):
 class PurchaseOrder(StudioRow):
     """What was asked of one supplier. Its papers are frozen when it is sent."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_PRICES
 
     number = models.PositiveIntegerField()
     supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="orders")
@@ -92,7 +93,7 @@ class PurchaseOrder(StudioRow):
 
 
 class OrderLine(StudioRow):
-    closed_to_crew = True
+    permission = Permission.SEE_PRICES
 
     order = models.ForeignKey(PurchaseOrder, models.PROTECT, related_name="lines")
     code = models.CharField(max_length=60)
@@ -121,7 +122,7 @@ class OrderLine(StudioRow):
 class Receipt(AppendOnly, StudioRow):
     """Packs of a line that came (below zero: an entry put right)."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_PRICES
 
     line = models.ForeignKey(OrderLine, models.PROTECT, related_name="receipts")
     count = models.IntegerField()
@@ -137,7 +138,7 @@ class Receipt(AppendOnly, StudioRow):
 class Trial(StudioRow):
     """A sheet that somebody brought, looked at row by row before anything changes."""
 
-    closed_to_crew = True
+    permission = Permission.SEE_PRICES
 
     kind = models.CharField(max_length=12)
     name = models.CharField(max_length=120)

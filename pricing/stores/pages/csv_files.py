@@ -13,7 +13,8 @@ from pricing.models import Trial
 from pricing.stores.csv_kind import CsvFault
 from pricing.stores.csv_kinds import SHEETS
 from pricing.stores.csv_trial import apply_trial, open_trial, step_trial, write_csv_of
-from studio.access import prices_only
+from studio.access import requires
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 LARGEST = 20_000_000  # bytes
 
 
-@prices_only
+@requires(Permission.SET_PRICES)
 @require_http_methods(["GET", "POST"])
 def csv_files_page(request: AccessRequest) -> HttpResponse:
     fault = ""
@@ -41,7 +42,7 @@ def csv_files_page(request: AccessRequest) -> HttpResponse:
     return render(request, "pricing/stores/csv_files.html", context, status=422 if fault else 200)
 
 
-@prices_only
+@requires(Permission.SET_PRICES)
 @require_http_methods(["GET", "POST"])
 def trial_page(request: AccessRequest, pk: int) -> HttpResponse:
     """A step of the trial at each look, until all rows were seen; then what would change, and the press."""
@@ -62,7 +63,7 @@ def trial_page(request: AccessRequest, pk: int) -> HttpResponse:
     return render(request, part, {"trial": row, "going": row.checked < row.row_count})
 
 
-@prices_only
+@requires(Permission.SET_PRICES)
 @require_GET
 def export_csv(request: AccessRequest, kind: str) -> HttpResponse:
     if kind not in SHEETS:

@@ -14,9 +14,10 @@ from django.views.decorators.http import require_GET, require_http_methods
 from pricing.models import KitBooking, KitItem, KitNote
 from pricing.stores.forms import CheckInForm, KitForm
 from pricing.stores.kit import check_in, due_for_service
-from studio.access import prices_only
+from studio.access import requires
 from studio.editing import Stale, save_if_fresh
 from studio.once import form_key_of, once
+from studio.permissions import Permission
 from studio.post_only import post_only
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def show_kit(request: AccessRequest, form: CheckInForm, wrong: int = 0) -> HttpR
     return render(request, "pricing/stores/kit.html", context, status=422 if wrong else 200)
 
 
-@prices_only
+@requires(Permission.MANAGE_STOCK)
 @require_http_methods(["GET", "POST"])
 def new_item(request: AccessRequest) -> HttpResponse:
     form = KitForm(request.POST or None)
@@ -66,7 +67,7 @@ def new_item(request: AccessRequest) -> HttpResponse:
     )
 
 
-@prices_only
+@requires(Permission.MANAGE_STOCK)
 @require_http_methods(["GET", "POST"])
 def kit_item_page(request: AccessRequest, pk: int) -> HttpResponse:
     row = request.access.row(KitItem, pk=pk)
@@ -97,7 +98,8 @@ def kit_came_back(request: AccessRequest, pk: int) -> HttpResponse:
         cleaned = form.cleaned_data
         check_in(
             request.access, booking, at=now(), kind=cleaned["kind"], what=cleaned["what"],
-            hours=cleaned["hours"] or 0, amount=cleaned["amount"] if request.access.sees_prices else None,
+            hours=cleaned["hours"] or 0,
+            amount=cleaned["amount"] if request.access.may(Permission.RECORD_MONEY) else None,
         )  # fmt: skip
         messages.success(request, f"{booking.item} is back.")
     return redirect("pricing:kit")

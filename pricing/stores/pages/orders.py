@@ -23,14 +23,15 @@ from pricing.stores.ordering import (
     receive_order,
     send_order,
 )
-from studio.access import prices_only
+from studio.access import requires
 from studio.once import form_key_of, once
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 
-@prices_only
+@requires(Permission.MANAGE_STOCK)
 @require_GET
 def orders_page(request: AccessRequest) -> HttpResponse:
     rows = (
@@ -40,7 +41,7 @@ def orders_page(request: AccessRequest) -> HttpResponse:
     return render(request, "pricing/stores/orders.html", {"orders": rows})
 
 
-@prices_only
+@requires(Permission.MANAGE_STOCK)
 @require_http_methods(["GET", "POST"])
 def order_page(request: AccessRequest, number: int) -> HttpResponse:
     row = request.access.row(PurchaseOrder, number=number)
@@ -100,7 +101,7 @@ def show_order(request: AccessRequest, row: PurchaseOrder, fault: str = "") -> H
     return render(request, "pricing/stores/order.html", context, status=422 if fault else 200)
 
 
-@prices_only
+@requires(Permission.MANAGE_STOCK)
 @require_GET
 def order_pdf(request: AccessRequest, number: int) -> HttpResponse:
     row = request.access.row(PurchaseOrder, number=number)

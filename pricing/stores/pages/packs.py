@@ -13,9 +13,10 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from pricing.models import Pack, Supplier
 from pricing.stores.forms import PackForm, SupplierForm
-from studio.access import prices_only
+from studio.access import requires
 from studio.editing import Stale, save_if_fresh
 from studio.once import earlier_address, form_key_of, once
+from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 SHOWN = 200  # packs on a page; the rest by searching
 
 
-@prices_only
+@requires(Permission.MANAGE_STOCK)
 @require_GET
 def packs_page(request: AccessRequest) -> HttpResponse:
     word = request.GET.get("q", "").strip()
@@ -44,7 +45,7 @@ def packs_page(request: AccessRequest) -> HttpResponse:
     return render(request, part, context)
 
 
-@prices_only
+@requires(Permission.MANAGE_STOCK)
 @require_http_methods(["GET", "POST"])
 def supplier_page(request: AccessRequest, pk: int | None = None) -> HttpResponse:
     row = request.access.row(Supplier, pk=pk) if pk else None
@@ -64,7 +65,7 @@ def supplier_page(request: AccessRequest, pk: int | None = None) -> HttpResponse
     return save_or_show(request, form, context)
 
 
-@prices_only
+@requires(Permission.MANAGE_STOCK)
 @require_http_methods(["GET", "POST"])
 def pack_page(request: AccessRequest, pk: int | None = None) -> HttpResponse:
     row = request.access.row(Pack, pk=pk) if pk else None

@@ -1,0 +1,1 @@
+"""The buying plan as values: what is needed, sold, bought. Pure."""

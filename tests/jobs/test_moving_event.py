@@ -28,7 +28,7 @@ from studio.access import Access
 from studio.append_only import lower_guards, raise_guards
 from studio.models import OutgoingMail
 from tests.factories import a_designed_job
-from tests.jobs.test_calling_off import an_accepted_job, pay
+from tests.jobs.test_cancelling import an_accepted_job, pay
 
 LONDON = zoneinfo.ZoneInfo("Europe/London")
 

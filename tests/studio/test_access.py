@@ -28,7 +28,7 @@ def test_crew_are_kept_from_prices_and_money(crew: Access, model: type) -> None:
         crew.add(model)
 
 
-def test_a_person_takes_their_seat(access: Access) -> None:
+def test_a_person_reaches_their_studio(access: Access) -> None:
     assert access.person is not None
     assert access_of(access.person) == access
     assert access_of(PersonFactory.create()) is None

@@ -39,8 +39,8 @@ def breaking(monkeypatch: Any, error: Exception) -> None:
     def broken(*_: object, **__: object) -> None:
         raise error
 
-    for page in ("today", "diary", "client"):
-        monkeypatch.setattr(f"jobs.views.{page}.render", broken)
+    for page in ("today", "day.diary", "proposal.client"):
+        monkeypatch.setattr(f"jobs.pages.{page}.render", broken)
 
 
 def asking(access: Access) -> Client:
