@@ -397,7 +397,7 @@ def test_a_changed_settlement_is_found(taxed: Access, job: Job) -> None:
     lower_guards()
     try:
         with connection.cursor() as cursor:
-            cursor.execute("UPDATE jobs_calloff SET kept = kept + 1")
+            cursor.execute("UPDATE jobs_cancellation SET kept = kept + 1")
         assert "settled at the call-off is missing or was changed" in " ".join(record_faults(taxed))
         Cancellation.objects.all().delete()
         assert "settled at the call-off is missing" in " ".join(record_faults(taxed))

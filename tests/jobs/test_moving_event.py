@@ -356,7 +356,7 @@ def test_a_changed_postponement_is_found(access: Access, job: Job) -> None:
     lower_guards()
     try:
         with connection.cursor() as cursor:
-            cursor.execute("UPDATE jobs_postponement SET why = 'other'")
+            cursor.execute("UPDATE jobs_eventmove SET why = 'other'")
         assert "a postponement to" in " ".join(record_faults(access))
     finally:
         raise_guards()

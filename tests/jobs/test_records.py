@@ -69,8 +69,8 @@ def test_untouched_records_are_as_they_were_written(access: Access, job: Job) ->
         ("jobs_offer", "article = replace(article, 'Dear', 'dear')", "proposal version 1 was changed"),
         ("jobs_acceptance", "name = 'Somebody Else'", "the client’s yes to version 1 is missing or was changed"),
         ("jobs_payment", "amount = 20.5", "a payment of 120.5 is missing or was changed"),
-        ("jobs_happening", "what = replace(what, 'sent', 'sold')", "was changed"),
-        ("jobs_happening", "at = '2020-01-01 00:00:00+00'", "was changed"),
+        ("jobs_logentry", "what = replace(what, 'sent', 'sold')", "was changed"),
+        ("jobs_logentry", "at = '2020-01-01 00:00:00+00'", "was changed"),
     ],
 )  # fmt: skip
 def test_a_changed_row_is_found(

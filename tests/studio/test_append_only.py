@@ -19,7 +19,7 @@ def line(access: Access) -> LogEntry:
 
 
 def test_what_is_sent_accepted_and_paid_is_written_once() -> None:
-    assert {"jobs_offer", "jobs_acceptance", "jobs_payment", "jobs_happening"} <= set(
+    assert {"jobs_offer", "jobs_acceptance", "jobs_payment", "jobs_logentry"} <= set(
         guarded_tables()
     )
 
@@ -33,7 +33,7 @@ def test_python_refuses_a_change(line: LogEntry) -> None:
 
 
 @pytest.mark.parametrize(
-    "sql", ["UPDATE jobs_happening SET what = 'else'", "DELETE FROM jobs_happening"]
+    "sql", ["UPDATE jobs_logentry SET what = 'else'", "DELETE FROM jobs_logentry"]
 )
 def test_the_database_refuses_a_change_too(line: LogEntry, sql: str) -> None:
     with (

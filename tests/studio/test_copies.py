@@ -113,7 +113,7 @@ def aside(site: Site, told: str) -> Site:
 
 def refusal(site: Site) -> str:
     try:
-        site.ask("DELETE FROM jobs_happening")
+        site.ask("DELETE FROM jobs_logentry")
     except (sqlite3.DatabaseError, psycopg.Error) as error:
         return str(error)
     return ""
