@@ -12,6 +12,7 @@ from jobs.day.bags import Bag, Carried
 from jobs.design.needs import balloon_key
 from jobs.design.takeoff import KitToPack, TakeOff
 from pricing.core.need import Need
+from pricing.core.supply_keys import write_key
 from studio.measure import Units, write_amount
 
 type Kind = Literal["box", "loose", "bags"]
@@ -25,10 +26,11 @@ KINDS: dict[str, Kind] = {
     DOWN: "box", SPARES: "box", SOFT: "box", FIXINGS: "box", INFLATE: "box", TOOLS: "box", GAS: "loose",
     FRAME: "loose", SAFETY: "box", BAGS: "bags",
 }  # fmt: skip
-BY_START = {
+BY_KIND = {
     "tie": FIXINGS, "fastener": FIXINGS, "tape": FIXINGS, "line": FIXINGS, "weight": FIXINGS,
     "greenery": SOFT, "stem": SOFT, "ribbon": SOFT, "stick": SOFT, "gas": GAS,
 }  # fmt: skip
+ON_SITE = "/on site"  # ends the tick of balloons that are blown there
 BY_GROUP = {"frame": FRAME, "safety": SAFETY, "tools": TOOLS}
 BY_NAME = {
     "bin bags": DOWN, "pin on a handle": DOWN, "cylinder of helium with filler and strap": GAS,
@@ -86,7 +88,7 @@ def pack_boxes(takeoff: TakeOff, carried: Carried, units: Units) -> Packing:
     things = _each_once(
         [
             *_balloons(consumables, carried, units),
-            *(_supply(need, units) for need in consumables if not need.key.startswith("balloon/")),
+            *(_supply(need, units) for need in consumables if need.key.kind != "balloon"),
             *_kit(takeoff.kit),
             *(_bag(bag, len(carried.bags)) for bag in carried.bags),
         ]
@@ -106,9 +108,9 @@ def _each_once(things: list[Packed]) -> list[Packed]:
     seen: Counter[str] = Counter()
     once = []
     for thing in things:
-        seen[thing.key] += 1
-        again = seen[thing.key] > 1
-        once.append(replace(thing, key=f"{thing.key}/{thing.what}") if again else thing)
+        tick = thing.key
+        seen[tick] += 1
+        once.append(replace(thing, key=f"{tick}/{thing.what}") if seen[tick] > 1 else thing)
     return once
 
 
@@ -116,24 +118,24 @@ def _balloons(needs: Iterable[Need], carried: Carried, units: Units) -> Iterator
     """Those for site and the spares; the others travel in their clusters."""
     on_site = Counter(balloon_key(b) for _, cluster in carried.on_site for b in cluster.balls)
     for need in needs:
-        if not need.key.startswith("balloon/"):
+        if need.key.kind != "balloon":
             continue
         if count := on_site[need.key]:
             yield Packed(
-                key=f"{need.key}/on site", where=INFLATE, what=need.label,
+                key=write_key(need.key) + ON_SITE, where=INFLATE, what=need.label,
                 count=_many(Decimal(count), need.unit, units),
             )  # fmt: skip
         if need.spare:
             yield Packed(
-                key=need.key, where=SPARES, what=f"{need.label}, spare",
+                key=write_key(need.key), where=SPARES, what=f"{need.label}, spare",
                 count=_many(need.spare, need.unit, units),
             )  # fmt: skip
 
 
 def _supply(need: Need, units: Units) -> Packed:
     return Packed(
-        key=need.key,
-        where=BY_START.get(need.key.partition("/")[0], FIXINGS),
+        key=write_key(need.key),
+        where=BY_KIND.get(need.key.kind, FIXINGS),
         what=need.label,
         count=_many(need.quantity + need.spare, need.unit, units),
         why=f"{_many(need.spare, need.unit, units).removesuffix(' ×')} of them spare" if need.spare else "",

@@ -12,6 +12,7 @@ from django.db.models import Sum
 from jobs.inputs import worked_for
 from jobs.models import Job
 from jobs.rows import WILL_HOLD
+from pricing.core.supply_keys import write_key
 from pricing.models import KitItem, KitWish, Reservation, StockMove
 from pricing.stores import kit
 from pricing.stores.kit import KitAsk, KitClash, KitShort, KitSpan
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
 LEAVES_BEFORE = timedelta(hours=2)
 SET_UP_TAKES = timedelta(hours=4)  # where nobody said when the room is free
 CLEANED_AFTER = timedelta(hours=12)
-NOT_KEPT = ("frame/", "weight/ballast")  # hired out, not used up
 
 
 def about(job: Job) -> str:
@@ -56,7 +56,7 @@ def reserve_supplies(access: Access, job: Job, worked: Worked | None = None) -> 
     needs = [need for need in worked.takeoff.needs if need.use == "consumable"]
     for need in needs:
         access.add(
-            Reservation, about=about(job), title=title_of(job), key=need.key, label=need.label,
+            Reservation, about=about(job), title=title_of(job), key=write_key(need.key), label=need.label,
             unit=need.unit, quantity=need.quantity + need.spare, needed_by=needed_by,
         )  # fmt: skip
     return len(needs)
@@ -64,14 +64,17 @@ def reserve_supplies(access: Access, job: Job, worked: Worked | None = None) -> 
 
 def kit_of(access: Access, worked: Worked) -> list[KitAsk]:
     """Frames by key and size, ballast, and of the tools and the ladder as many as the studio keeps in its kit."""
-    supports = [piece.support for piece in worked.design.pieces if piece.support.kit_key]
+    supports = [piece.support for piece in worked.design.pieces]
     frames = Counter((support.kit_key, support.sizes_m) for support in supports)
-    asks = [KitAsk(key, count, sizes_m) for (key, sizes_m), count in frames.items()]
-    framed = {ask.key for ask in asks}
+    asks = [
+        KitAsk(write_key(key), count, sizes_m) for (key, sizes_m), count in frames.items() if key
+    ]
+    framed = {key for key, _ in frames}
     hire = [n for n in worked.takeoff.needs if n.use == "hire" and n.key not in framed]
     own = Counter(access.rows(KitItem).filter(out_of_use=False).values_list("key", flat=True))
-    tools = [KitAsk(t.key, min(t.count, own[t.key])) for t in worked.takeoff.kit if own[t.key]]
-    return [*asks, *(KitAsk(n.key, int(n.quantity)) for n in hire), *tools]
+    named = [(write_key(thing.key), thing.count) for thing in worked.takeoff.kit if thing.key]
+    tools = [KitAsk(key, min(count, own[key])) for key, count in named if own[key]]
+    return [*asks, *(KitAsk(write_key(n.key), int(n.quantity)) for n in hire), *tools]
 
 
 def book_kit(access: Access, job: Job, worked: Worked | None = None) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from jobs.log import write_log
 from jobs.models import Job, JobDesign, Shade
 from jobs.proposal.agreed import permit_change
 from jobs.proposal.correcting import correct_design
+from pricing.core.supply_keys import SupplyKey, parse_key, write_key
 from pricing.models import Reservation
 from pricing.stores.buy_plan import packs_for
 from pricing.stores.plan.buying import Missing
@@ -44,18 +45,18 @@ def stand_ins(access: Access, missing: Iterable[Missing], *, on: date) -> list[S
     shades = list(access.rows(Shade).order_by("name"))
     found = []
     for lack in missing:
-        parts = lack.key.split("/")
-        if parts[0] != "balloon" or len(parts) < 3:
+        key = parse_key(lack.key)
+        if key.kind != "balloon" or not key.colour:
             continue
         wanted = [row.about for row in access.rows(Reservation).filter(key=lack.key)]
-        hex_ = _hex_of(access, wanted, parts[2])
+        hex_ = _hex_of(access, wanted, key.colour)
         if hex_ is None:
             continue
-        fitting = [s for s in shades if s.name != parts[2] and _comes(access, lack, parts, s, on)]
+        fitting = [s for s in shades if s.name != key.colour and _comes(access, lack, key, s, on)]
         near = sorted(fitting, key=lambda s: difference(hex_, s.hex))[:SHOWN]
         found += [
             StandIn(
-                missing=lack, colour=parts[2], shade=s, difference=difference(hex_, s.hex),
+                missing=lack, colour=key.colour, shade=s, difference=difference(hex_, s.hex),
                 jobs=tuple(wanted),
             )
             for s in near
@@ -63,12 +64,12 @@ def stand_ins(access: Access, missing: Iterable[Missing], *, on: date) -> list[S
     return found
 
 
-def _comes(access: Access, lack: Missing, parts: list[str], shade: Shade, on: date) -> bool:
+def _comes(access: Access, lack: Missing, key: SupplyKey, shade: Shade, on: date) -> bool:
     """Whether a pack that says so brings this colour in time: not one "in any colour", which failed already."""
-    key = "/".join([parts[0], parts[1], shade.name, *parts[3:]])
+    other = write_key(replace(key, colour=shade.name))
     return any(
-        key in pack.contents and (lack.needed_by is None or pack.arrives(on) <= lack.needed_by)
-        for pack in packs_for(access, [key], on=on)
+        other in pack.contents and (lack.needed_by is None or pack.arrives(on) <= lack.needed_by)
+        for pack in packs_for(access, [other], on=on)
     )
 
 

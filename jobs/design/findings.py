@@ -15,6 +15,7 @@ from jobs.design.practice import Practice
 from jobs.design.sizing import Sizing, room_growth
 from jobs.design.takeoff import Finding
 from pricing.core.need import Need
+from pricing.core.supply_keys import SupplyKey
 from studio.measure import INCH_M, Units, write_diameter, write_exact, write_length
 
 GAPS = 1.0  # clusters farther apart than rigid balls that touch leave the tube bare
@@ -25,7 +26,7 @@ ONE_LIFTS_KG = (
 )
 GRAVITY = 9.80665
 
-type Sold = Callable[[str], bool]  # whether the price book knows a supply
+type Sold = Callable[[SupplyKey], bool]  # whether the price book knows a supply
 
 
 def check_design(
@@ -240,7 +241,7 @@ def check_sold(needs: tuple[Need, ...], sold: Sold) -> Iterator[Finding]:
     """What the design uses and the price book does not know."""
     for need in needs:
         if not sold(need.key):
-            colour = need.key.startswith("balloon/")
+            colour = need.key.kind == "balloon"
             yield Finding(
                 code="not-sold",
                 weight="care",

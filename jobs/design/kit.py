@@ -11,6 +11,7 @@ from jobs.design.needs import ballast_weights
 from jobs.design.practice import Practice
 from jobs.design.settle import Settled
 from jobs.design.takeoff import KitToPack
+from pricing.core.supply_keys import SupplyKey
 from studio.measure import Units, write_length
 
 
@@ -59,11 +60,13 @@ def frame_of(piece: Piece) -> Iterator[FrameItem]:
 
 
 def _tools(design: Design, composition: Composition) -> Iterator[KitToPack]:
-    def tool(name: str, why: str, count: int = 1, key: str = "") -> KitToPack:
+    def tool(name: str, why: str, count: int = 1, key: SupplyKey | None = None) -> KitToPack:
         return KitToPack(name=name, count=count, group="tools", why=why, key=key)
 
-    yield tool("balloon pump with lead", "repairs on site", key="tool/pump")
-    yield tool("sizing template", "every balloon to its diameter", key="tool/sizing template")
+    yield tool("balloon pump with lead", "repairs on site", key=SupplyKey("tool", "pump"))
+    yield tool(
+        "sizing template", "every balloon to its diameter", key=SupplyKey("tool", "sizing template")
+    )
     yield tool("tape measure", "places on the frame")
     if composition.strands:
         yield tool("snips", "cable ties")
@@ -80,18 +83,20 @@ def _tools(design: Design, composition: Composition) -> Iterator[KitToPack]:
 def _safety(
     design: Design, settled: Settled, practice: Practice, units: Units
 ) -> Iterator[KitToPack]:
-    def safe(name: str, why: str, count: int = 1, key: str = "") -> KitToPack:
+    def safe(name: str, why: str, count: int = 1, key: SupplyKey | None = None) -> KitToPack:
         return KitToPack(name=name, count=count, group="safety", why=why, key=key)
 
     if highest_m(design, settled) > practice.pole_reach_m:
         above = write_length(practice.pole_reach_m, units)
-        yield safe("step ladder", f"work above {above}", key="tool/ladder")
+        yield safe("step ladder", f"work above {above}", key=SupplyKey("tool", "ladder"))
     yield safe("first-aid kit", "always")
     yield safe("work gloves", "frame and snips", 2)
     yield safe("barrier tape", "people pass while you build")
     if design.room.outdoors:
         yield safe(
-            "hand-held wind meter", "outdoors: take down in strong wind", key="tool/wind meter"
+            "hand-held wind meter",
+            "outdoors: take down in strong wind",
+            key=SupplyKey("tool", "wind meter"),
         )
 
 

@@ -13,6 +13,7 @@ from jobs.design.gas import volume_m3
 from jobs.design.practice import Practice
 from pricing.core.need import Need
 from pricing.core.spares import spares
+from pricing.core.supply_keys import KeyGrade, SupplyKey
 from studio.measure import Units, write_length
 
 # Common practice, no source: half a tie for what is hung on a cluster or laid at the foot, a whole one for a
@@ -56,11 +57,12 @@ def _balloons(composition: Composition, practice: Practice) -> Iterator[Need]:
         )
 
 
-def _key(size: str, colour: str, grade: Grade) -> str:
-    return f"balloon/{size}/{colour}" + ("/party grade" if grade == "party" else "")
+def _key(size: str, colour: str, grade: Grade) -> SupplyKey:
+    graded: KeyGrade = "party" if grade == "party" else ""
+    return SupplyKey("balloon", size, colour=colour, grade=graded)
 
 
-def balloon_key(ball: Ball) -> str:
+def balloon_key(ball: Ball) -> SupplyKey:
     """Key of the need that counts a ball."""
     return _key(ball.size, ball.colour.name, ball.colour.grade)
 
@@ -85,13 +87,15 @@ def _fixings(design: Design, composition: Composition, practice: Practice) -> It
         count = ceil(halves / 2)
         rate = practice.loss_rates["professional"]
         yield Need(
-            key="tie/260",
+            key=SupplyKey("tie", "260"),
             label="tie (modelling balloon, 260)",
             quantity=Decimal(count),
             spare=Decimal(spares(count, loss_rate=rate, run_out=practice.run_out)),
         )
     if dots:
-        yield Need(key="fastener/adhesive dot", label="adhesive dot", quantity=Decimal(dots))
+        yield Need(
+            key=SupplyKey("fastener", "adhesive dot"), label="adhesive dot", quantity=Decimal(dots)
+        )
 
 
 def _floaters(design: Design) -> Iterator[Need]:
@@ -106,10 +110,21 @@ def _floaters(design: Design) -> Iterator[Need]:
             litres += ceil(floaters.count * volume_m3(floaters.blown_m) * 1000)
             weights += ceil(floaters.count / floaters.per_weight)
     if litres:
-        yield Need(key="gas/helium", label="helium", quantity=Decimal(litres) / 1000, unit="m³")
-        yield Need(key="weight/floater", label="weight for floaters", quantity=Decimal(weights))
+        yield Need(
+            key=SupplyKey("gas", "helium"),
+            label="helium",
+            quantity=Decimal(litres) / 1000,
+            unit="m³",
+        )
+        yield Need(
+            key=SupplyKey("weight", "floater"),
+            label="weight for floaters",
+            quantity=Decimal(weights),
+        )
     if sticks:
-        yield Need(key="stick/floater", label="stick for a balloon", quantity=Decimal(sticks))
+        yield Need(
+            key=SupplyKey("stick", "floater"), label="stick for a balloon", quantity=Decimal(sticks)
+        )
 
 
 def _greenery(composition: Composition, units: Units) -> Iterator[Need]:
@@ -118,7 +133,7 @@ def _greenery(composition: Composition, units: Units) -> Iterator[Need]:
         strands[s.plant, s.strand_m] += s.strands
     for (plant, strand_m), count in strands.items():
         yield Need(
-            key=f"greenery/{plant}",
+            key=SupplyKey("greenery", plant),
             label=f"greenery strand, {plant}, {write_length(strand_m, units)}",
             quantity=Decimal(count),
         )
@@ -126,10 +141,14 @@ def _greenery(composition: Composition, units: Units) -> Iterator[Need]:
     for plant, count in composition.stems:
         stems[plant] += count
     for plant, count in stems.items():
-        yield Need(key=f"stem/{plant}", label=f"greenery stem, {plant}", quantity=Decimal(count))
+        yield Need(
+            key=SupplyKey("stem", plant), label=f"greenery stem, {plant}", quantity=Decimal(count)
+        )
     fasteners = sum(s.fasteners for s in composition.strands)
     if fasteners:
-        yield Need(key="fastener/cable tie", label="cable tie", quantity=Decimal(fasteners))
+        yield Need(
+            key=SupplyKey("fastener", "cable tie"), label="cable tie", quantity=Decimal(fasteners)
+        )
 
 
 def _ribbon(composition: Composition) -> Iterator[Need]:
@@ -139,7 +158,7 @@ def _ribbon(composition: Composition) -> Iterator[Need]:
         cuts[ribbon.width_mm, ribbon.colour][ribbon.cut_mm] += ribbon.count
     for (width, colour), lengths in cuts.items():
         yield Need(
-            key=f"ribbon/{width} mm/{colour}",
+            key=SupplyKey("ribbon", f"{width} mm", colour=colour),
             label=f"ribbon {width} mm, {colour}",
             quantity=Decimal(sum(mm * count for mm, count in lengths.items())) / 1000,
             unit="m",
@@ -154,15 +173,20 @@ def _hung(design: Design, practice: Practice) -> Iterator[Need]:
         return
     hooks = sum(len(support.hooks_s_m) for support in hung)
     line_mm = sum(ceil((s.length_m + 2 * practice.knot_m) * 1000 - 1e-6) for s in hung)
-    yield Need(key="fastener/hook", label="hook", quantity=Decimal(hooks))
-    yield Need(key="line/fishing", label="fishing line", quantity=Decimal(line_mm) / 1000, unit="m")
+    yield Need(key=SupplyKey("fastener", "hook"), label="hook", quantity=Decimal(hooks))
+    yield Need(
+        key=SupplyKey("line", "fishing"),
+        label="fishing line",
+        quantity=Decimal(line_mm) / 1000,
+        unit="m",
+    )
 
 
 def _frames(design: Design, practice: Practice) -> Iterator[Need]:
     joints = sum(len(piece.support.joints_s_m) for piece in design.pieces)
     if joints:
         yield Need(
-            key="tape/low profile",
+            key=SupplyKey("tape", "low profile"),
             label="low-profile tape",
             quantity=Decimal(round(joints * practice.joint_tape_m * 1000)) / 1000,
             unit="m",
@@ -173,7 +197,10 @@ def _frames(design: Design, practice: Practice) -> Iterator[Need]:
             yield Need(key=key, label=words, quantity=Decimal(count), use="hire")
     if count := ballast_weights(design, practice):
         yield Need(
-            key="weight/ballast", label="ballast weight", quantity=Decimal(count), use="hire"
+            key=SupplyKey("weight", "ballast"),
+            label="ballast weight",
+            quantity=Decimal(count),
+            use="hire",
         )
 
 

@@ -104,7 +104,7 @@ def crescent(support: Support, free_m: float, neat: Neat) -> Piece:
         start=left, end=right, wrap_pitch_m=None if support.filled else neat(0.5), strand_m=neat(2.0),
         overlap_m=neat(0.06), fastener_gap_m=neat(1.0),
     )  # fmt: skip
-    name = "Ringed backdrop" if support.kit_key == "frame/ring" else support.label.capitalize()
+    name = "Ringed backdrop" if support.kind == "ring" else support.label.capitalize()
     return Piece(
         name=name, support=support, runs=(Run(start=right, end=left, pattern=("eight",)),),
         accents=minis(6, neat), greenery=(bare,),

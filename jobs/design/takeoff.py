@@ -8,6 +8,7 @@ from typing import Literal
 
 from jobs.design.sizing import Sizing
 from pricing.core.need import Labour, Need
+from pricing.core.supply_keys import SupplyKey
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +32,7 @@ class KitToPack:
     count: int
     group: Literal["frame", "tools", "safety"]
     why: str  # what in the design asks for it
-    key: str = ""  # of a thing that a studio may keep in its hire kit
+    key: SupplyKey | None = None  # of a thing that a studio may keep in its hire kit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

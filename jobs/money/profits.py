@@ -32,6 +32,7 @@ from pricing.book.price_book import books_since
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up
 from pricing.core.quote import HOUR, Terms, labour_in, make_quote
+from pricing.core.supply_keys import SupplyKey, parse_key
 from pricing.models import StockMove
 
 if TYPE_CHECKING:
@@ -141,7 +142,7 @@ def profits_of(access: Access, jobs: Sequence[Job]) -> list[Profit]:
     ]  # fmt: skip
 
 
-type Taken = tuple[str, Decimal, date]  # key, how many, when
+type Taken = tuple[SupplyKey, Decimal, date]  # what, how many, when
 
 
 def taken_of(access: Access, jobs: Sequence[Job]) -> dict[str, list[Taken]]:
@@ -149,7 +150,7 @@ def taken_of(access: Access, jobs: Sequence[Job]) -> dict[str, list[Taken]]:
     moves = access.rows(StockMove).filter(about__in=[about(job) for job in jobs], kind__in=WORN)
     found: defaultdict[str, list[Taken]] = defaultdict(list)
     for name, key, change, at in moves.values_list("about", "key", "change", "at"):
-        found[name].append((key, -change, localtime(at).date()))
+        found[name].append((parse_key(key), -change, localtime(at).date()))
     return found
 
 
@@ -177,7 +178,7 @@ def profit_of(
     book, labour = books(localtime(offer.sent_at).date()), labour_in(owner)
     pieces = pieces_of(design, book, practice)
     took = total_minutes_taken({place: counted for place, (counted, _) in labour.items()}, minutes)
-    kinds = frozenset[str]().union(*(piece.supplies for piece in pieces))
+    kinds = frozenset[SupplyKey]().union(*(piece.supplies for piece in pieces))
     return Profit(
         job=Named(
             shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number]),
@@ -231,7 +232,7 @@ class PieceAlone:
     """One piece of a design by itself."""
 
     kind: str
-    supplies: frozenset[str]  # keys of what it uses up
+    supplies: frozenset[SupplyKey]  # what it uses up
     minutes: Decimal
     cost: int  # its take-off priced, in minor units
 

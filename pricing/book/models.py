@@ -9,6 +9,7 @@ from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import Q
 
+from pricing.core.supply_keys import TYPED, parse_key
 from studio.models import StudioRow
 from studio.permissions import Permission
 
@@ -47,7 +48,7 @@ class Supply(StudioRow):
         max_length=120,
         validators=[
             RegexValidator(
-                r"^[^/\s][^/]*(/[^/]+)+$",
+                TYPED,
                 "Key: expected words parted by slashes such as balloon/11 in, got something else.",
             )
         ],
@@ -68,7 +69,7 @@ class Supply(StudioRow):
 
     @property
     def group(self) -> str:
-        return self.key.partition("/")[0]
+        return parse_key(self.key).kind
 
 
 class Price(InForce):

@@ -10,6 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from pricing.core.book import Book, PackPrice, Rates
+from pricing.core.supply_keys import parse_key
 from pricing.core.tax import TaxGroup
 from pricing.models import Price, RateCard
 
@@ -66,7 +67,7 @@ def books_since(access: Access) -> Callable[[date], Book]:
 
 def _book(access: Access, card: RateCard, in_force: Iterable[Price]) -> Book:
     prices = {
-        price.supply.key: PackPrice(
+        parse_key(price.supply.key): PackPrice(
             name=price.supply.name,
             pack_price=price.pack_price,
             pack_count=price.pack_count,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from datetime import date
 from decimal import Decimal
 from typing import Any, ClassVar
@@ -12,6 +13,7 @@ from django.core.exceptions import ValidationError
 
 from pricing.book.dated import mark_of
 from pricing.book.models import InForce
+from pricing.core.supply_keys import UnreadableKey, typed_key, write_key
 from pricing.models import Price, RateCard, Supply
 from studio.editing import VersionedForm
 
@@ -35,6 +37,8 @@ class SupplyForm(VersionedForm):
 
     def clean_key(self) -> str:
         key = str(self.cleaned_data["key"])
+        with suppress(UnreadableKey):  # the model's validator says so
+            key = write_key(typed_key(key))
         if key in self.taken:
             raise ValidationError(
                 f"Key: expected one of its own, got {key}, which another supply has."

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from pricing.core.book import Book, PackPrice, Rates
+from pricing.core.supply_keys import parse_key
 from pricing.core.tax import TaxGroup
 
 type Row = tuple[str, str, str, str, Decimal, Decimal, str]  # as in SUPPLIES, in a currency
@@ -125,8 +126,10 @@ def starter_book(
 ) -> Book:
     """The price book that a studio opened with these figures would have."""
     prices = {
-        row[0]: PackPrice(name=row[1], pack_price=price, pack_count=Decimal(row[4]), shelf=row[6], is_example=True)
-        for row, price in starter_rows(currency)
+        parse_key(key): PackPrice(
+            name=name, pack_price=price, pack_count=Decimal(count), shelf=shelf, is_example=True
+        )
+        for (key, name, _, _, count, _, shelf), price in starter_rows(currency)
         if price is not None
     }  # fmt: skip
     tax = TaxGroup(code="S" if tax_percent else "Z", name=tax_name, percent=tax_percent)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from pricing.core.supply_keys import SupplyKey
 from pricing.core.tax import TaxGroup
 
 
@@ -57,7 +58,7 @@ class Rates:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Book:
     currency: str
-    prices: Mapping[str, PackPrice]
+    prices: Mapping[SupplyKey, PackPrice]
     rates: Rates
     tax: TaxGroup  # on goods and hire, and on work too unless it has its own
     work_tax: TaxGroup | None = None  # on labour, travel and extras, where the law tells them apart
@@ -66,17 +67,10 @@ class Book:
         """The tax group that a kind of cost is sold under."""
         return self.tax if kind in ("materials", "hire") or not self.work_tax else self.work_tax
 
-    def find(self, key: str) -> PackPrice | None:
-        """The price with the longest beginning of a key: "balloon/11 in/ivory", then "balloon/11 in".
+    def find(self, key: SupplyKey) -> PackPrice | None:
+        """The most particular price that covers a key: of 11 in balloons in ivory, else of any 11 in balloons."""
+        return next((self.prices[wider] for wider in key.widening() if wider in self.prices), None)
 
-        Its first part alone names no supply: a ring is not priced as any frame.
-        """
-        parts = key.split("/")
-        for length in range(len(parts), 1, -1):
-            if found := self.prices.get("/".join(parts[:length])):
-                return found
-        return None
-
-    def knows(self, key: str) -> bool:
+    def knows(self, key: SupplyKey) -> bool:
         """Whether a supply has a price."""
         return self.find(key) is not None

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from pricing.core.supply_keys import SupplyKey
+
 type Unit = Literal["each", "m", "m³"]
 type Use = Literal["consumable", "hire"]
 
@@ -12,12 +14,11 @@ type Use = Literal["consumable", "hire"]
 class Need:
     """One counted line.
 
-    `key` names the supply from the general to the particular, parted by slashes
-    ("balloon/11 in/ivory"); the price book answers with its longest matching beginning.
+    `key` names the supply; the price book answers with the most particular price that covers it.
     `spare` is carried on top of `quantity` and is shown apart from it.
     """
 
-    key: str
+    key: SupplyKey
     label: str  # in the studio's words: "11 in balloon, ivory"
     quantity: Decimal  # exact count, or metres; never negative
     unit: Unit = "each"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 from typing import TYPE_CHECKING
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.db.models import Max, Q
 
+from pricing.core.supply_keys import SupplyKey, parse_key, write_key
 from pricing.models import OrderLine, Pack, PurchaseOrder, Reservation, Supplier
 from pricing.stores.incoming import coming
 from pricing.stores.plan import buying
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from studio.access import Access
 
 GRADES = {"professional": Grade.PROFESSIONAL, "party": Grade.PARTY, "": None}
-PARTY = "/party grade"  # how a design asks for that grade
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,22 +101,22 @@ def packs_for(access: Access, keys: Iterable[str], *, on: date) -> list[buying.P
     rows = access.rows(Pack).select_related("supplier").filter(
         Q(valid_until=None) | Q(valid_until__gte=on), valid_from__lte=on
     )  # fmt: skip
-    by_start: defaultdict[str, list[str]] = defaultdict(list)
-    for key in keys:
-        parts = key.removesuffix(PARTY).split("/")
-        for length in range(2, len(parts) + 1):
-            by_start["/".join(parts[:length])].append(key)
+    covered: defaultdict[SupplyKey, list[SupplyKey]] = defaultdict(list)
+    for key in map(parse_key, keys):
+        for wider in replace(key, grade="").widening():
+            covered[wider].append(key)
     found = []
     for row in rows:
         contents = {str(k): int(n) for k, n in row.contents.items()}
         if len(contents) > 1:
-            if any(key in by_start for key in contents):
+            if any(parse_key(key) in covered for key in contents):
                 found.append(_pack(row, contents))
             continue
-        ((start, many),) = contents.items()
-        for key in by_start.get(start, ()):
-            if not (key.endswith(PARTY) and row.grade == "professional"):
-                found.append(_pack(row, {key: many}, suffix=key))
+        ((held, many),) = contents.items()
+        for key in covered.get(parse_key(held), ()):
+            if not (key.grade == "party" and row.grade == "professional"):
+                wanted = write_key(key)
+                found.append(_pack(row, {wanted: many}, suffix=wanted))
     return found
 
 
@@ -169,6 +169,5 @@ def _name(pack: Pack, contents: Amounts) -> str:
     """The pack's name, with the colour it is wanted in where it comes in any."""
     if len(contents) > 1 or dict(pack.contents) == dict(contents):
         return pack.name
-    (key,) = contents
-    (start,) = pack.contents
-    return f"{pack.name}, {key.removeprefix(start).strip('/').replace('/', ', ')}"[:200]
+    (wanted,), (held,) = map(parse_key, contents), map(parse_key, pack.contents)
+    return ", ".join([pack.name, *wanted.words[len(held.words) :]])[:200]

@@ -8,9 +8,10 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from pricing.core.supply_keys import UnreadableKey, typed_key, write_key
 from pricing.models import Pack, Price, Supplier, Supply
 from pricing.stores.csv_kind import CsvFault, CsvKind
-from pricing.stores.forms import KEY, read_contents, write_contents
+from pricing.stores.forms import read_contents, write_contents
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -162,13 +163,12 @@ SUPPLY_FACTS = ("key", "name", "use", "unit", "shelf")
 
 
 def read_supply(cells: Mapping[str, str], _: object) -> dict[str, Any]:
-    key = text_cell(cells, "key", 120)
-    if not KEY.match(key):
-        raise CsvFault(
-            "key", f"expected words parted by slashes such as balloon/11 in, got “{key}”."
-        )
+    try:
+        key = typed_key(text_cell(cells, "key", 120))
+    except UnreadableKey as reason:
+        raise CsvFault("key", f"{reason}.") from None
     return {
-        "key": key, "name": text_cell(cells, "name", 120), "use": choice_cell(cells, "use", USES),
+        "key": write_key(key), "name": text_cell(cells, "name", 120), "use": choice_cell(cells, "use", USES),
         "unit": choice_cell(cells, "unit", UNITS),
         "shelf": text_cell(cells, "shelf", 40, needed=False), "pack_count": amount_cell(cells, "pack_count"),
         "pack_price": amount_cell(cells, "pack_price", or_equal=True),

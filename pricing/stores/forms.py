@@ -11,12 +11,12 @@ from django import forms
 
 from pricing.core.money import minor_places
 from pricing.core.names import supply_key
+from pricing.core.supply_keys import SupplyKey, UnreadableKey, typed_key, write_key
 from pricing.models import KitItem, KitNote, Pack, StockMove, Supplier
 from studio.editing import VersionedForm
 
 Kind = StockMove.Kind
 DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-KEY = re.compile(r"^[^/\s][^/]*(/[^/]+)+$")
 A_KEY = "words parted by slashes such as balloon/11 in/ivory"
 
 
@@ -35,7 +35,7 @@ class MoveForm(forms.Form):
     to = forms.CharField(label="To shelf", max_length=40, required=False, help_text="When moved.")
     why = forms.CharField(label="Why", max_length=200, required=False)
 
-    def __init__(self, *args: Any, known: Collection[str] = (), **options: Any) -> None:
+    def __init__(self, *args: Any, known: Collection[SupplyKey] = (), **options: Any) -> None:
         """`known` are the keys of what the studio has or has a price for."""
         super().__init__(*args, **options)
         self.known = known
@@ -43,12 +43,12 @@ class MoveForm(forms.Form):
     def clean_key(self) -> str:
         said = self.cleaned_data["key"]
         key = supply_key(said, self.known)
-        if key is None or not KEY.match(key):
+        if key is None:
             raise forms.ValidationError(
                 "Supply: expected one of the list, or a balloon, ribbon or plant by its name such as "
                 f"11 in balloon, ivory; got “{said}”."
             )
-        return key
+        return write_key(key)
 
     def clean_quantity(self) -> Decimal:
         many: Decimal = self.cleaned_data["quantity"]
@@ -65,9 +65,10 @@ class MoveForm(forms.Form):
 
 def a_key(text: str, label: str) -> str:
     key = text.strip()
-    if not KEY.match(key):
-        raise forms.ValidationError(f"{label}: expected {A_KEY}, got “{key}”.")
-    return key
+    try:
+        return write_key(typed_key(key))
+    except UnreadableKey:
+        raise forms.ValidationError(f"{label}: expected {A_KEY}, got “{key}”.") from None
 
 
 class KitForm(VersionedForm):
@@ -232,8 +233,12 @@ def read_contents(text: str, *, parted: str = ";") -> dict[str, int]:
     """ "balloon/11 in/ivory = 50; balloon/5 in/ivory = 25" as {key: how many}. Raises ValueError with a sentence."""
     found: dict[str, int] = {}
     for line in filter(None, (part.strip() for part in re.split(parted, text))):
-        key, _, many = (part.strip() for part in line.rpartition("="))
-        if not KEY.match(key) or not re.fullmatch(r"[1-9]\d{0,6}", many):
+        said, _, many = (part.strip() for part in line.rpartition("="))
+        try:
+            key = write_key(typed_key(said))
+        except UnreadableKey:
+            key = ""
+        if not key or not re.fullmatch(r"[1-9]\d{0,6}", many):
             raise ValueError(
                 f"expected a supply and a count such as balloon/11 in/ivory = 50, got “{line}”."
             )

@@ -14,6 +14,7 @@ from django.db.models import F, Q
 from django.utils.timezone import now
 
 from pricing.core.names import supply_name
+from pricing.core.supply_keys import parse_key
 from pricing.models import KitBooking, KitItem, KitNote, KitWish
 from pricing.stores.kit_guard import is_clash
 from pricing.stores.kit_sizes import size_fits
@@ -241,7 +242,7 @@ def _clash(
     but: str,
 ) -> KitShort:
     """What a job lacks of a key. `but` is the job itself, which does not stand in its own way."""
-    key = ask.key
+    key, asked = ask.key, parse_key(ask.key)
     holders = (
         bookings_in(access, span)
         .filter(item__key=key)
@@ -249,8 +250,8 @@ def _clash(
         .order_by("out_from", "pk")
     )
     # A ladder is no pump: of tools only those under the same word stand in for one another.
-    sort = f"{key}/" if key.startswith("tool/") else key.partition("/")[0] + "/"
-    others = [items[0] for other, items in free.items() if other.startswith(sort) and other != key]
+    alike = asked.covers if asked.kind == "tool" else lambda other: other.kind == asked.kind
+    others = [items[0] for other, items in free.items() if other != key and alike(parse_key(other))]
     return KitShort(
         key=key, wanted=ask.many, free=there,
         owned=access.rows(KitItem).filter(key=key, out_of_use=False).count(),

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models import Sum
 from django.template.loader import render_to_string
 
+from pricing.core.supply_keys import parse_key, write_key
 from pricing.models import OrderLine, Price, PurchaseOrder, Receipt, Supply
 from pricing.stores.stock import put_in_stock
 from studio.mail import queue_mail
@@ -102,16 +103,15 @@ def receive_order(
 
 
 def shelf_of(access: Access, key: str) -> str:
-    """Where a supply lies: that of the longest beginning that the price book knows."""
+    """Where a supply lies: as the most particular entry of the price book that covers it says."""
     supply = supply_of(access, key)
     return supply.shelf if supply else ""
 
 
 def supply_of(access: Access, key: str) -> Supply | None:
-    parts = key.split("/")
-    starts = ["/".join(parts[:n]) for n in range(len(parts), 1, -1)]
-    known = {row.key: row for row in access.rows(Supply).filter(key__in=starts)}
-    return next((known[start] for start in starts if start in known), None)
+    wider = [write_key(each) for each in parse_key(key).widening()]
+    known = {row.key: row for row in access.rows(Supply).filter(key__in=wider)}
+    return next((known[each] for each in wider if each in known), None)
 
 
 def record_price(access: Access, line: OrderLine, *, on: date) -> None:

@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import Sum
 
 from pricing.core.names import supply_name
+from pricing.core.supply_keys import COLOURED, SupplyKey, parse_key
 from pricing.models import OrderLine, Pack, Reservation, StockMove, Supply
 from pricing.stores.quantities import plain_number
 
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
 
 Kind = StockMove.Kind
 NOTHING = Decimal(0)
-COLOURED = ("balloon/", "ribbon/")  # keys that name a colour last
 
 
 class NotEnough(ValueError):
@@ -57,7 +57,8 @@ class StockLot:
 
     def is_old(self, on: date, keeps_days: int) -> bool:
         """Latex past the studio's limit."""
-        return self.key.startswith("balloon/") and self.aged_from + timedelta(days=keeps_days) < on
+        is_latex = parse_key(self.key).kind == "balloon"
+        return is_latex and self.aged_from + timedelta(days=keeps_days) < on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +103,7 @@ def holdings(access: Access) -> dict[str, Holding]:
     }
 
 
-def known_keys(access: Access) -> set[str]:
+def known_keys(access: Access) -> set[SupplyKey]:
     """Keys of what ever lay on a shelf, is promised, comes in a pack, or has a line in the price book.
 
     Without those that stop before the colour: what lies on a shelf has one.
@@ -114,7 +115,8 @@ def known_keys(access: Access) -> set[str]:
         system.rows(Supply).filter(use=Supply.Use.CONSUMABLE).values_list("key", flat=True),
         *system.rows(Pack).values_list("contents", flat=True),
     )
-    return {key for key in found if key.count("/") > 1 or not key.startswith(COLOURED)}
+    keys = map(parse_key, found)
+    return {key for key in keys if key.colour or key.kind not in COLOURED}
 
 
 def on_order(access: Access, *, sent: bool = True) -> dict[str, Decimal]:

@@ -9,6 +9,7 @@ import pytest
 from jobs.design.document import Design
 from jobs.design.takeoff import Finding
 from jobs.design.working import work_out
+from pricing.core.supply_keys import SupplyKey
 from tests.strategies import a_design, a_piece, a_run
 
 RAIL = {"kind": "rail", "run_m": 3.0, "height_m": 1.0}
@@ -63,7 +64,8 @@ def test_heat_and_height_are_told(room: dict[str, float], code: str, words: str)
 
 
 def test_what_cannot_be_bought_is_told_by_its_name() -> None:
-    (finding,) = found(on_a_rail(), "not-sold", sold=lambda key: key != "balloon/11 in/gold")
+    gold = SupplyKey("balloon", "11 in", colour="gold")
+    (finding,) = found(on_a_rail(), "not-sold", sold=lambda key: key != gold)
     assert finding.sentence.startswith("11 in balloon, gold: not in the price book")
 
 

@@ -27,6 +27,7 @@ from jobs.design.options import (
 )
 from jobs.design.practice import PRACTICE
 from jobs.design.reading import read_design
+from pricing.core.supply_keys import write_key
 from tests.factories import DATA
 from tests.strategies import a_design, designs, with_everything
 
@@ -35,7 +36,7 @@ RING = a_design(with_everything("ring"))
 
 def counted(design: Design) -> dict[str, object]:
     needs = count_needs(design, compose(design, PRACTICE), PRACTICE)
-    return {need.key: need.quantity for need in needs}
+    return {write_key(need.key): need.quantity for need in needs}
 
 
 def test_every_loose_part_of_a_piece_can_be_an_option() -> None:

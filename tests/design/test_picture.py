@@ -36,9 +36,9 @@ def test_the_circles_are_the_counts_size_by_size_and_colour_by_colour(design: De
         (c.get("data-size"), c.get("data-colour")) for c in circles(draw(worked, units="metric"))
     )
     counted = {
-        tuple(need.key.split("/")[1:]): int(need.quantity)
+        (need.key.item, need.key.colour): int(need.quantity)
         for need in worked.takeoff.needs
-        if need.key.startswith("balloon/")
+        if need.key.kind == "balloon"
     }
     assert dict(drawn) == counted
 

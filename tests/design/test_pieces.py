@@ -16,6 +16,7 @@ from jobs.design.practice import PRACTICE
 from jobs.design.supports import KINDS
 from jobs.design.working import Worked, work_out
 from pricing.core.cutting import cut_rolls
+from pricing.core.supply_keys import write_key
 from tests.strategies import a_design, a_piece, a_run, neat
 
 FT = 0.3048
@@ -24,7 +25,7 @@ RING = {"kind": "ring", "diameter_m": 2.0}
 
 
 def needs(design: Design) -> dict[str, Decimal]:
-    return {need.key: need.quantity for need in work_out(design).takeoff.needs}
+    return {write_key(need.key): need.quantity for need in work_out(design).takeoff.needs}
 
 
 def times(worked: Worked) -> dict[str, Decimal]:
@@ -243,7 +244,7 @@ def test_spares_follow_the_grade() -> None:
         {"name": "blue", "hex": "#0000aa", "grade": "party"},
     ]
     design = a_design(a_piece(RAIL, runs=[a_run()]), palette=palette)
-    found = {n.key: n for n in work_out(design).takeoff.needs}
+    found = {write_key(n.key): n for n in work_out(design).takeoff.needs}
     red, blue = found["balloon/11 in/red"], found["balloon/11 in/blue/party grade"]
     assert abs(red.quantity - blue.quantity) <= 1
     assert blue.spare > red.spare

@@ -8,6 +8,7 @@ from jobs.design.document import Design
 from jobs.design.reading import design_from
 from jobs.design.recolour import has_balls_of, with_other
 from jobs.design.working import work_out
+from pricing.core.supply_keys import write_key
 from tests.factories import a_document
 
 
@@ -26,7 +27,9 @@ def design() -> Design:
 
 
 def needs(design: Design) -> dict[str, tuple[object, object]]:
-    return {need.key: (need.quantity, need.spare) for need in work_out(design).takeoff.needs}
+    return {
+        write_key(need.key): (need.quantity, need.spare) for need in work_out(design).takeoff.needs
+    }
 
 
 def test_balloons_are_renamed_and_ribbon_is_not(design: Design) -> None:

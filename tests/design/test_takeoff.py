@@ -19,6 +19,7 @@ from jobs.design.places import read_place
 from jobs.design.practice import MINUTES, PRACTICE
 from jobs.design.reading import read_design, write_design
 from jobs.design.working import work_out
+from pricing.core.supply_keys import write_key
 from tests.factories import DATA
 from tests.strategies import a_design, a_piece, a_run, designs
 
@@ -27,7 +28,7 @@ FT = 0.3048
 
 
 def needs(design: Design) -> dict[str, Decimal]:
-    return {need.key: need.quantity for need in work_out(design).takeoff.needs}
+    return {write_key(need.key): need.quantity for need in work_out(design).takeoff.needs}
 
 
 def labour(design: Design) -> dict[str, Decimal]:
@@ -115,7 +116,7 @@ def test_outdoors_a_piece_gets_ballast() -> None:
 
 def test_spares_stand_apart_from_the_count() -> None:
     for need in work_out(a_design(ring(runs=[a_run()]))).takeoff.needs:
-        if need.key.startswith("balloon/"):
+        if need.key.kind == "balloon":
             assert need.spare >= 1
             assert need.quantity == int(need.quantity)
 
@@ -152,9 +153,9 @@ def test_counts_by_colour_add_up_to_the_clusters_and_the_needs(design: Design) -
     worked = work_out(design)
     by_hand = Counter((b.size, b.colour.name) for c in worked.composition.clusters for b in c.balls)
     counted = {
-        tuple(need.key.split("/")[1:]): need.quantity
+        (need.key.item, need.key.colour): need.quantity
         for need in worked.takeoff.needs
-        if need.key.startswith("balloon/")
+        if need.key.kind == "balloon"
     }
     assert counted == dict(by_hand)
     assert sum(counted.values()) == worked.takeoff.ball_count == len(worked.settled.radii_m)

@@ -32,6 +32,7 @@ from jobs.proposal.agreed import TERMS, Locked, agreement_of, permit_change, ter
 from jobs.proposal.correcting import departure_of
 from jobs.proposal.offering import Words, send_offer
 from jobs.records import record_faults
+from pricing.core.supply_keys import write_key
 from pricing.models import KitBooking, KitItem, Reservation
 from studio.access import Access
 from studio.append_only import lower_guards, raise_guards
@@ -245,7 +246,7 @@ def test_kit_follows_and_what_lies_packed_is_looked_at_again(
     changed = worked_for(access, job)
     assert changed
     for need in changed.takeoff.needs:
-        PackTick.objects.create(studio=access.studio, job=job, key=need.key)
+        PackTick.objects.create(studio=access.studio, job=job, key=write_key(need.key))
     many = PackTick.objects.count()
     told = {**data, MINIS: "2", "why": WHY}
     answer = browser.post(at(job), told, follow=True).content.decode()

@@ -18,6 +18,7 @@ from jobs.day.lists import picks
 from jobs.models import Job
 from pricing.book.price_book import book_for
 from pricing.core.need import Need
+from pricing.core.supply_keys import parse_key
 from pricing.models import Price, Supply
 from studio.access import Access
 from tests.conftest import signed_in
@@ -188,7 +189,7 @@ def test_what_is_left_of_cut_rolls_is_left_beside_the_spare(
         Price, supply=supply, valid_from=today, pack_count=Decimal(10), pack_price=Decimal(3)
     )
     need = Need(
-        key="ribbon/cut", label="ribbon", quantity=Decimal(12), unit="m", spare=Decimal(spare),
+        key=parse_key("ribbon/cut"), label="ribbon", quantity=Decimal(12), unit="m", spare=Decimal(spare),
         cuts_mm=((6000, 2),),
     )  # fmt: skip
     (line,) = picks((need,), book_for(access, today))

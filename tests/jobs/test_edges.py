@@ -19,6 +19,7 @@ from jobs.proposal.offering import Words, send_offer
 from pricing.book.price_book import NoRates, book_for, books_since
 from pricing.core.instalments import Due, standing_on
 from pricing.core.money import Money
+from pricing.core.supply_keys import parse_key
 from pricing.models import Pack, Price, RateCard, Supplier
 from pricing.stores.buy_plan import packs_for
 from studio.access import Access
@@ -202,7 +203,7 @@ def test_prices_and_rates_hold_from_their_day(access: Access) -> None:
         (TODAY + DAY, 99, 77),
     ):
         for book in (book_for(access, on), back(on)):
-            found = book.find("balloon/11 in/ivory")
+            found = book.find(parse_key("balloon/11 in/ivory"))
             assert found
             assert found.pack_price == pack
             assert (book.rates.workshop_hour == 77) is (hour == 77)

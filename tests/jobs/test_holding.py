@@ -17,6 +17,7 @@ from jobs.inputs import worked_for
 from jobs.models import Job, JobDesign, LogEntry, Offer
 from jobs.rows import MAY_HOLD
 from jobs.stages import move_to_stage
+from pricing.core.supply_keys import write_key
 from pricing.models import KitBooking, KitItem, KitWish, Reservation
 from pricing.stores import kit as kits
 from studio.access import Access
@@ -148,7 +149,11 @@ def test_the_yes_takes_the_place_of_what_was_held_for_the_proposal(
     move_to_stage(access, job, "accepted")
     worked = worked_for(access, job)
     assert worked
-    want = {n.key: n.quantity + n.spare for n in worked.takeoff.needs if n.use == "consumable"}
+    want = {
+        write_key(n.key): n.quantity + n.spare
+        for n in worked.takeoff.needs
+        if n.use == "consumable"
+    }
     have = dict(access.rows(Reservation).filter(about=about(job)).values_list("key", "quantity"))
     assert have == want
 

@@ -20,6 +20,7 @@ from jobs.design.reading import design_from
 from jobs.design.working import Worked, work_out
 from pricing.book.price_book import book_for
 from pricing.core.need import Need
+from pricing.core.supply_keys import parse_key
 from pricing.models import Price, Supply
 from studio.access import Access
 from studio.measure import Units
@@ -47,7 +48,11 @@ def test_a_ladder_goes_along_where_work_is_above_the_reach(worked: Worked) -> No
         item for item in pack_kit(worked.design, worked.composition, worked.settled, practice)
         if item.name == "step ladder"
     ]  # fmt: skip
-    assert (ladder.why, ladder.key, ladder.group) == ("work above 2.00 m", "tool/ladder", "safety")
+    assert (ladder.why, str(ladder.key), ladder.group) == (
+        "work above 2.00 m",
+        "tool/ladder",
+        "safety",
+    )
 
 
 @pytest.mark.parametrize("ladder", [True, False])
@@ -91,7 +96,7 @@ def test_the_pick_list_walks_along_the_shelves(access: Access) -> None:
             Price, supply=supply, valid_from=today, pack_count=Decimal(10), pack_price=Decimal(3)
         )
     needs = tuple(
-        Need(key=f"ribbon/{n}", label=n, quantity=Decimal(5), unit="each", use=use)
+        Need(key=parse_key(f"ribbon/{n}"), label=n, quantity=Decimal(5), unit="each", use=use)
         for n, use in (("a", "consumable"), ("b", "consumable"), ("x", "consumable"), ("d", "consumable"), ("c", "consumable"), ("h", "hire"))
     )  # fmt: skip
     lines = picks(needs, book_for(access, today))
@@ -114,7 +119,11 @@ def test_packs_are_whole_and_what_is_left_is_told(
         Price, supply=supply, valid_from=today, pack_count=Decimal(10), pack_price=Decimal(3)
     )
     wanted = Need(
-        key="stick/plain", label="stick", quantity=Decimal(need), unit="each", spare=Decimal(spare)
+        key=parse_key("stick/plain"),
+        label="stick",
+        quantity=Decimal(need),
+        unit="each",
+        spare=Decimal(spare),
     )
     (line,) = picks((wanted,), book_for(access, today))
     assert (line.packs, line.left) == (packs, Decimal(left))

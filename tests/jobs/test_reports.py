@@ -34,6 +34,7 @@ from jobs.proposal.offering import Words, send_offer
 from pricing.book.price_book import book_for
 from pricing.core.instalments import Due
 from pricing.core.money import Money, add_up
+from pricing.core.supply_keys import parse_key, write_key
 from pricing.models import Price, StockMove, Supply
 from pricing.stores.stock import put_in_stock, take_from_stock
 from studio.access import Access
@@ -302,8 +303,8 @@ def test_materials_are_put_right_where_every_kind_came_from_the_shelves(
     needs = count_needs(design, compose(design, practice), practice)
     for need in needs:
         if need.use == "consumable":
-            stock_up(access, {need.key: int(need.quantity) + 1})
-            take_from_stock(access, need.key, Decimal(1), about=f"job:{job.number}")
+            stock_up(access, {write_key(need.key): int(need.quantity) + 1})
+            take_from_stock(access, write_key(need.key), Decimal(1), about=f"job:{job.number}")
     (profit,) = year(access)
     assert profit.kinds_taken == profit.kinds
     assert profit.taken is not None
@@ -347,7 +348,8 @@ def test_kept_money_of_a_job_that_was_called_off_is_there(browser: Browser, acce
     assert line[1:] == (row.on, gbp(agreed), gbp(net), None, None, gbp(net))
     assert f"Together with “kept, put right” above: £{net:,.2f}." == kept.words
     record_time(access, job, place="workshop", people=1, minutes=30, on=row.on)
-    key, price = "balloon/11 in/ivory", book_for(access, row.on).find("balloon/11 in/ivory")
+    key = "balloon/11 in/ivory"
+    price = book_for(access, row.on).find(parse_key(key))
     put_in_stock(access, key, Decimal(5), on=row.on)
     take_from_stock(access, key, Decimal(3), about=f"job:{job.number}")
     rates, (line,) = book_for(access, row.on).rates, table(browser, "kept", **span).rows

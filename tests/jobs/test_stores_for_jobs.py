@@ -21,6 +21,7 @@ from jobs.design.working import work_out
 from jobs.inputs import worked_for
 from jobs.models import Job, JobDesign, LogEntry, PackTick, Shade
 from jobs.stages import move_to_stage
+from pricing.core.supply_keys import write_key
 from pricing.models import (
     KitBooking,
     KitItem,
@@ -82,7 +83,11 @@ def test_a_booked_job_reserves_what_it_uses_spares_included(
 ) -> None:
     worked = worked_for(access, three[0])
     assert worked
-    wanted = {n.key: n.quantity + n.spare for n in worked.takeoff.needs if n.use == "consumable"}
+    wanted = {
+        write_key(n.key): n.quantity + n.spare
+        for n in worked.takeoff.needs
+        if n.use == "consumable"
+    }
     kept = {r.key: r.quantity for r in access.rows(Reservation).filter(about=about(three[0]))}
     assert kept == wanted
 

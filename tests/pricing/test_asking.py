@@ -14,12 +14,13 @@ from pricing.core.book import Book, PackPrice, Rates
 from pricing.core.money import Money
 from pricing.core.need import Labour, Need
 from pricing.core.quote import Quote, Terms, make_quote
+from pricing.core.supply_keys import SupplyKey
 from pricing.core.tax import TaxGroup
 
 VAT, WORK = (TaxGroup(code="S", name="VAT", percent=Decimal(p)) for p in (20, 5))
 NEEDS = (
     Need(
-        key="balloon/11 in",
+        key=SupplyKey("balloon", "11 in"),
         label="11 in balloon",
         quantity=Decimal(100),
         unit="each",
@@ -43,7 +44,7 @@ def a_book(*, work_tax: TaxGroup | None = None, **rates: str) -> Book:
     }
     return Book(
         currency="GBP", tax=VAT, work_tax=work_tax,
-        prices={"balloon/11 in": PackPrice(name="b", pack_price=Decimal(20), pack_count=Decimal(100))},
+        prices={SupplyKey("balloon", "11 in"): PackPrice(name="b", pack_price=Decimal(20), pack_count=Decimal(100))},
         rates=Rates(**{name: Decimal(value) for name, value in {**known, **rates}.items()}),
     )  # fmt: skip
 

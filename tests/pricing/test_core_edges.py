@@ -17,6 +17,7 @@ from pricing.core.money import Money
 from pricing.core.quote import WORK_AT, Terms, labour_in, make_quote
 from pricing.core.shares import largest_remainder
 from pricing.core.spares import chance_enough, spares
+from pricing.core.supply_keys import UnreadableKey, parse_key
 from pricing.core.tax import TaxGroup, TaxLine
 from pricing.stores.plan.covering import (
     Case,
@@ -302,23 +303,24 @@ def test_a_price_of_nothing_is_rounded_to_nothing() -> None:
 
 def test_a_key_is_priced_by_its_longest_beginning_and_never_by_its_first_word() -> None:
     price = {
-        key: PackPrice(name=key, pack_price=Decimal(1), pack_count=Decimal(1))
-        for key in ("a", "a/b", "a/b/c/d")
+        parse_key(key): PackPrice(name=key, pack_price=Decimal(1), pack_count=Decimal(1))
+        for key in ("a/b", "a/b/c/d")
     }
     book = Book(currency="GBP", prices=price, rates=NO_RATES, tax=VAT)
     found = {
-        key: (hit.name if (hit := book.find(key)) else None)
-        for key in ("a", "a/x", "a/b", "a/b/c", "a/b/c/d", "a/b/c/d/e")
+        key: (hit.name if (hit := book.find(parse_key(key))) else None)
+        for key in ("a/x", "a/b", "a/b/c", "a/b/c/d", "a/b/c/d/e")
     }
     assert found == {
-        "a": None,
         "a/x": None,
         "a/b": "a/b",
         "a/b/c": "a/b",
         "a/b/c/d": "a/b/c/d",
         "a/b/c/d/e": "a/b/c/d",
     }
-    assert (book.knows("a/b/z"), book.knows("a")) == (True, False)
+    assert (book.knows(parse_key("a/b/z")), book.knows(parse_key("a/z"))) == (True, False)
+    with pytest.raises(UnreadableKey):
+        parse_key("a")
 
 
 def test_goods_and_work_have_a_tax_each() -> None:

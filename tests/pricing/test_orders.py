@@ -184,7 +184,7 @@ def test_what_came_lies_where_its_supply_lies_or_where_it_is_said(
 ) -> None:
     Supply.objects.filter(key="balloon/11 in").update(shelf="A1")
     access.add(Supply, key="balloon/11 in/ivory", name="ivory", shelf="A2")
-    assert shelf_of(access, "balloon/11 in/ivory/chrome") == "A2"  # the longest beginning
+    assert shelf_of(access, "balloon/11 in/ivory/party grade") == "A2"  # the most particular
     assert shelf_of(access, "balloon/11 in/plum") == "A1"
     assert shelf_of(access, "moon/dust") == ""
     receive_order(access, order, {first.pk: 1}, on=TODAY)

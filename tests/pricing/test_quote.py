@@ -18,6 +18,7 @@ from pricing.core.money import Money, add_up
 from pricing.core.need import Labour, Need
 from pricing.core.packs import whole_packs
 from pricing.core.quote import Quote, Terms, as_data, make_quote, price_for
+from pricing.core.supply_keys import parse_key
 from pricing.core.tax import TaxGroup
 
 
@@ -31,18 +32,22 @@ def a_book(**rates: Any) -> Book:
         "overhead_percent": Decimal(10), "margin_percent": Decimal(40), **rates,
     }  # fmt: skip
     prices = {
-        "balloon/11 in": PackPrice(name="11 in", pack_price=Decimal(13), pack_count=Decimal(100)),
-        "balloon/11 in/gold": PackPrice(
+        parse_key("balloon/11 in"): PackPrice(
+            name="11 in", pack_price=Decimal(13), pack_count=Decimal(100)
+        ),
+        parse_key("balloon/11 in/gold"): PackPrice(
             name="gold", pack_price=Decimal(20), pack_count=Decimal(50)
         ),
-        "frame/ring": PackPrice(name="ring", pack_price=Decimal(18), pack_count=Decimal(1)),
+        parse_key("frame/ring"): PackPrice(
+            name="ring", pack_price=Decimal(18), pack_count=Decimal(1)
+        ),
     }
     vat = TaxGroup(code="S", name="VAT", percent=Decimal(20))
     return Book(currency="GBP", prices=prices, rates=Rates(**figures), tax=vat)
 
 
 def need(key: str, quantity: str, **facts: Any) -> Need:
-    return Need(key=key, label=key, quantity=Decimal(quantity), **facts)
+    return Need(key=parse_key(key), label=key, quantity=Decimal(quantity), **facts)
 
 
 def quote(*needs: Need, minutes: str = "0", book: Book | None = None, **terms: Any) -> Quote:
@@ -104,10 +109,10 @@ def test_markup_is_not_margin(margin: str, price: str, markup: str) -> None:
 
 def test_the_longest_beginning_of_a_key_prices_it() -> None:
     book = a_book()
-    assert book.find("balloon/11 in/gold").unit_price == Decimal("0.4")  # type: ignore[union-attr]
-    assert book.find("balloon/11 in/ivory").unit_price == Decimal("0.13")  # type: ignore[union-attr]
-    assert book.find("balloon/36 in/ivory") is None
-    assert book.find("frame/arch") is None
+    assert book.find(parse_key("balloon/11 in/gold")).unit_price == Decimal("0.4")  # type: ignore[union-attr]
+    assert book.find(parse_key("balloon/11 in/ivory")).unit_price == Decimal("0.13")  # type: ignore[union-attr]
+    assert book.find(parse_key("balloon/36 in/ivory")) is None
+    assert book.find(parse_key("frame/arch")) is None
 
 
 def test_a_need_without_a_price_is_told_and_leaves_the_quote_incomplete() -> None:
@@ -302,7 +307,7 @@ def test_an_hour_is_not_cut_to_minutes_before_it_is_multiplied() -> None:
     assert quote(minutes="150.165", book=book).cost == gbp("50.06")
     # 0.15 of thirds of 0.10 is 0.005, which is 0.01 half up; a third cut to digits makes 0.00499…
     thirds = PackPrice(name="thirds", pack_price=Decimal("0.10"), pack_count=Decimal(3))
-    some = replace(book, prices={"tape/thirds": thirds})
+    some = replace(book, prices={parse_key("tape/thirds"): thirds})
     assert quote(need("tape/thirds", "0.15"), book=some).cost == gbp("0.01")
 
 
@@ -315,7 +320,7 @@ def test_every_line_is_its_exact_product_rounded_once(
 ) -> None:
     """Against the standard library's exact fractions."""
     packs = PackPrice(name="x", pack_price=price, pack_count=Decimal(pack))
-    book = replace(a_book(workshop_hour=hour), prices={"tape/x": packs})
+    book = replace(a_book(workshop_hour=hour), prices={parse_key("tape/x"): packs})
     made = quote(need("tape/x", str(count)), minutes=str(minutes), book=book)
     exact = {
         "materials": Fraction(count) * Fraction(price) / pack,

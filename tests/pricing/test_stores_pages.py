@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from pricing.book.price_book import NoRates, book_for
+from pricing.core.supply_keys import parse_key
 from pricing.models import Price, RateCard, Supply
 from studio.access import Access
 from studio.permissions import Permission
@@ -59,9 +60,11 @@ def test_a_new_supply_with_its_price_made_once(browser: Browser, access: Access)
     for _ in range(2):
         browser.post(reverse("pricing:new-supply"), told)
     supply = access.row(Supply, key="greenery/pampas")
-    assert book_for(access, timezone.localdate()).find(
-        "greenery/pampas/white"
-    ).unit_price == Decimal("1.2")  # type: ignore[union-attr]
+    found = [
+        book_for(access, timezone.localdate()).find(parse_key(key))
+        for key in ("greenery/pampas", "greenery/pampas/white")
+    ]
+    assert [price and price.unit_price for price in found] == [Decimal("1.2"), None]
     assert browser.get(reverse("pricing:supply", args=[supply.pk])).status_code == 200
 
 
@@ -95,7 +98,7 @@ def test_a_new_price_holds_from_its_day_and_not_before(browser: Browser, access:
         browser.post(at, {**told, "form_key": press()}).status_code == 409
     )  # unseen: it has one now
     for day, price in ((today - timedelta(days=1), "0.13"), (today, "0.26")):
-        assert book_for(access, day).find("balloon/11 in").unit_price == Decimal(price)  # type: ignore[union-attr]
+        assert book_for(access, day).find(parse_key("balloon/11 in")).unit_price == Decimal(price)  # type: ignore[union-attr]
 
 
 def shown(browser: Browser, at: str, form: str) -> dict[str, str]:

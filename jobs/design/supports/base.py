@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field
 
 from jobs.design.supports.curves import ACROSS, UP, Curve
+from pricing.core.supply_keys import SupplyKey
 
 type Side = Literal["left", "right"]
 # Metres, something that has extent: at least a millimetre, so that no formula meets a number near nothing.
@@ -62,9 +63,7 @@ class Support(Frozen):
     kind: str  # each kind narrows it to its own word
     label: ClassVar[str]  # the trade's word, shown on screen
     words: ClassVar[str]  # what it is in a client's words, without sizes: "ring-shaped frame"
-    kit_key: ClassVar[str] = (
-        ""  # the frame in the price book, "frame/ring"; "": there is none to hire
-    )
+    kit_key: ClassVar[SupplyKey | None] = None  # the frame in the price book; None: none to hire
     closed: ClassVar[bool] = False  # a closed path comes back to its start
     level: ClassVar[bool] = False  # lies level on uprights: it has no height on one side
     hung: ClassVar[bool] = False  # hangs on hooks by a line: it has no tube, no feet, no parts

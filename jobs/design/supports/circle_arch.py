@@ -9,6 +9,7 @@ from pydantic import Field
 
 from jobs.design.supports.base import Neat, Size, Support
 from jobs.design.supports.curves import Curve, arc_over
+from pricing.core.supply_keys import SupplyKey
 
 
 class CircleArch(Support):
@@ -16,7 +17,7 @@ class CircleArch(Support):
 
     label: ClassVar[str] = "circular arch"
     words: ClassVar[str] = "arch"
-    kit_key: ClassVar[str] = "frame/arch"
+    kit_key: ClassVar[SupplyKey | None] = SupplyKey("frame", "arch")
 
     kind: Literal["circle-arch"] = "circle-arch"
     span_m: Size = Field(title="Span", description="Foot to foot.")

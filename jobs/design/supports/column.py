@@ -10,6 +10,7 @@ from pydantic import Field
 
 from jobs.design.supports.base import STEEL_KG_M3, FramePart, Neat, Size, Support
 from jobs.design.supports.curves import Curve, Line
+from pricing.core.supply_keys import SupplyKey
 
 PLATE_M = 0.006  # thickness of a base plate (common practice, no source)
 
@@ -19,7 +20,7 @@ class Column(Support):
 
     label: ClassVar[str] = "column"
     words: ClassVar[str] = "column"
-    kit_key: ClassVar[str] = "frame/column"
+    kit_key: ClassVar[SupplyKey | None] = SupplyKey("frame", "column")
     topped: ClassVar[bool] = True
 
     kind: Literal["column"] = "column"

@@ -9,6 +9,7 @@ from pydantic import Field
 
 from jobs.design.supports.base import Neat, Size, Support
 from jobs.design.supports.curves import Curve, HalfEllipse
+from pricing.core.supply_keys import SupplyKey
 
 
 class EllipseArch(Support):
@@ -16,7 +17,7 @@ class EllipseArch(Support):
 
     label: ClassVar[str] = "half-ellipse arch"
     words: ClassVar[str] = "arch"
-    kit_key: ClassVar[str] = "frame/arch"
+    kit_key: ClassVar[SupplyKey | None] = SupplyKey("frame", "arch")
 
     kind: Literal["ellipse-arch"] = "ellipse-arch"
     span_m: Size = Field(title="Span", description="Foot to foot.")

@@ -10,6 +10,7 @@ from pydantic import Field
 
 from jobs.design.supports.base import Neat, Size, Support
 from jobs.design.supports.curves import Arc, Chain, Curve, Line
+from pricing.core.supply_keys import SupplyKey
 
 
 class LeggedArch(Support):
@@ -17,7 +18,7 @@ class LeggedArch(Support):
 
     label: ClassVar[str] = "arch on legs"
     words: ClassVar[str] = "arch"
-    kit_key: ClassVar[str] = "frame/arch"
+    kit_key: ClassVar[SupplyKey | None] = SupplyKey("frame", "arch")
 
     kind: Literal["legged-arch"] = "legged-arch"
     span_m: Size = Field(title="Span", description="Leg to leg.")

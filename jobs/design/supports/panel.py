@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 
 from jobs.design.supports.base import FramePart, Height, Neat, Size, Support
 from jobs.design.supports.curves import ACROSS, UP, Arc, Chain, Curve, Line
+from pricing.core.supply_keys import SupplyKey
 
 BOARD_KG_M2 = 6.0  # plywood of about 10 mm (common practice, no source)
 
@@ -22,7 +23,7 @@ class Panel(Support):
 
     label: ClassVar[str] = "panel"
     words: ClassVar[str] = "panel"
-    kit_key: ClassVar[str] = "frame/panel"
+    kit_key: ClassVar[SupplyKey | None] = SupplyKey("frame", "panel")
     closed: ClassVar[bool] = True
     filled: ClassVar[bool] = True
 

@@ -9,6 +9,7 @@ from pydantic import Field
 
 from jobs.design.supports.base import FramePart, Neat, NoSuchPlace, Side, Size, Support
 from jobs.design.supports.curves import Curve, Line
+from pricing.core.supply_keys import SupplyKey
 
 
 class Rail(Support):
@@ -16,7 +17,7 @@ class Rail(Support):
 
     label: ClassVar[str] = "rail"
     words: ClassVar[str] = "rail"
-    kit_key: ClassVar[str] = "frame/rail"
+    kit_key: ClassVar[SupplyKey | None] = SupplyKey("frame", "rail")
     level: ClassVar[bool] = True
 
     kind: Literal["rail"] = "rail"

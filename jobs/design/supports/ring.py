@@ -10,6 +10,7 @@ from pydantic import Field
 
 from jobs.design.supports.base import FramePart, Height, Neat, Size, Support
 from jobs.design.supports.curves import Arc, Curve
+from pricing.core.supply_keys import SupplyKey
 
 
 class Ring(Support):
@@ -17,7 +18,7 @@ class Ring(Support):
 
     label: ClassVar[str] = "ring"
     words: ClassVar[str] = "ring-shaped frame"
-    kit_key: ClassVar[str] = "frame/ring"
+    kit_key: ClassVar[SupplyKey | None] = SupplyKey("frame", "ring")
     closed: ClassVar[bool] = True
 
     kind: Literal["ring"] = "ring"

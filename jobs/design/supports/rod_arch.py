@@ -9,6 +9,7 @@ from pydantic import Field
 
 from jobs.design.supports.base import FramePart, Neat, Size, Support
 from jobs.design.supports.curves import Catenary, Curve
+from pricing.core.supply_keys import SupplyKey
 
 
 class RodArch(Support):
@@ -16,7 +17,7 @@ class RodArch(Support):
 
     label: ClassVar[str] = "bent-rod arch"
     words: ClassVar[str] = "arch"
-    kit_key: ClassVar[str] = "frame/bent rod"
+    kit_key: ClassVar[SupplyKey | None] = SupplyKey("frame", "bent rod")
 
     kind: Literal["rod-arch"] = "rod-arch"
     span_m: Size = Field(title="Span", description="Foot to foot.")

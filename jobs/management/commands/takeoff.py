@@ -14,6 +14,7 @@ from jobs.design.schema import schema
 from jobs.design.working import Worked, work_out
 from pricing.core.cutting import cut_rolls
 from pricing.core.need import Need
+from pricing.core.supply_keys import write_key
 from studio.measure import Units
 
 
@@ -61,8 +62,8 @@ def takeoff_data(worked: Worked, units: Units) -> dict[str, Any]:
         "clusters": takeoff.cluster_count,
         "counts": [
             {
-                "key": need.key, "label": need.label, "quantity": str(need.quantity), "spare": str(need.spare),
-                "unit": need.unit, "use": need.use,
+                "key": write_key(need.key), "label": need.label, "quantity": str(need.quantity),
+                "spare": str(need.spare), "unit": need.unit, "use": need.use,
             }
             for need in takeoff.needs
         ],
