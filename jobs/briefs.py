@@ -27,7 +27,7 @@ def next_number(access: Access) -> int:
 @transaction.atomic
 def open_enquiry(access: Access, brief: Brief) -> Job:
     """Make client, venue and job from a valid brief."""
-    job = brief.job.save(commit=False)
+    job: Job = brief.job.save(commit=False)
     for part in (brief.client, brief.venue, brief.job):
         part.instance.studio = access.studio
     job.client = brief.known_client or brief.client.save()

@@ -12,6 +12,7 @@ from jobs.day.travelling import packing_for
 from jobs.inputs import worked_for
 from jobs.models import Job, PackTick
 from jobs.money.ledger import standing_of
+from jobs.rows import jobs_of
 from jobs.stages import S, move_to_stage
 from pricing.core.money import write_money
 
@@ -47,7 +48,7 @@ def lines_not_packed(access: Access, job: Job) -> list[Packed]:
 def money_owing(access: Access, job: Job) -> str:
     """What is still to be paid, as the studio writes it, or "" for nothing."""
     system = access.as_system()
-    rich = system.row(Job, among=system.rows(Job).with_money(), pk=job.pk)
+    rich = system.row(Job, among=jobs_of(system).with_money(), pk=job.pk)
     now = standing_of(rich, on=access.studio.today(), currency=access.studio.currency)
     return write_money(now.left, access.studio.language) if now and now.left else ""
 

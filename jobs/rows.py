@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime
 from decimal import Decimal
-from typing import Self
+from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
 from django.db.models import Prefetch, Sum
 from django.db.models.functions import Coalesce
+
+if TYPE_CHECKING:
+    from studio.access import Access
 
 LIVE = ("enquiry", "priced", "offered", "accepted", "booked", "ready", "up", "down")
 ENDED = ("lapsed", "declined", "called_off")
@@ -20,7 +23,7 @@ AGREED = ("accepted", "booked", "ready")  # the client said yes, and nothing is 
 MOVABLE = (*AGREED, "up")  # what changes by *Move the event*; of what is up, its end alone
 
 
-class DueJobs(models.QuerySet):
+class DueJobs(models.QuerySet[Any]):
     def live(self) -> Self:
         """Jobs that still want something from the studio."""
         return self.filter(stage__in=LIVE)
@@ -84,7 +87,25 @@ class DueJobs(models.QuerySet):
         )
 
 
-class LightOffers(models.QuerySet):
+class LightOffers(models.QuerySet[Any]):
     def light(self) -> Self:
         """Without the frozen papers, which are large."""
         return self.defer("article", "pdf", "design", "owner_figures")
+
+
+def jobs_of(access: Access) -> DueJobs:
+    """The jobs that somebody may see, with the queries above."""
+    from jobs.models import Job
+
+    rows = access.rows(Job)
+    assert isinstance(rows, DueJobs)
+    return rows
+
+
+def offers_of(access: Access) -> LightOffers:
+    """The offers that somebody may see, with the query above."""
+    from jobs.models import Offer
+
+    rows = access.rows(Offer)
+    assert isinstance(rows, LightOffers)
+    return rows

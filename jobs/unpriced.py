@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from jobs.models import Job, LogEntry
@@ -33,11 +35,12 @@ class LogLine:
 def log_for(access: Access, job: Job) -> list[LogLine]:
     """The newest lines of a job's log: for crew without those about money, and without sums in the others."""
     rows = access.rows(LogEntry).filter(job=job).select_related("who").order_by("-pk")
-    if not access.may(Permission.SEE_MONEY):
-        rows = [row for row in rows if not is_about_money(row)]
-    return [
-        LogLine(at=row.at, what=unpriced(access, row.what), who=row.who) for row in rows[:SHOWN]
-    ]
+    newest = list(rows[:SHOWN]) if access.may(Permission.SEE_MONEY) else _without_money(rows)
+    return [LogLine(at=row.at, what=unpriced(access, row.what), who=row.who) for row in newest]
+
+
+def _without_money(rows: Iterable[LogEntry]) -> list[LogEntry]:
+    return list(islice((row for row in rows if not is_about_money(row)), SHOWN))
 
 
 def is_about_money(row: LogEntry) -> bool:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import wraps
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
@@ -69,7 +69,7 @@ class Access:
         """The studio's own access, for reading what this person's page needs but does not show (pack sizes)."""
         return system_access(self.studio)
 
-    def rows(self, model: type[StudioRow]) -> Any:
+    def rows[Row: StudioRow](self, model: type[Row]) -> QuerySet[Row]:
         """All rows of `model` that this person may see, as the model's own kind of queryset.
 
         Raises PermissionDenied where the role may not see such rows.

@@ -36,7 +36,8 @@ def backup(target: Path) -> list[str]:
     part = target.with_name(target.name + ".part")
     try:
         os.close(os.open(part, os.O_CREAT | os.O_WRONLY | os.O_TRUNC, 0o600))  # clients' data
-        told = (copies_sqlite if connection.vendor == "sqlite" else copies_postgres).backup(part)
+        engine = copies_sqlite if connection.vendor == "sqlite" else copies_postgres
+        told: list[str] = engine.backup(part)
         with part.open("rb") as copy:
             os.fsync(copy.fileno())
         part.rename(target)
@@ -62,7 +63,8 @@ def restore(source: Path, *, replace: bool) -> tuple[str, list[str]]:
         raise NoCopy(
             "The database holds a studio already. Say --replace: the copy takes its place, and it is put aside."
         )
-    return engine.restore(source)
+    before, told = engine.restore(source)
+    return before, told
 
 
 def check_head(source: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.db import models
@@ -28,7 +28,13 @@ class Stale(Exception):
         self.differences = tuple(differences)
 
 
-class VersionedForm(forms.ModelForm):
+if TYPE_CHECKING:
+    ModelForm = forms.ModelForm[Any]
+else:
+    ModelForm = forms.ModelForm  # generic for the checker alone
+
+
+class VersionedForm(ModelForm):
     """A model form for rows with a `version`; it carries the version it was made from."""
 
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
@@ -58,7 +64,7 @@ class VersionedForm(forms.ModelForm):
 
 def save_if_fresh(form: VersionedForm) -> models.Model:
     """Save a valid form over the version it was made from. Raises Stale otherwise, and saves nothing."""
-    row = form.instance
+    row: models.Model = form.instance
     seen = form.cleaned_data.get("version") or 0
     rows = type(row)._default_manager.filter(pk=row.pk, version=seen)
     if not rows.update(version=F("version") + 1, **form.writable()):

@@ -54,7 +54,8 @@ def _answer(signal: Signal, **asked: Any) -> Any:
 
 
 def proposal_for(currency: str) -> FirstPrices | None:
-    return _answer(figures_wanted, currency=currency)
+    found: FirstPrices | None = _answer(figures_wanted, currency=currency)
+    return found
 
 
 def pieces_for(figures: Figures) -> tuple[FirstPiece, ...]:

@@ -117,7 +117,7 @@ class EarningForm(forms.Form):
             if fresh.get(name, "") == str(old.get(name, "")) and (new or name in AMOUNTS):
                 fresh[name] = str(new.get(name, ""))
         fresh["proposed_for"] = self.currency
-        return fresh
+        return fresh  # type: ignore[no-any-return]
 
     def figures(self) -> Figures | None:
         """What was typed, once it is whole; what is proposed while nothing was typed."""

@@ -22,7 +22,8 @@ class Unbroken(EmailPolicy):
     def fold(self, name: str, value: Any) -> str:
         if name.lower() in WHOLE:
             return f"{name}: {value}{self.linesep}"
-        return super().fold(name, value)
+        folded: str = super().fold(name, value)
+        return folded
 
     def fold_binary(self, name: str, value: Any) -> bytes:
         if name.lower() in WHOLE:

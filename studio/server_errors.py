@@ -9,7 +9,7 @@ import logging
 import secrets
 import sqlite3
 import sys
-from typing import NoReturn
+from typing import NoReturn, TextIO
 
 from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
@@ -26,7 +26,7 @@ SQLITE_AWAY = frozenset({5, 6, 10, 13, 14})
 POSTGRES_AWAY = ("08", "53", "57P")
 
 
-class MustWrite(logging.StreamHandler):
+class MustWrite(logging.StreamHandler[TextIO]):
     """Raises where a line could not be written, so that nobody is told it was."""
 
     def handleError(self, record: logging.LogRecord) -> NoReturn:  # noqa: N802  their name

@@ -57,7 +57,7 @@ def address_of(request: HttpRequest) -> str:
     try:
         address = ipaddress.ip_address(seen)
     except ValueError:
-        return seen[:64]
+        return str(seen)[:64]
     if isinstance(address, ipaddress.IPv6Address):
         if address.ipv4_mapped:
             return str(address.ipv4_mapped)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import zoneinfo
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +20,7 @@ from jobs.log import write_log
 from jobs.models import EventMove, Job, Venue
 from jobs.money.ledger import standing_of
 from jobs.records import vouch_event_move
-from jobs.rows import MOVABLE
+from jobs.rows import MOVABLE, jobs_of
 from pricing.core.instalments import Due, EventShift
 from pricing.core.money import write_money
 from pricing.models import KitBooking, KitWish, Reservation
@@ -189,7 +190,7 @@ def in_order_of_day(times: dict[str, datetime]) -> None:
 
 def dues_after_move(access: Access, job: Job, then: EventShift) -> tuple[tuple[Due, Due], ...]:
     """What is still open of the instalments that a move takes along."""
-    rich = access.row(Job, among=access.rows(Job).with_money(), pk=job.pk)
+    rich = access.row(Job, among=jobs_of(access).with_money(), pk=job.pk)
     on, currency = localdate(), access.studio.currency
     was = standing_of(rich, on=on, currency=currency)
     will = standing_of(rich, on=on, currency=currency, then=then)
@@ -214,14 +215,14 @@ def supplies_late_for(access: Access, job: Job, needed_by: date) -> list[LateSup
     """Reserved supplies that the shelves do not hold once jobs before this one had theirs."""
     held = holdings(access)
     first = access.rows(Reservation).exclude(about=about(job)).filter(needed_by__lte=needed_by)
-    before: Counter[str] = Counter()
+    before: defaultdict[str, Decimal] = defaultdict(Decimal)
     for key, quantity in first.values_list("key", "quantity"):
         before[key] += quantity
     waited = arrivals_by_key(access)
     found = []
     for row in access.rows(Reservation).filter(about=about(job)).order_by("label"):
-        there = held[row.key].on_hand if row.key in held else 0
-        short = row.quantity - max(there - before[row.key], 0)
+        there = held[row.key].on_hand if row.key in held else Decimal(0)
+        short = row.quantity - max(there - before[row.key], Decimal(0))
         if short > 0:
             how, in_time = "not ordered yet", needed_by >= localdate() + BUYING_TAKES
             if day := waited.get(row.key):
@@ -313,7 +314,7 @@ def mail_move(access: Access, job: Job, row: EventMove, shown: EventMovePreview)
     """A letter to the client, if a mail is known: what is new, and what is due when."""
     if not job.client.mail:
         return
-    studio, rich = access.studio, access.row(Job, among=access.rows(Job).with_money(), pk=job.pk)
+    studio, rich = access.studio, access.row(Job, among=jobs_of(access).with_money(), pk=job.pk)
     locale = studio.language.replace("-", "_")
     standing = standing_of(rich, on=localdate(), currency=studio.currency)
     dues = "\n".join(

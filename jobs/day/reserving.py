@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from datetime import timedelta
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -137,7 +138,7 @@ def use_up_supplies(access: Access, job: Job) -> None:
     access.lock_studio()
     reserved, held = access.rows(Reservation).filter(about=about(job)), holdings(access)
     for row in reserved if not supplies_used(access, job) else ():
-        there = held[row.key].on_hand if row.key in held else 0
+        there = held[row.key].on_hand if row.key in held else Decimal(0)
         if there > 0:
             take_from_stock(
                 access, row.key, min(row.quantity, there), kind=StockMove.Kind.USED,

@@ -46,7 +46,8 @@ class Offer(AppendOnly, StudioRow):
         """Figures and schedule of one choice; of the offer itself where it leaves none. KeyError otherwise."""
         if not self.choices and letter in ("", "A"):
             return {"letter": "", "name": "", "figures": self.figures, "schedule": self.schedule}
-        return {choice["letter"]: choice for choice in self.choices}[letter]
+        by_letter: dict[str, dict[str, Any]] = {choice["letter"]: choice for choice in self.choices}
+        return by_letter[letter]
 
 
 class ClientLink(StudioRow):

@@ -23,6 +23,7 @@ from jobs.money.invoicing import (
 )
 from jobs.money.ledger import accepted_offer, standing_of
 from jobs.records import vouch_cancellation
+from jobs.rows import jobs_of
 from jobs.stages import NoSuchMove, S, may_move, move_to_stage
 from pricing.core.cancelling import (
     Scale,
@@ -85,7 +86,7 @@ def preview_cancellation(
     access: Access, job: Job, *, on: date, percent: Decimal | None = None
 ) -> CancellationPreview:
     """What calling off would come to; `percent` keeps less than the scale says. Raises CannotCancel."""
-    rich = access.row(Job, among=access.rows(Job).with_money(), pk=job.pk)
+    rich = access.row(Job, among=jobs_of(access).with_money(), pk=job.pk)
     currency = access.studio.currency
     if accepted_offer(rich) is None:
         raise CannotCancel(
@@ -121,7 +122,7 @@ def preview_cancellation(
 
 def scale_of(access: Access, job: Job) -> list[list[str]]:
     """The scale as the client agreed to it; before a yes, and for offers that named none, the studio's own."""
-    offer = accepted_offer(access.row(Job, among=access.rows(Job).with_money(), pk=job.pk))
+    offer = accepted_offer(access.row(Job, among=jobs_of(access).with_money(), pk=job.pk))
     figures = offer.choice(offer.acceptance.choice)["figures"] if offer else {}
     agreed: list[list[str]] = figures.get("call_off", access.studio.call_off_scale)
     return agreed

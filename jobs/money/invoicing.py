@@ -18,6 +18,7 @@ from jobs.money import einvoice
 from jobs.money.ledger import accepted_offer, book_if_covered, cancellation_of, kept_of, plan_of
 from jobs.money.parties import NoCountry, buyer_of, seller_of, sold_in
 from jobs.records import vouch_invoice
+from jobs.rows import jobs_of
 from pricing.core import crediting
 from pricing.core import invoice as core
 from pricing.core.crediting import nearest_beside, net_of, set_apart
@@ -42,7 +43,7 @@ class CannotInvoice(ValueError):
 def issue_invoice(access: Access, job: Job, *, on: date) -> Invoice:
     """Invoice the whole of what was accepted, less what was paid. Raises CannotInvoice."""
     access.lock_studio()
-    rich = access.rows(Job).with_money().get(pk=job.pk)
+    rich = jobs_of(access).with_money().get(pk=job.pk)
     offer = accepted_offer(rich)
     if offer is None:
         raise CannotInvoice("Nothing was accepted yet, so nothing can be invoiced.")
@@ -227,7 +228,7 @@ def due_day(access: Access, job: Job, on: date) -> date:
 
     What earlier papers left is no matter: this one asks for the whole, or for what is kept.
     """
-    rich, currency = access.rows(Job).with_money().get(pk=job.pk), access.studio.currency
+    rich, currency = jobs_of(access).with_money().get(pk=job.pk), access.studio.currency
     off = cancellation_of(rich)
     plan = kept_of(off, currency) if off else plan_of(rich, currency)
     paid = [Money(entry.amount, currency) for entry in rich.payments.all()]

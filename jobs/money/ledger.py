@@ -14,6 +14,7 @@ from django.utils.timezone import localtime
 from jobs.log import write_log
 from jobs.models import Acceptance, Cancellation, Invoice, Job, Offer, Payment
 from jobs.records import vouch_payment
+from jobs.rows import jobs_of
 from jobs.stages import S, move_to_stage_if_due
 from pricing.core.instalments import (
     Due,
@@ -43,6 +44,7 @@ SAID = {
 
 def accepted_offer(job: Job) -> Offer | None:
     """The offer that the client said yes to; from `with_money` rows this asks nothing more."""
+    offer: Offer
     for offer in job.offers.all():
         try:
             offer.acceptance  # noqa: B018  the reverse one-to-one raises when there is none
@@ -203,7 +205,7 @@ def doubts_about(access: Access, job: Job, *, on: date, amount: Decimal, kind: s
     """What of an entry is most likely a slip of the hand, one sentence each: to be asked about before it stands."""
     money = Money(amount, access.studio.currency)
     written, found = write_money(max(money, -money), access.studio.language), []
-    rich = access.row(Job, among=access.rows(Job).with_money(), pk=job.pk)
+    rich = access.row(Job, among=jobs_of(access).with_money(), pk=job.pk)
     now = standing_of(rich, on=on, currency=money.currency)
     if kind == Kind.CAME and now and money > now.left:
         left = write_money(now.left, access.studio.language)
@@ -225,7 +227,7 @@ def left_of_payment(access: Access, entry: Payment) -> Decimal:
 
 def book_if_covered(access: Access, job: Job, *, on: date) -> None:
     """An accepted job whose deposit is covered is booked, unless it was called off."""
-    fresh = access.row(Job, among=access.rows(Job).with_money(), pk=job.pk)
+    fresh = access.row(Job, among=jobs_of(access).with_money(), pk=job.pk)
     now = standing_of(fresh, on=on, currency=access.studio.currency)
     if now and now.deposit_covered and not cancellation_of(fresh):
         move_to_stage_if_due(access, fresh, S.BOOKED)

@@ -11,6 +11,7 @@ from django.template.loader import render_to_string
 
 from jobs.models import Invoice, Job, Payment
 from jobs.money.ledger import accepted_offer, cancellation_of, day_of, plan_of, standing_of
+from jobs.rows import jobs_of
 from pricing.core.money import Money, add_up
 from studio.paper import render_paper
 
@@ -40,7 +41,7 @@ def print_receipt(access: Access, entry: Payment) -> bytes:
     """A receipt for one entry, numbered in its job, with how the job stood after it; what bounced or was put right
     since stands on it.
     """
-    among = access.rows(Job).with_people().with_money()
+    among = jobs_of(access).with_people().with_money()
     job, currency = access.row(Job, among=among, pk=entry.job_id), access.studio.currency
     entries = sorted(job.payments.all(), key=lambda e: e.pk)
     known = [e for e in entries if e.pk <= entry.pk]
@@ -63,7 +64,7 @@ def print_statement(access: Access, job: Job, *, on: date) -> bytes:
     figure: before there is an invoice, what was agreed stands in its place.
     """
     currency = access.studio.currency
-    rich = access.row(Job, among=access.rows(Job).with_people().with_money(), pk=job.pk)
+    rich = access.row(Job, among=jobs_of(access).with_people().with_money(), pk=job.pk)
     lines = account_of(rich, currency)
     owing = lines[-1].balance if lines else add_up((), currency)
     facts = {

@@ -28,6 +28,7 @@ from jobs.models import Invoice, Job, Offer
 from jobs.money.ledger import accepted_offer
 from jobs.money.reports import ReportSpan, percent_text
 from jobs.money.tables import Cells, Column, Named, Table
+from jobs.rows import jobs_of
 from pricing.book.price_book import books_since
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up
@@ -117,7 +118,7 @@ def gather_profits(access: Access, span: ReportSpan) -> list[Profit]:
         access.rows(Offer).defer("article", "pdf").order_by("version").select_related("acceptance")
     )
     jobs = list(
-        access.rows(Job).accepted().standing().filter(event_start__gte=span.start, event_start__lt=span.end)
+        jobs_of(access).accepted().standing().filter(event_start__gte=span.start, event_start__lt=span.end)
         .prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
     )  # fmt: skip
     return profits_of(access, jobs)

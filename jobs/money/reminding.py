@@ -18,6 +18,7 @@ from jobs.log import write_log
 from jobs.models import Client, Job, Offer
 from jobs.money.ledger import accepted_offer, cancellation_of, standing_of
 from jobs.proposal.links import live_link, stop_token
+from jobs.rows import jobs_of
 from pricing.core.instalments import Due
 from pricing.core.money import write_money
 from studio.access import system_access
@@ -57,7 +58,7 @@ def write_reminders(access: Access, *, on: date) -> int:
     """Queue what is to be reminded of on a day; answers how many letters were new."""
     zone = ZoneInfo(access.studio.timezone)
     written = 0
-    for job in access.rows(Job).wanting().accepted().with_people().with_money():
+    for job in jobs_of(access).wanting().accepted().with_people().with_money():
         offer, now = accepted_offer(job), standing_of(job, on=on, currency=access.studio.currency)
         if offer is None or now is None or not job.client.mail or job.client.reminders_stopped_at:
             continue
@@ -127,7 +128,7 @@ def allow_reminders(access: Access, client: Client) -> None:
 
 
 def _note_on_jobs(access: Access, client: Client, what: str) -> None:
-    for job in access.rows(Job).wanting().filter(client=client).order_by("pk"):
+    for job in jobs_of(access).wanting().filter(client=client).order_by("pk"):
         write_log(access, job, what)
 
 

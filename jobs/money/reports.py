@@ -13,9 +13,10 @@ from babel.dates import format_date
 from django.db.models import Prefetch, Q
 from django.utils.timezone import localtime, make_aware
 
-from jobs.models import Job, Offer
+from jobs.models import Job
 from jobs.money.ledger import accepted_offer, standing_of
 from jobs.money.tables import Cells, Column, Named, Table
+from jobs.rows import jobs_of, offers_of
 from pricing.core.instalments import Due
 from pricing.core.money import Money, add_up, round_half_up
 
@@ -117,7 +118,7 @@ def gather_sold(access: Access, *spans: ReportSpan) -> list[Sold]:
     for span in spans:
         wanted |= Q(event_start__gte=span.start, event_start__lt=span.end)
         wanted |= Q(offers__sent_at__gte=span.start, offers__sent_at__lt=span.end)
-    offers = access.rows(Offer).light().order_by("version").select_related("acceptance")
+    offers = offers_of(access).light().order_by("version").select_related("acceptance")
     rows = access.rows(Job).filter(wanted, offers__isnull=False).distinct()
     found = rows.prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
     return [_sold(job, access.studio.currency) for job in found]
@@ -298,6 +299,6 @@ def due_table(access: Access, on: date) -> Table:
 
 
 def _open_dues(access: Access, on: date) -> Iterator[Due]:
-    for job in access.rows(Job).accepted().with_money():
+    for job in jobs_of(access).accepted().with_money():
         if now := standing_of(job, on=on, currency=access.studio.currency):
             yield from now.due

@@ -17,7 +17,7 @@ from jobs.next_step_facts import next_steps_of
 from jobs.next_steps import NextStep
 from jobs.pages.day.diary import days_of
 from jobs.proposal.client_activity import ClientActivity, activity_of
-from jobs.rows import LIVE, MAY_HOLD
+from jobs.rows import LIVE, MAY_HOLD, jobs_of
 from pricing.stores.kit import late_kit
 from pricing.stores.kit_lacks import KitLack, kit_lacks
 from studio.mail import held_mail
@@ -68,9 +68,9 @@ def today_page(request: AccessRequest) -> HttpResponse:
 def today_rows(request: AccessRequest, on: date) -> list[TodayRow]:
     """Every job that is open or owes money, by the day of its event. To find what is late all are asked."""
     access = request.access
-    jobs = access.rows(Job)
+    jobs = jobs_of(access)
     jobs = jobs.wanting().with_money() if access.may(Permission.SEE_MONEY) else jobs.live()
-    designs = access.rows(JobDesign).filter(job__in=access.rows(Job).live().values("pk"))
+    designs = access.rows(JobDesign).filter(job__in=jobs_of(access).live().values("pk"))
     designed = set(designs.values_list("job_id", flat=True))
     rows = [
         TodayRow(

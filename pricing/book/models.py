@@ -14,7 +14,7 @@ from studio.models import StudioRow
 from studio.permissions import Permission
 
 
-class FromADay(models.QuerySet["InForce"]):
+class FromADay[Row: InForce](models.QuerySet[Row]):
     def in_force(self, on: date) -> Self:
         """Rows that have begun by a date, newest first."""
         return self.filter(valid_from__lte=on).order_by("-valid_from", "-pk")

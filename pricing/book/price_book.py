@@ -9,6 +9,9 @@ from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING
 
+from django.db.models import QuerySet
+
+from pricing.book.models import FromADay, InForce
 from pricing.core.book import Book, PackPrice, Rates
 from pricing.core.supply_keys import parse_key
 from pricing.core.tax import TaxGroup
@@ -22,17 +25,25 @@ class NoRates(LookupError):
     """No rate card is in force on that day."""
 
 
+def in_force[Row: InForce](access: Access, model: type[Row], on: date) -> QuerySet[Row]:
+    """Rows of a kind that have begun by a date, newest first."""
+    rows = access.rows(model)
+    assert isinstance(rows, FromADay)
+    found: QuerySet[Row] = rows.in_force(on)
+    return found
+
+
 def prices_on(access: Access, on: date) -> dict[int, Price]:
     """The price in force of each supply, by the supply's row."""
     newest: dict[int, Price] = {}
-    for price in access.rows(Price).in_force(on).select_related("supply"):
+    for price in in_force(access, Price, on).select_related("supply"):
         newest.setdefault(price.supply_id, price)
     return newest
 
 
 def rates_on(access: Access, on: date) -> RateCard:
     """The rate card in force. Raises NoRates when none has begun."""
-    card = access.rows(RateCard).in_force(on).first()
+    card = in_force(access, RateCard, on).first()
     if card is None:
         raise NoRates(f"Rates: expected some in force on {on}, got none. Enter them under Stores.")
     return card

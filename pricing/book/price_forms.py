@@ -15,7 +15,7 @@ from pricing.book.dated import mark_of
 from pricing.book.models import InForce
 from pricing.core.supply_keys import UnreadableKey, typed_key, write_key
 from pricing.models import Price, RateCard, Supply
-from studio.editing import VersionedForm
+from studio.editing import ModelForm, VersionedForm
 
 # 1 mile is 1.609344 km exactly (international yard and pound agreement, 1959).
 A_MILE_COSTS = "1 mile is 1.609 km: what a mile costs, divided by 1.609."
@@ -46,7 +46,7 @@ class SupplyForm(VersionedForm):
         return key
 
 
-class FromDayForm(forms.ModelForm):
+class FromDayForm(ModelForm):
     """An entry that holds from a day on. `standing` are those there are, by day; `today` is the studio's day."""
 
     seen = forms.CharField(required=False, widget=forms.HiddenInput)
@@ -171,7 +171,7 @@ class RatesForm(FromDayForm):
         return facts
 
 
-def at_least(form: forms.ModelForm, name: str, least: int) -> Any:
+def at_least(form: ModelForm, name: str, least: int) -> Any:
     value = form.cleaned_data[name]
     if value < least:
         raise ValidationError(f"{form.fields[name].label}: expected at least {least}, got {value}.")

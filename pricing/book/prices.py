@@ -14,7 +14,7 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods
 
 from pricing.book.dated import enter_from_day, standing_entries
-from pricing.book.price_book import prices_on
+from pricing.book.price_book import in_force, prices_on
 from pricing.book.price_forms import RatesForm, SupplyForm, SupplyPriceForm
 from pricing.models import Price, RateCard, Supply
 from studio.access import requires
@@ -125,7 +125,7 @@ def new_price(request: AccessRequest, pk: int) -> HttpResponse:
 def rates_page(request: AccessRequest) -> HttpResponse:
     cards = request.access.rows(RateCard).order_by("-valid_from")
     today = request.access.studio.today()
-    now = request.access.rows(RateCard).in_force(today).first()
+    now = in_force(request.access, RateCard, today).first()
     fresh = {name: getattr(now, name) for name in RatesForm.Meta.fields} if now else {}
     form = RatesForm(
         request.POST or None, initial={**fresh, "valid_from": today}, today=today,

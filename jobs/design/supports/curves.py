@@ -89,7 +89,9 @@ class Line(Curve):
 
     def points(self, s_m: Array) -> Array:
         share = np.asarray(s_m)[:, None] / self.length_m
-        return np.asarray(self.start) + share * (np.asarray(self.end) - np.asarray(self.start))
+        start, end = np.asarray(self.start, float), np.asarray(self.end, float)
+        points: Array = start + share * (end - start)
+        return points
 
     def directions(self, s_m: Array) -> Array:
         way = (np.asarray(self.end) - np.asarray(self.start)) / self.length_m

@@ -14,6 +14,7 @@ from jobs.briefs import save_brief
 from jobs.models import Job, JobDesign
 from jobs.next_step_facts import next_steps_of
 from jobs.pages.brief.brief_form import Brief
+from jobs.rows import jobs_of
 from jobs.unpriced import hide_sums, log_for
 from studio.editing import Stale
 from studio.permissions import Permission
@@ -24,8 +25,9 @@ if TYPE_CHECKING:
 
 def job_of(request: AccessRequest, number: int) -> Job:
     """The job that an address names, with its client and venue."""
-    found = request.access.rows(Job).with_people()
-    return request.access.row(Job, among=found, number=number)
+    found = jobs_of(request.access).with_people()
+    job: Job = request.access.row(Job, among=found, number=number)
+    return job
 
 
 @require_http_methods(["GET", "POST"])
@@ -60,7 +62,7 @@ def show_brief(
 ) -> HttpResponse:
     """The brief with what the job waits for and its log. The job is read anew: typing must not show as kept."""
     access = request.access
-    found = access.rows(Job).with_people()
+    found = jobs_of(access).with_people()
     job = access.row(
         Job, among=found.with_money() if access.may(Permission.SEE_MONEY) else found, number=number
     )

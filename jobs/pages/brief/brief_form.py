@@ -205,10 +205,10 @@ def refuse_locked(form: BriefPart, locked: dict[str, forms.Field]) -> None:
 class KnownForm(forms.Form):
     """For a new enquiry: somebody, or somewhere, the studio has met before."""
 
-    known_client: forms.ModelChoiceField = forms.ModelChoiceField(
+    known_client: forms.ModelChoiceField[Client] = forms.ModelChoiceField(
         queryset=None, required=False, label="Client", empty_label="Somebody new"
     )
-    known_venue: forms.ModelChoiceField = forms.ModelChoiceField(
+    known_venue: forms.ModelChoiceField[Venue] = forms.ModelChoiceField(
         queryset=None, required=False, label="Venue", empty_label="Somewhere new"
     )
 

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from jobs.briefs import open_enquiry
 from jobs.models import Job
 from jobs.pages.brief.brief_form import Brief
+from jobs.rows import jobs_of
 from studio.once import form_key_of, once
 from studio.permissions import Permission
 from studio.query_values import moment_in, whole_number_in
@@ -28,7 +29,7 @@ PAGE = 50
 @require_GET
 def job_list(request: AccessRequest) -> HttpResponse:
     word, stage = request.GET.get("q", "").strip(), request.GET.get("stage", "live")
-    jobs = request.access.rows(Job).with_people()
+    jobs = jobs_of(request.access).with_people()
     if stage in Job.Stage.values:
         jobs = jobs.filter(stage=stage)
     elif stage != "all":

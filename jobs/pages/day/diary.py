@@ -12,7 +12,7 @@ from django.utils.timezone import get_current_timezone, localdate
 from django.views.decorators.http import require_GET
 
 from jobs.day.agenda import diary_by_day
-from jobs.models import Job
+from jobs.rows import jobs_of
 from studio.query_values import FIRST, LAST, day_in
 
 if TYPE_CHECKING:
@@ -48,5 +48,5 @@ def day_from(request: AccessRequest) -> date:
 def days_of(request: AccessRequest, start: date, end: date) -> list[tuple[date, list[object]]]:
     zone = get_current_timezone()
     first, last = (datetime.combine(day, time.min, zone) for day in (start, end))
-    jobs = request.access.rows(Job).standing().between(first, last).with_people()
+    jobs = jobs_of(request.access).standing().between(first, last).with_people()
     return diary_by_day(jobs, zone, start, end)  # type: ignore[return-value]

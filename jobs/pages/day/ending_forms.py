@@ -48,7 +48,7 @@ class MoveEventForm(forms.Form):
     event_end = MomentField(label="Event ends", required=False)
     access_from = MomentField(label="Room free from", required=False)
     clear_by = MomentField(label="Room clear by", required=False)
-    venue: forms.ModelChoiceField = forms.ModelChoiceField(
+    venue: forms.ModelChoiceField[Venue] = forms.ModelChoiceField(
         queryset=None, required=False, label="Venue", empty_label="The same"
     )
     place = forms.CharField(label="Or somewhere new", max_length=120, required=False)

@@ -270,7 +270,13 @@ class PiecePart(DesignRow):
     passed = forms.BooleanField(label="People pass close by", required=False)
 
 
-class DesignRows(forms.BaseFormSet):
+if TYPE_CHECKING:
+    BaseFormSet = forms.BaseFormSet[forms.Form]
+else:
+    BaseFormSet = forms.BaseFormSet  # generic for the checker alone
+
+
+class DesignRows(BaseFormSet):
     """A table of rows, each of which can be taken out."""
 
     def add_fields(self, form: forms.Form, index: int | None) -> None:

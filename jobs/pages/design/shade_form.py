@@ -9,9 +9,10 @@ from django import forms
 from jobs.design.document import Finish
 from jobs.models import Shade
 from jobs.pages.text_fields import choice
+from studio.editing import ModelForm
 
 
-class ShadeForm(forms.ModelForm):
+class ShadeForm(ModelForm):
     use_required_attribute = False
     hex = forms.RegexField(
         r"^#[0-9a-fA-F]{6}$",

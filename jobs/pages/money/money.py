@@ -29,6 +29,7 @@ from jobs.pages.brief.brief import job_of
 from jobs.pages.fields import fit_amounts
 from jobs.pages.proposal.client_forms import CreditForm, PaymentForm
 from jobs.pages.proposal.proposal import pdf
+from jobs.rows import jobs_of
 from pricing.core.money import Money, add_up, write_money
 from pricing.models import KitNote
 from pricing.stores import kit
@@ -47,7 +48,7 @@ if TYPE_CHECKING:
 @require_GET
 def money_page(request: AccessRequest) -> HttpResponse:
     on, currency = localdate(), request.access.studio.currency
-    jobs = request.access.rows(Job).accepted().with_people().with_money()
+    jobs = jobs_of(request.access).accepted().with_people().with_money()
     standings = [(job, now) for job in jobs if (now := standing_of(job, on=on, currency=currency))]
     dues = [(due, job, due in now.overdue) for job, now in standings for due in now.due]
     payments = (
@@ -67,7 +68,7 @@ def money_page(request: AccessRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def payment(request: AccessRequest, number: int) -> HttpResponse:
     """One job's payments, and a new one."""
-    among = request.access.rows(Job).with_people().with_money()
+    among = jobs_of(request.access).with_people().with_money()
     job = request.access.row(Job, among=among, number=number)
     now = standing_of(job, on=localdate(), currency=request.access.studio.currency)
     form = payment_form(request, job, now)

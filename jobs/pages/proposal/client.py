@@ -28,6 +28,7 @@ from jobs.proposal.last_sold import is_moved
 from jobs.proposal.links import link_followed, mark_opened
 from jobs.proposal.questions import question_thread
 from jobs.proposal.versions import news_since
+from jobs.rows import jobs_of
 from pricing.core.instalments import plan_from_data
 from pricing.core.money import Money, write_money
 from studio.access import Access
@@ -198,7 +199,7 @@ def yes_facts(access: Access, offer: Offer, form: YesForm) -> dict[str, Any]:
 
 def money_of(access: Access, offer: Offer, choice: str) -> dict[str, Any]:
     """Where an accepted job stands today: what is due or goes back, what was credited, whether it was moved."""
-    job = access.row(Job, among=access.rows(Job).with_money(), pk=offer.job_id)
+    job = access.row(Job, among=jobs_of(access).with_money(), pk=offer.job_id)
     now = standing_of(job, on=timezone.localdate(), currency=access.studio.currency)
     agreed = Money(Decimal(offer.choice(choice)["figures"]["total"]), access.studio.currency)
     credited = agreed - now.total if now and now.total < agreed else agreed * 0

@@ -24,6 +24,7 @@ from jobs.proposal.correcting import departure_of
 from jobs.proposal.links import shown_again, withdraw_offer_link
 from jobs.proposal.offering import Draft, draft_offer, first_words, send_offer
 from jobs.proposal.questions import open_questions
+from jobs.rows import offers_of
 from jobs.stages import stages_by_hand
 from pricing.book.price_book import NoRates
 from studio.access import requires
@@ -109,7 +110,7 @@ def other_alternatives(request: AccessRequest, job: Job) -> list[tuple[str, str]
 def sent_offers(request: AccessRequest, job: Job) -> list[tuple[Offer, str, ClientActivity]]:
     """Offers of a job, newest first, each with its link's address ("" when there is none to show)."""
     offers = (
-        request.access.rows(Offer)
+        offers_of(request.access)
         .light()
         .filter(job=job)
         .select_related("acceptance")

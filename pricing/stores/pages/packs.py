@@ -51,7 +51,7 @@ def supplier_page(request: AccessRequest, pk: int | None = None) -> HttpResponse
     row = request.access.row(Supplier, pk=pk) if pk else None
     if row is None and (there := earlier_address(request.access, request)):
         return redirect(there)
-    taken = set(request.access.rows(Supplier).exclude(pk=pk).values_list("name", flat=True))
+    taken = set(request.access.rows(Supplier).exclude(pk=pk or 0).values_list("name", flat=True))
     form = SupplierForm(request.POST or None, instance=row, taken=taken)
     context: dict[str, Any] = {"form": form, "row": row, "what": "Supplier", "at": request.path}
     if request.method == "GET" or not form.is_valid():
@@ -92,7 +92,7 @@ def is_twice(request: AccessRequest, form: PackForm, row: Pack | None) -> bool:
     same = request.access.rows(Pack).filter(
         supplier=cleaned["supplier"], code=cleaned["code"], valid_from=cleaned["valid_from"]
     )
-    if same.exclude(pk=row.pk if row else None).exists():
+    if same.exclude(pk=row.pk if row else 0).exists():
         form.add_error(
             "code", f"Their code: expected each once from a day on, got “{cleaned['code']}” again."
         )
