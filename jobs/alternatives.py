@@ -20,6 +20,7 @@ from jobs.inputs import chosen_row, placed_in_room, worked_for
 from jobs.log import write_log
 from jobs.models import Job, JobDesign
 from jobs.proposal.agreed import permit_change
+from jobs.proposal.choices import options_of
 from jobs.proposal.correcting import correct_design
 from pricing.core.money import Money
 
@@ -70,7 +71,7 @@ def duplicate_alternative(access: Access, job: Job, letter: str, layout: str) ->
     access.lock_studio()  # letters are given one after another
     row = access.row(JobDesign, job=job, letter=letter)
     name = LAYOUTS[layout] if layout != "same" else row.name
-    options = [Option.model_validate(option) for option in row.options]
+    options = options_of(row)
     return keep_beside(
         access, job, laid_out(placed_in_room(row.document, job), layout), name, options
     )

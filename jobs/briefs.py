@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.db.models import Max
 
+from jobs.job_stage import AGREED
 from jobs.log import write_log
 from jobs.models import Job
-from jobs.rows import AGREED
 from studio.editing import save_if_fresh
 
 if TYPE_CHECKING:

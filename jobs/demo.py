@@ -31,9 +31,11 @@ from jobs.models import Client, Job, Offer, Shade, Venue
 from jobs.money.invoicing import issue_invoice
 from jobs.money.ledger import record_payment
 from jobs.proposal.accepting import ClientYes, accept_offer
+from jobs.proposal.choices import wording_of
 from jobs.proposal.offering import Words, send_offer
-from jobs.stages import move_to_stage
+from jobs.stages import S, move_to_stage
 from pricing.book.starter import stock_starter, stock_suppliers
+from pricing.core.instalments import BALANCE, DEPOSIT
 from pricing.models import KitBooking, KitItem, KitNote, Price, RateCard
 from pricing.stores.kit import check_in
 from pricing.stores.stock import put_in_stock
@@ -103,27 +105,28 @@ SHADES = (
     ("old gold", "#c8a24c", "metallic"), ("plum", "#6d2f4f", "matt"), ("cream", "#f3ead8", "pearl"),
 )  # fmt: skip
 
+TO_THE_YES = (S.PRICED, S.OFFERED, S.ACCEPTED)
 SCENES = (
     Scene(
         title="Harvest supper", client=("Odile Farrant", "odile@farrant.example", "+442079460101"), venue=HALL,
         days=-18, hours=(18, 23), design="gym-doors", palette="lakeside",
         stages=(
-            "priced", "offered", "accepted", "deposit", "invoiced", "paid", "ready", "up", "down", "timed", "closed",
+            *TO_THE_YES, "deposit", "invoiced", "paid", S.READY, S.UP, S.DOWN, "timed", S.CLOSED,
         ),
     ),
     Scene(
         title="Anniversary lunch by the lake", client=("Ivo and Tess Pellam", "pellam@mail.example", "+442079460102"),
         venue=LAKE, days=6, hours=(12, 17), design="lakeside", km=34,
-        stages=("priced", "offered", "accepted", "deposit"),
+        stages=(*TO_THE_YES, "deposit"),
     ),
     Scene(
         title="Leavers’ evening", client=("Ada Brennock", "ada@brennock.example", "+442079460103"),
-        venue=GYM, days=24, hours=(19, 23), design="gym-doors", stages=("priced", "offered"),
+        venue=GYM, days=24, hours=(19, 23), design="gym-doors", stages=(S.PRICED, S.OFFERED),
         extras=(("Small accents", "accents"),),
     ),
     Scene(
         title="The shop is ten", client=("Rufus Amadi", "rufus@lanternthread.example", "+442079460104"), venue=SHOP,
-        days=40, hours=(10, 18), design="shop-tenth", stages=("priced",), km=4,
+        days=40, hours=(10, 18), design="shop-tenth", stages=(S.PRICED,), km=4,
         extras=(("Greenery", "greenery"), ("Ribbon tails", "tails"), ("Balloons over the floor", "skirt")),
     ),
     Scene(
@@ -132,7 +135,7 @@ SCENES = (
     ),
     Scene(
         title="Lantern walk by the water", client=("Oswin Tarrow", "oswin@tarrow.example", "+442079460106"),
-        venue=LAKE, days=26, hours=(16, 20), design="lakeside", km=34, stages=("priced", "offered", "accepted"),
+        venue=LAKE, days=26, hours=(16, 20), design="lakeside", km=34, stages=TO_THE_YES,
     ),
 )  # fmt: skip
 
@@ -235,15 +238,15 @@ def design_of_scene(scene: Scene) -> Design:
 def take_to_stage(access: Access, job: Job, stage: str, sent_on: date) -> None:
     """One step of a job's life."""
     today = access.studio.today()
-    if stage == "offered":
+    if stage == S.OFFERED:
         words = Words(
             greeting=f"Dear {job.client.name},",
             note="Thank you for asking us. Here is what we have in mind.",
         )
         send_offer(access, job, words, at=noon(sent_on), link_for=demo_link)
-    elif stage == "accepted":
+    elif stage == S.ACCEPTED:
         offer = access.row(Offer, job=job)
-        wording = f"I accept proposal {job.number:04d}-1, and its terms."
+        wording = wording_of(access, offer)
         yes = ClientYes(name=job.client.name, wording=wording, address=None, agent="demo")
         accept_offer(access, offer, yes, at=noon(sent_on + timedelta(days=1)))
     elif stage == "invoiced":
@@ -251,8 +254,8 @@ def take_to_stage(access: Access, job: Job, stage: str, sent_on: date) -> None:
     elif stage == "timed":
         record_demo_time(access, job)
     elif stage in ("deposit", "paid"):
-        dues = {due["what"]: due["amount"] for due in access.row(Offer, job=job).schedule}
-        amount = Decimal(dues["deposit" if stage == "deposit" else "balance"])
+        dues = {due.what: due.amount for due in access.row(Offer, job=job).ways[0].plan}
+        amount = dues[DEPOSIT if stage == "deposit" else BALANCE].amount
         when = sent_on + timedelta(days=3 if stage == "deposit" else 16)
         record_payment(
             access,
@@ -264,11 +267,11 @@ def take_to_stage(access: Access, job: Job, stage: str, sent_on: date) -> None:
         )
     else:
         job.refresh_from_db(fields=["stage"])
-        if stage == Job.Stage.CLOSED:
+        if stage == S.CLOSED:
             close_job(access, job)
         else:
             move_to_stage(access, job, stage)
-        for booking in access.rows(KitBooking).filter(about=about(job)) if stage == "down" else ():
+        for booking in access.rows(KitBooking).filter(about=about(job)) if stage == S.DOWN else ():
             check_in(access, booking, at=timezone.now(), kind=KitNote.Kind.CONDITION, what="")
     job.refresh_from_db(fields=["stage"])
 

@@ -16,7 +16,7 @@ from pricing.book.price_book import book_for
 from pricing.core.book import Book
 from pricing.core.money import Money
 from pricing.core.quote import Quote, Terms, make_quote
-from pricing.core.tax import TaxGroup
+from pricing.core.tax import EXEMPT, REVERSE_CHARGE, TaxGroup
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -38,12 +38,16 @@ def design_of(access: Access, job: Job, letter: str = "") -> Design | None:
 
 def placed_in_room(document: dict[str, object], job: Job) -> Design:
     """A stored document put into the job's room."""
-    design = design_from(document)
+    return in_room(design_from(document), job)
+
+
+def in_room(design: Design, job: Job) -> Design:
+    """With what the job lends it: its venue's room, its title."""
     return design.model_copy(update={"room": job.venue.room(), "title": job.title})
 
 
 def without_room(design: Design) -> Design:
-    """Without what the job lends it: `placed` the other way round."""
+    """Without what the job lends it: `in_room` the other way round."""
     return design.model_copy(update={"room": Room(), "title": ""})
 
 
@@ -91,8 +95,8 @@ def terms_of(access: Access, job: Job) -> Terms:
 def taxed_as(job: Job, book: Book) -> Book:
     """The price book with this job's tax: as usual, or none for the reason the law gives."""
     untaxed = {
-        Job.Tax.REVERSE: TaxGroup(code="AE", name="reverse charge", percent=Decimal(0), reason=REVERSE),
-        Job.Tax.EXEMPT: TaxGroup(code="E", name="exempt", percent=Decimal(0), reason=job.tax_reason),
+        Job.Tax.REVERSE: TaxGroup(code=REVERSE_CHARGE, name="reverse charge", percent=Decimal(0), reason=REVERSE),
+        Job.Tax.EXEMPT: TaxGroup(code=EXEMPT, name="exempt", percent=Decimal(0), reason=job.tax_reason),
     }  # fmt: skip
     group = untaxed.get(Job.Tax(job.tax_treatment))
     return replace(book, tax=group, work_tax=None) if group else book

@@ -29,7 +29,7 @@ def next_steps_of(access: Access, job: Job, *, on: date, designed: bool) -> tupl
     offers = list(job.offers.all()) if sees else []
     asked = [activity_of(offer, on=on).waiting_since for offer in offers]
     facts = StepFacts(
-        stage=job.stage,
+        stage=Job.Stage(job.stage),
         on=on,
         event_start=localtime(job.event_start),
         event_end=localtime(job.event_end),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-from jobs.rows import HELD_FOR_DAYS
+from jobs.job_stage import HELD_FOR_DAYS, Stage
 from pricing.core.instalments import Due, Standing
 from pricing.core.money import Money
 
@@ -15,11 +15,14 @@ from pricing.core.money import Money
 type Ask = Literal["", "longer", "at all"]
 
 
+LATEX_ASKED = (Stage.ENQUIRY, Stage.PRICED, Stage.OFFERED, Stage.ACCEPTED, Stage.BOOKED)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepFacts:
     """What is known of a job on a date."""
 
-    stage: str
+    stage: Stage
     on: date
     event_start: datetime
     event_end: datetime
@@ -59,20 +62,17 @@ def _questions(facts: StepFacts, write_day: Callable[[date], str]) -> Iterator[N
 
 
 def _before_booking(facts: StepFacts, write_day: Callable[[date], str]) -> Iterator[NextStep]:
-    if facts.stage == "enquiry":
+    if facts.stage == Stage.ENQUIRY:
         yield NextStep(what="a price" if facts.designed else "a design")
-    elif facts.stage == "priced":
+    elif facts.stage == Stage.PRICED:
         yield NextStep(what="a proposal to the client")
-    elif facts.stage == "offered" and facts.standing is None and facts.answer_until:
+    elif facts.stage == Stage.OFFERED and facts.standing is None and facts.answer_until:
         late = facts.answer_until < facts.on
         word = "lapsed on" if late else "until"
         yield NextStep(
             what=f"the client’s answer, {word} {write_day(facts.answer_until)}", late=late
         )
-    if (
-        facts.stage in ("enquiry", "priced", "offered", "accepted", "booked")
-        and not facts.latex_asked
-    ):
+    if facts.stage in LATEX_ASKED and not facts.latex_asked:
         yield NextStep(what="somebody to ask about latex allergies")
 
 
@@ -83,14 +83,14 @@ def _holding(facts: StepFacts, write_day: Callable[[date], str]) -> Iterator[Nex
     if facts.held_until and facts.held_until < facts.on:
         what = f"your decision on supplies and kit, held until {write_day(facts.held_until)}"
         yield NextStep(what=what, late=True, ask="longer")
-    elif facts.stage == "accepted" and facts.held_until is None:
+    elif facts.stage == Stage.ACCEPTED and facts.held_until is None:
         yield NextStep(what="your decision on supplies and kit: none are held", ask="at all")
 
 
 def _money(
     facts: StepFacts, write: Callable[[Money], str], write_day: Callable[[date], str]
 ) -> Iterator[NextStep]:
-    if facts.standing is None or facts.stage in ("lapsed", "declined"):
+    if facts.standing is None or facts.stage in (Stage.LAPSED, Stage.DECLINED):
         return
     for due in facts.standing.due:
         late = due in facts.standing.overdue
@@ -109,17 +109,17 @@ def _when(due: Due, on: date, write_day: Callable[[date], str]) -> str:
 def _work(facts: StepFacts) -> Iterator[NextStep]:
     over = facts.event_end.date() < facts.on
     words = {
-        "accepted": "the client’s deposit",
-        "booked": "picking and packing",
-        "ready": "the set-up",
-        "up": "the take-down",
-        "down": "the job to be closed",
+        Stage.ACCEPTED: "the client’s deposit",
+        Stage.BOOKED: "picking and packing",
+        Stage.READY: "the set-up",
+        Stage.UP: "the take-down",
+        Stage.DOWN: "the job to be closed",
     }
-    if facts.stage == "down" and not facts.timed:
+    if facts.stage == Stage.DOWN and not facts.timed:
         yield NextStep(what="the minutes it took")
-    if facts.stage == "accepted" and facts.standing and facts.standing.due:
+    if facts.stage == Stage.ACCEPTED and facts.standing and facts.standing.due:
         return  # the deposit stands there with its sum and its day
-    if facts.stage == "accepted" and facts.standing and not facts.standing.paid:
-        words["accepted"] = "another invoice or the call-off: all that was asked is credited"
+    if facts.stage == Stage.ACCEPTED and facts.standing and not facts.standing.paid:
+        words[Stage.ACCEPTED] = "another invoice or the call-off: all that was asked is credited"
     if facts.stage in words:
-        yield NextStep(what=words[facts.stage], late=over and facts.stage != "down")
+        yield NextStep(what=words[facts.stage], late=over and facts.stage != Stage.DOWN)

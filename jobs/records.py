@@ -17,6 +17,7 @@ from jobs.models import (
     Offer,
     Payment,
 )
+from jobs.proposal.corrected import digest_left
 from jobs.seals import canonical_value, digest_of, document_digest, seal_line, seal_row
 
 if TYPE_CHECKING:
@@ -118,7 +119,7 @@ def _log_faults(job: Job, name: str, told: list[dict[str, Any]]) -> Iterator[str
 
 def _design_faults(access: Access, job: Job, told: list[dict[str, Any]]) -> Iterator[str]:
     """After a correction the chosen design is the one that the last of them left behind."""
-    last = [data["is"] for data in told if data.get("corrected") == "design"][-1:]
+    last = [digest for data in told if (digest := digest_left(data))][-1:]
     row = chosen_row(access, job) if last else None
     if last and (row is None or document_digest(row.document) != last[0]):
         yield "the design was changed since its last correction."

@@ -10,17 +10,10 @@ from django.db import models
 from django.db.models import Prefetch, Sum
 from django.db.models.functions import Coalesce
 
+from jobs.job_stage import ENDED, LIVE, Stage
+
 if TYPE_CHECKING:
     from studio.access import Access
-
-LIVE = ("enquiry", "priced", "offered", "accepted", "booked", "ready", "up", "down")
-ENDED = ("lapsed", "declined", "called_off")
-# Supplies may be reserved and kit booked: before the deposit for some days, then until it is used.
-MAY_HOLD = ("offered", "accepted", "booked", "ready")
-WILL_HOLD = ("enquiry", "priced", *MAY_HOLD)  # kit that is not free is told from the first sketch
-HELD_FOR_DAYS = ("offered", "accepted")  # of those, which hold until `Job.held_until`
-AGREED = ("accepted", "booked", "ready")  # the client said yes, and nothing is up yet
-MOVABLE = (*AGREED, "up")  # what changes by *Move the event*; of what is up, its end alone
 
 
 class DueJobs(models.QuerySet[Any]):
@@ -40,8 +33,8 @@ class DueJobs(models.QuerySet[Any]):
         back = models.Exists(entries.filter(amount__lt=0))
         return self.filter(
             models.Q(stage__in=LIVE)
-            | models.Q(stage="closed") & (models.Q(closed_owing=True) | back)
-            | models.Q(stage="called_off") & kept
+            | models.Q(stage=Stage.CLOSED) & (models.Q(closed_owing=True) | back)
+            | models.Q(stage=Stage.CALLED_OFF) & kept
         )
 
     def standing(self) -> Self:

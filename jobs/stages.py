@@ -8,20 +8,19 @@ from typing import TYPE_CHECKING, Any
 from django.db import transaction
 
 from jobs.day.reserving import follow_stage
+from jobs.job_stage import ENDED, HELD_FOR_DAYS
 from jobs.log import write_log
 from jobs.models import Acceptance, Cancellation, Job
-from jobs.rows import HELD_FOR_DAYS
 
 if TYPE_CHECKING:
     from studio.access import Access
 
 S = Job.Stage
-ENDS = (S.LAPSED, S.DECLINED, S.CALLED_OFF)
 MOVES: dict[str, tuple[str, ...]] = {
     # A link that was sent before a job was opened again still takes the client's yes.
-    S.ENQUIRY: (S.PRICED, S.OFFERED, S.ACCEPTED, *ENDS),
-    S.PRICED: (S.OFFERED, S.ACCEPTED, *ENDS),
-    S.OFFERED: (S.ACCEPTED, *ENDS),
+    S.ENQUIRY: (S.PRICED, S.OFFERED, S.ACCEPTED, *ENDED),
+    S.PRICED: (S.OFFERED, S.ACCEPTED, *ENDED),
+    S.OFFERED: (S.ACCEPTED, *ENDED),
     S.ACCEPTED: (S.BOOKED, S.CALLED_OFF),
     S.BOOKED: (S.READY, S.CALLED_OFF),
     S.READY: (S.UP, S.BOOKED, S.CALLED_OFF),
@@ -33,7 +32,7 @@ MOVES: dict[str, tuple[str, ...]] = {
     S.CALLED_OFF: (),
 }
 # What a press of a button may do; the others follow from what happens.
-BY_HAND = (S.READY, S.BOOKED, S.UP, S.DOWN, S.CLOSED, *ENDS, S.ENQUIRY)
+BY_HAND = (S.READY, S.BOOKED, S.UP, S.DOWN, S.CLOSED, *ENDED, S.ENQUIRY)
 WORDS = {
     S.READY: "Packed and ready",
     S.UP: "It is up",
@@ -85,7 +84,7 @@ def may_move(stage: str, to: str) -> bool:
 
 def stages_by_hand(stage: str, *, accepted: bool = False) -> list[tuple[str, str]]:
     """The moves that a button offers from a stage, with its words. After a yes, the end has a page of its own."""
-    moves = [to for to in MOVES[stage] if to in BY_HAND and not (accepted and to in ENDS)]
+    moves = [to for to in MOVES[stage] if to in BY_HAND and not (accepted and to in ENDED)]
     if stage == S.ACCEPTED:
         moves.remove(S.BOOKED)  # the deposit brings it
     return [(to, WORDS[S(to)]) for to in moves]
@@ -104,7 +103,7 @@ def move_to_stage(access: Access, job: Job, to: str, lost: Lost = UNKNOWN) -> No
         raise NoSuchMove(
             f"Stage: expected a move from “{job.get_stage_display()}”, got “{S(to).label}”."
         )
-    if to in ENDS and _is_held_by_its_yes(access, job):
+    if to in ENDED and _is_held_by_its_yes(access, job):
         raise NoSuchMove(
             f"Stage: expected a call-off, since the client said yes, got “{S(to).label}”."
         )

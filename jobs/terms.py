@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from jobs.models import Job
-from jobs.proposal.agreed import permit_change, terms_data
+from jobs.proposal.agreed import job_terms, permit_change
 from jobs.proposal.correcting import correct_terms
 from studio.editing import save_if_fresh
 
@@ -22,8 +22,8 @@ def keep_terms(access: Access, job: Job, form: JobPriceForm, why: str = "") -> N
 
     Raises Stale when somebody saved in between, Locked where a reason is wanted; then nothing is saved.
     """
-    before = terms_data(job)
-    changes = terms_data(form.instance) != before
+    before = job_terms(job)
+    changes = job_terms(form.instance) != before
     agreement = permit_change(access, job, why) if changes else None
     save_if_fresh(form)
     if agreement:

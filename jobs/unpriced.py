@@ -9,7 +9,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from jobs.models import Job, LogEntry
-from jobs.proposal.correcting import DESIGN
+from jobs.proposal.corrected import PRICE, correction_from
 from studio.models import Person
 from studio.permissions import Permission
 from studio.sums import without_sums
@@ -44,7 +44,8 @@ def _without_money(rows: Iterable[LogEntry]) -> list[LogEntry]:
 
 
 def is_about_money(row: LogEntry) -> bool:
-    return any(name in row.data for name in MONEY) or row.data.get("corrected", DESIGN) != DESIGN
+    record = correction_from(row.data)
+    return any(name in row.data for name in MONEY) or bool(record and record.what == PRICE)
 
 
 def unpriced(access: Access, text: str) -> str:

@@ -28,6 +28,7 @@ from django.urls import reverse
 from django.utils import timezone
 from lxml import html
 
+from jobs.job_stage import LIVE
 from jobs.models import Acceptance, Invoice, Job, LogEntry, Payment
 from jobs.money.bookkeeping import DEPOSITS, RECEIVABLE, books
 from jobs.money.cancelling import CannotCancel, preview_cancellation
@@ -35,7 +36,6 @@ from jobs.money.ledger import cancellation_of
 from jobs.money.papers import print_receipt, print_statement
 from jobs.money.reminding import write_reminders
 from jobs.proposal.links import live_link, shown_again
-from jobs.rows import LIVE
 from studio.access import Access
 from studio.models import OutgoingMail
 from tests.conftest import signed_in

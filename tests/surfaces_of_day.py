@@ -15,8 +15,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.day.reserving import about
+from jobs.job_stage import ENDED
 from jobs.models import Job
-from jobs.rows import ENDED
 from pricing.models import KitBooking
 from studio.access import Access
 from tests.conftest import signed_in

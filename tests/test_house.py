@@ -116,3 +116,38 @@ def test_tables_are_as_the_last_migration_left_them(db: None) -> None:
     from django.core.management import call_command
 
     call_command("makemigrations", check=True, dry_run=True, verbosity=0)
+
+
+def test_what_was_offered_is_read_in_one_place() -> None:
+    """Columns of JSON by their keys: `Offer` alone reads them, into the values of `jobs/proposal/frozen.py`."""
+    columns = {"figures", "owner_figures", "schedule", "letter", "ticked"}
+    readers = {"jobs/models/offer.py", "jobs/proposal/frozen.py", "jobs/proposal/offering.py"}
+    loose = [
+        f"{path.relative_to(HOME)}:{node.lineno}"
+        for path in SOURCES
+        if path.relative_to(HOME).as_posix() not in readers
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Subscript) and isinstance(node.slice, ast.Constant) and node.slice.value in columns
+    ]  # fmt: skip
+    assert loose == []
+
+
+def test_stages_are_named_and_not_spelled() -> None:
+    """Nothing is compared with the word of a stage: `jobs/job_stage.py` writes each once."""
+    import re
+
+    spelled = [
+        f"{path.relative_to(HOME)}:{node.lineno}"
+        for path in SOURCES
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Compare)
+        and isinstance(node.left, ast.Attribute) and node.left.attr == "stage"
+        and any(isinstance(part, ast.Constant) and isinstance(part.value, str)
+                for right in node.comparators for part in ast.walk(right))
+    ]  # fmt: skip
+    spelled += [
+        path.relative_to(HOME).as_posix()
+        for path in (HOME / "templates").rglob("*.html")
+        if re.search(r"\bjob\.stage [!=]= \"", path.read_text())
+    ]
+    assert spelled == []

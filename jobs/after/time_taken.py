@@ -20,7 +20,6 @@ from jobs.inputs import design_of, practice_of
 from jobs.log import write_log
 from jobs.models import Job, Offer, TimeTaken
 from pricing.core.need import Labour
-from pricing.core.quote import labour_in
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -94,8 +93,7 @@ def counted_for(access: Access, job: Job) -> dict[str, Decimal]:
         .first()
     )
     if offer:
-        owner = offer.choice(offer.acceptance.choice).get("owner_figures", offer.owner_figures)
-        return {place: minutes for place, (minutes, _) in labour_in(owner).items()}
+        return {place: quoted.minutes for place, quoted in offer.acceptance.costing.work.items()}
     design = design_of(access, job)
     return minutes_at(labour_of(design, practice_of(access))) if design else {}
 

@@ -10,9 +10,9 @@ from django.utils.timezone import localtime
 
 from jobs.day.reserving import promise_all
 from jobs.day.reserving import release_all as release
+from jobs.job_stage import HELD_FOR_DAYS, MAY_HOLD
 from jobs.log import write_log
 from jobs.models import Job
-from jobs.rows import HELD_FOR_DAYS, MAY_HOLD
 
 if TYPE_CHECKING:
     from studio.access import Access

@@ -16,11 +16,12 @@ from django.db.models import F
 from django.utils.timezone import localdate, localtime
 
 from jobs.day.reserving import about, span_of, title_of
+from jobs.job_stage import MOVABLE
 from jobs.log import write_log
 from jobs.models import EventMove, Job, Venue
 from jobs.money.ledger import standing_of
 from jobs.records import vouch_event_move
-from jobs.rows import MOVABLE, jobs_of
+from jobs.rows import jobs_of
 from pricing.core.instalments import Due, EventShift
 from pricing.core.money import write_money
 from pricing.models import KitBooking, KitWish, Reservation

@@ -11,8 +11,8 @@ from django.db import transaction
 from django.db.models import Sum
 
 from jobs.inputs import worked_for
+from jobs.job_stage import WILL_HOLD
 from jobs.models import Job
-from jobs.rows import WILL_HOLD
 from pricing.core.supply_keys import write_key
 from pricing.models import KitItem, KitWish, Reservation, StockMove
 from pricing.stores import kit

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from jobs.design.document import Room
+from jobs.job_stage import Stage
 from jobs.rows import DueJobs
 from studio.models import StudioRow
 
@@ -72,19 +73,7 @@ class Venue(StudioRow):
 class Job(StudioRow):
     """One celebration, from the first question to the empty van."""
 
-    class Stage(models.TextChoices):
-        ENQUIRY = "enquiry", "enquiry"
-        PRICED = "priced", "priced"
-        OFFERED = "offered", "offered"
-        ACCEPTED = "accepted", "accepted"  # the deposit is still due
-        BOOKED = "booked", "booked"
-        READY = "ready", "ready"
-        UP = "up", "up"
-        DOWN = "down", "down"
-        CLOSED = "closed", "closed"
-        LAPSED = "lapsed", "lapsed"
-        DECLINED = "declined", "declined"
-        CALLED_OFF = "called_off", "called off"
+    Stage = Stage
 
     class Latex(models.TextChoices):
         NOT_ASKED = "not_asked", "not asked yet"

@@ -17,9 +17,8 @@ from typing import TYPE_CHECKING, Any
 from django.db.models import QuerySet, Sum
 
 from jobs.models import Invoice, Payment
-from jobs.money.invoicing import groups_of
 from pricing.core.money import Money, add_up
-from pricing.core.tax import TaxGroup, TaxLine
+from pricing.core.tax import TaxGroup, TaxLine, tax_lines_from
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -286,7 +285,7 @@ def _as_paid(row: Payment, currency: str) -> Paid:
 def _as_issued(row: Invoice, currency: str) -> Issued:
     return Issued(
         job=row.job.number, client=row.job.client.name, on=row.issued_on, kind=row.kind,
-        written=row.written, groups=groups_of(row.groups, currency),
+        written=row.written, groups=tax_lines_from(row.groups, currency),
         total=Money(row.total, currency),
     )  # fmt: skip
 

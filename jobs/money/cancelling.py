@@ -14,13 +14,7 @@ from django.utils.timezone import localtime
 
 from jobs.log import write_log
 from jobs.models import Cancellation, Invoice, Job
-from jobs.money.invoicing import (
-    CannotInvoice,
-    credit_invoice,
-    groups_of,
-    left_of_invoice,
-    write_invoice,
-)
+from jobs.money.invoicing import CannotInvoice, credit_invoice, left_of_invoice, write_invoice
 from jobs.money.ledger import accepted_offer, standing_of
 from jobs.records import vouch_cancellation
 from jobs.rows import jobs_of
@@ -96,7 +90,7 @@ def preview_cancellation(
         raise CannotCancel(f"A job that is {rich.get_stage_display()} is not called off any more.")
     zone = zoneinfo.ZoneInfo(access.studio.timezone)
     days_before = (localtime(rich.event_start, zone).date() - on).days
-    scale = Scale.read(scale_of(access, job))
+    scale = scale_of(access, job)
     most = scale.percent(days_before)
     if percent is not None and percent > most:
         raise CannotCancel(
@@ -120,12 +114,11 @@ def preview_cancellation(
     )  # fmt: skip
 
 
-def scale_of(access: Access, job: Job) -> list[list[str]]:
+def scale_of(access: Access, job: Job) -> Scale:
     """The scale as the client agreed to it; before a yes, and for offers that named none, the studio's own."""
     offer = accepted_offer(access.row(Job, among=jobs_of(access).with_money(), pk=job.pk))
-    figures = offer.choice(offer.acceptance.choice)["figures"] if offer else {}
-    agreed: list[list[str]] = figures.get("call_off", access.studio.call_off_scale)
-    return agreed
+    agreed = offer.acceptance.agreed.call_off if offer else None
+    return Scale.read(access.studio.call_off_scale) if agreed is None else agreed
 
 
 def cancellation_papers(access: Access, job: Job, kept: Money) -> CancellationPapers:
@@ -143,8 +136,7 @@ def cancellation_papers(access: Access, job: Job, kept: Money) -> CancellationPa
     if not open_:
         offer = accepted_offer(job)
         assert offer
-        figures = offer.choice(offer.acceptance.choice)["figures"]
-        part = part_up_to(groups_of(figures["groups"], currency), kept)
+        part = part_up_to(offer.acceptance.agreed.figures.groups, kept)
         return CancellationPapers(credits=(), invoice=part, kept=worth_of_groups(part, currency))
     invoiced = add_up(
         (

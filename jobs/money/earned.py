@@ -17,10 +17,10 @@ from jobs.day.reserving import about
 from jobs.models import Job, Offer
 from jobs.money.ledger import accepted_offer
 from jobs.money.profits import (
+    cost_of_taken,
     gather_profits,
     kinds_table,
     labour_cost,
-    labour_worth,
     profit_table,
     standing_net,
     taken_of,
@@ -29,7 +29,6 @@ from jobs.money.reports import ReportSpan
 from jobs.money.tables import Column, Named, Table
 from pricing.book.price_book import books_since
 from pricing.core.money import Money, add_up, write_money
-from pricing.core.quote import labour_in
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -94,19 +93,15 @@ def kept_from(access: Access, jobs: Sequence[Job]) -> list[KeptMoney]:
         offer = accepted_offer(job)
         if offer is None:
             continue
-        chosen = offer.choice(offer.acceptance.choice)
-        labour, took = (
-            labour_in(chosen.get("owner_figures", offer.owner_figures)),
-            minutes.get(job.pk),
-        )
+        yes, took = offer.acceptance, minutes.get(job.pk)
         book = books(localtime(offer.sent_at).date())
         found.append(
             KeptMoney(
                 job=Named(shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number])),
-                on=job.cancellation.on, agreed=Money(Decimal(chosen["figures"]["net"]), currency),
+                on=job.cancellation.on, agreed=yes.agreed.figures.net,
                 kept=Money(nets.get(job.pk, Decimal(0)), currency),
-                materials=labour_worth(taken.get(about(job), []), books, currency),
-                labour=labour_cost(labour, took, book) if took else None,
+                materials=cost_of_taken(taken.get(about(job), []), books, currency),
+                labour=labour_cost(yes.costing.work, took, book) if took else None,
             )
         )  # fmt: skip
     return found

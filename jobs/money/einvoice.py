@@ -90,7 +90,7 @@ def _line(number: int, line: InvoiceLine) -> LineItem:
     item.delivery.billed_quantity = (Decimal(1), UNIT)
     item.settlement.trade_tax.type_code = "VAT"
     item.settlement.trade_tax.category_code = line.group.code
-    if line.group.code != "O":
+    if not line.group.is_outside:
         item.settlement.trade_tax.rate_applicable_percent = line.group.percent
     item.settlement.monetary_summation.total_amount = line.net.amount
     return item
@@ -114,7 +114,7 @@ def _settle(settlement: object, invoice: InvoiceValue) -> None:
         tax.category_code = group.group.code
         if group.group.reason:
             tax.exemption_reason = group.group.reason
-        if group.group.code != "O":
+        if not group.group.is_outside:
             tax.rate_applicable_percent = group.group.percent
         settlement.trade_tax.add(tax)  # type: ignore[attr-defined]
     terms = PaymentTerms()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import segno.helpers
 from django.db import transaction
@@ -24,7 +24,14 @@ from pricing.core import invoice as core
 from pricing.core.crediting import nearest_beside, net_of, set_apart
 from pricing.core.instalments import standing_on
 from pricing.core.money import Money, add_up, minor_places, write_money
-from pricing.core.tax import TaxGroup, TaxLine
+from pricing.core.tax import (
+    OUTSIDE,
+    REVERSE_CHARGE,
+    TaxGroup,
+    TaxLine,
+    tax_lines_data,
+    tax_lines_from,
+)
 from studio.countries import country_named
 from studio.models import Studio
 from studio.paper import render_hybrid, render_paper
@@ -51,11 +58,10 @@ def issue_invoice(access: Access, job: Job, *, on: date) -> Invoice:
         raise CannotInvoice("This event was called off: what is kept was settled then.")
     if open_net(access, job):
         raise CannotInvoice("This job is invoiced already. Credit that invoice first.")
-    choice = offer.choice(offer.acceptance.choice)
-    groups = groups_of(choice["figures"]["groups"], choice["figures"]["currency"])
+    groups = offer.acceptance.agreed.figures.groups
     if not any(group.net for group in groups):
         raise CannotInvoice("The total that was accepted is nought, so nothing can be invoiced.")
-    words = sold_in(job, offer, choice)
+    words = sold_in(offer.acceptance)
     return write_invoice(
         access, job, Kind.INVOICE, groups, words, on=on, paid=paid_so_far(access, job)
     )
@@ -117,25 +123,13 @@ def left_of_invoice(access: Access, invoice: Invoice) -> tuple[TaxLine, ...]:
     currency = access.studio.currency
     credits = access.rows(Invoice).filter(of=invoice).values_list("groups", flat=True)
     return crediting.left_after_credits(
-        groups_of(invoice.groups, currency), [groups_of(data, currency) for data in credits]
+        tax_lines_from(invoice.groups, currency),
+        [tax_lines_from(rows, currency) for rows in credits],
     )
 
 
 def paid_so_far(access: Access, job: Job) -> Decimal:
     return access.rows(Payment).filter(job=job).aggregate(sum=Sum("amount"))["sum"] or Decimal(0)
-
-
-def groups_of(data: list[dict[str, Any]], currency: str) -> tuple[TaxLine, ...]:
-    return tuple(
-        TaxLine(
-            group=TaxGroup(
-                code=g["code"], name=g["name"], percent=Decimal(g["percent"]),
-                reason=g.get("reason", ""), by_line=g.get("by_line", False), covers=g.get("covers", ""),
-            ),
-            net=Money(Decimal(g["net"]), currency), tax=Money(Decimal(g["tax"]), currency),
-        )
-        for g in data
-    )  # fmt: skip
 
 
 def write_invoice(
@@ -149,11 +143,7 @@ def write_invoice(
     row = access.add(
         Invoice, job=job, kind=kind, number=number, of=of, why=why[:200], issued_on=on,
         due_on=made.due_on, net=made.net.amount, tax=made.tax.amount, total=made.total.amount, paid=paid,
-        groups=[
-            {"code": g.group.code, "name": g.group.name, "percent": str(g.group.percent),
-             "net": str(g.net.amount), "tax": str(g.tax.amount),
-             **g.group.more()} for g in groups
-        ],
+        groups=tax_lines_data(groups),
         pdf=pdf, pdf_sha256=hashlib.sha256(pdf).hexdigest(), xml=xml, made_by=access.person,
     )  # fmt: skip
     write_log(
@@ -196,10 +186,10 @@ def as_value(
             )
         whole = add_up((g.net for g in taxed), currency)
         outside = TaxGroup(
-            code="O", name="not subject to tax", percent=Decimal(0), reason="Not subject to tax"
+            code=OUTSIDE, name="not subject to tax", percent=Decimal(0), reason="Not subject to tax"
         )
         taxed = [TaxLine(group=outside, net=whole, tax=Money(Decimal(0), currency))]
-    if any(g.group.code == "AE" for g in taxed) and not job.client.tax_number:
+    if any(g.group.code == REVERSE_CHARGE for g in taxed) and not job.client.tax_number:
         raise CannotInvoice(
             "Reverse charge: expected the client’s tax number, got none. Enter it in the brief."
         )

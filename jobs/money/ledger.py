@@ -22,7 +22,6 @@ from pricing.core.instalments import (
     Standing,
     move_with_event,
     plan_cut_to,
-    plan_from_data,
     plan_within,
     standing_on,
 )
@@ -63,7 +62,7 @@ def plan_of(job: Job, currency: str, *, then: EventShift | None = None) -> tuple
     offer = accepted_offer(job)
     if offer is None:
         return ()
-    plan = plan_from_data(offer.choice(offer.acceptance.choice)["schedule"], currency)
+    plan = offer.acceptance.agreed.plan
     rows = sorted(job.event_moves.all(), key=lambda move: move.pk)
     moves = [as_moved(m.at, m.from_start, m.to_start) for m in rows if m.at > offer.acceptance.at]
     moves += [then] if then else []

@@ -80,7 +80,7 @@ def account_of(job: Job, currency: str) -> tuple[StatementLine, ...]:
     papers, offer = job.invoices.all(), accepted_offer(job)
     if papers or offer is None or cancellation_of(job):
         return account_lines(papers, job.payments.all(), currency)
-    what = f"Agreed with proposal {job.number:04d}-{offer.version}, the invoice is still to come"
+    what = f"Agreed with proposal {offer.number}, the invoice is still to come"
     asked = add_up((due.amount for due in plan_of(job, currency)), currency)
     return account_lines(
         (), job.payments.all(), currency, agreed=(day_of(offer.acceptance.at), what, asked)

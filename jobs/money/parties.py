@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from jobs.models import Client, Job, Offer
+from jobs.models import Acceptance, Client
 from pricing.core.invoice import Party
 from studio.countries import WHERE, country_of
 from studio.models import Studio
@@ -36,10 +34,10 @@ def buyer_of(client: Client, seller: Party) -> Party:
     )  # fmt: skip
 
 
-def sold_in(job: Job, offer: Offer, choice: dict[str, Any]) -> str:
+def sold_in(yes: Acceptance) -> str:
     """What was accepted: the proposal, its pieces, and the extras that were ticked."""
-    pieces = [piece["name"] for piece in choice.get("design", offer.design)["pieces"]]
-    words = f"Décor as in proposal {job.number:04d}-{offer.version}: {', '.join(pieces)}"
-    if ticked := choice.get("ticked"):
+    pieces = [piece.name for piece in yes.design.pieces]
+    words = f"Décor as in proposal {yes.offer.number}: {', '.join(pieces)}"
+    if ticked := yes.agreed.ticked:
         words += f", with {', '.join(ticked)}"
     return "".join(sign for sign in words if sign.isprintable())[:300]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.db.models import Prefetch, Sum
 from django.urls import reverse
@@ -22,7 +22,6 @@ from jobs.design.document import Design
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
 from jobs.design.practice import Practice
-from jobs.design.reading import design_from
 from jobs.inputs import practice_of
 from jobs.models import Invoice, Job, Offer
 from jobs.money.ledger import accepted_offer
@@ -32,7 +31,8 @@ from jobs.rows import jobs_of
 from pricing.book.price_book import books_since
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up
-from pricing.core.quote import HOUR, Terms, labour_in, make_quote
+from pricing.core.quote import HOUR, Terms, make_quote
+from pricing.core.quote_data import QuotedWork
 from pricing.core.supply_keys import SupplyKey, parse_key
 from pricing.models import StockMove
 
@@ -143,15 +143,21 @@ def profits_of(access: Access, jobs: Sequence[Job]) -> list[Profit]:
     ]  # fmt: skip
 
 
-type Taken = tuple[SupplyKey, Decimal, date]  # what, how many, when
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenSupply:
+    """What the shelves gave of a supply on a day; below zero where it came back."""
+
+    key: SupplyKey
+    many: Decimal
+    on: date
 
 
-def taken_of(access: Access, jobs: Sequence[Job]) -> dict[str, list[Taken]]:
-    """What the shelves gave to each job; what came back is below zero."""
+def taken_of(access: Access, jobs: Sequence[Job]) -> dict[str, list[TakenSupply]]:
+    """By job, as moves of stock name it."""
     moves = access.rows(StockMove).filter(about__in=[about(job) for job in jobs], kind__in=WORN)
-    found: defaultdict[str, list[Taken]] = defaultdict(list)
+    found: defaultdict[str, list[TakenSupply]] = defaultdict(list)
     for name, key, change, at in moves.values_list("about", "key", "change", "at"):
-        found[name].append((parse_key(key), -change, localtime(at).date()))
+        found[name].append(TakenSupply(key=parse_key(key), many=-change, on=localtime(at).date()))
     return found
 
 
@@ -165,66 +171,57 @@ def standing_net(access: Access, jobs: Sequence[Job]) -> dict[int, Decimal]:
 
 
 def profit_of(
-    job: Job, *, books: Books, practice: Practice, currency: str, taken: list[Taken],
+    job: Job, *, books: Books, practice: Practice, currency: str, taken: list[TakenSupply],
     standing: Decimal | None, minutes: Mapping[str, int],
 ) -> Profit:  # fmt: skip
     """One job. `standing` is what still stands of its invoices; None before there is one."""
     offer = accepted_offer(job)
     if offer is None:
         raise ValueError(f"Job {job.number:04d}: expected an accepted offer, got none.")
-    chosen = offer.choice(offer.acceptance.choice)
-    figures, owner = chosen["figures"], chosen.get("owner_figures", offer.owner_figures)
-    net, cost = (Money(Decimal(text), currency) for text in (figures["net"], owner["cost"]))
-    design = design_from(chosen.get("design", offer.design))
-    book, labour = books(localtime(offer.sent_at).date()), labour_in(owner)
-    pieces = pieces_of(design, book, practice)
-    took = total_minutes_taken({place: counted for place, (counted, _) in labour.items()}, minutes)
+    yes, costing = offer.acceptance, offer.acceptance.costing
+    net, book, work = yes.agreed.figures.net, books(localtime(offer.sent_at).date()), costing.work
+    pieces = pieces_of(yes.design, book, practice)
+    took = total_minutes_taken({place: quoted.minutes for place, quoted in work.items()}, minutes)
     kinds = frozenset[SupplyKey]().union(*(piece.supplies for piece in pieces))
     return Profit(
         job=Named(
             shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number]),
         ),
-        net=net, cost=cost, materials=materials_of(owner, currency), taken=labour_worth(taken, books, currency),
-        kinds=len(kinds), kinds_taken=len(kinds & {key for key, _, _ in taken}),
+        net=net, cost=costing.cost, materials=costing.materials, taken=cost_of_taken(taken, books, currency),
+        kinds=len(kinds), kinds_taken=len(kinds & {supply.key for supply in taken}),
         credited=net - Money(standing, currency) if standing is not None else net * 0,
-        minutes=round(sum(counted for counted, _ in labour.values())), minutes_taken=took,
-        labour_more=None if took is None else labour_beyond(labour, minutes, book), pieces=pieces,
+        minutes=round(sum(quoted.minutes for quoted in work.values())), minutes_taken=took,
+        labour_more=None if took is None else labour_beyond(work, minutes, book), pieces=pieces,
     )  # fmt: skip
 
 
-def labour_beyond(
-    labour: Mapping[str, tuple[Decimal, Decimal]], minutes: Mapping[str, int], book: Book
-) -> Money:
+def labour_beyond(work: Mapping[str, QuotedWork], minutes: Mapping[str, int], book: Book) -> Money:
     """What the minutes taken cost beyond those quoted."""
-    quoted = sum(labour.get(place, (Decimal(0), Decimal(0)))[1] for place in minutes)
-    return labour_cost(labour, minutes, book) - Money(Decimal(quoted), book.currency)
+    quoted = add_up((work[place].cost for place in minutes if place in work), book.currency)
+    return labour_cost(work, minutes, book) - quoted
 
 
-def labour_cost(
-    labour: Mapping[str, tuple[Decimal, Decimal]], minutes: Mapping[str, int], book: Book
-) -> Money:
+def labour_cost(work: Mapping[str, QuotedWork], minutes: Mapping[str, int], book: Book) -> Money:
     """What the minutes taken cost, each at the rate that it was quoted at; the book's where none was quoted."""
     hours = {"workshop": book.rates.workshop_hour, "site": book.rates.site_hour}
     whole = Fraction(0)
     for place, took in minutes.items():
-        counted, cost = (Fraction(n) for n in labour.get(place, (Decimal(0), Decimal(0))))
-        whole += (cost / counted if counted else Fraction(hours[place]) / HOUR) * took
+        quoted = work.get(place)
+        if quoted and quoted.minutes:
+            whole += Fraction(quoted.cost.amount) / Fraction(quoted.minutes) * took
+        else:
+            whole += Fraction(hours[place]) / HOUR * took
     return Money.exact(whole, book.currency)
 
 
-def materials_of(owner: Mapping[str, Any], currency: str) -> Money:
-    lines = (line for line in owner["lines"] if line["kind"] == "materials")
-    return add_up((Money(Decimal(line["cost"]), currency) for line in lines), currency)
-
-
-def labour_worth(taken: Sequence[Taken], books: Books, currency: str) -> Money | None:
+def cost_of_taken(taken: Sequence[TakenSupply], books: Books, currency: str) -> Money | None:
     """What was taken, at the prices of the day. None where nothing was, or a price is not known."""
     sums = Fraction(0)
-    for key, many, on in taken:
-        price = books(on).find(key)
+    for supply in taken:
+        price = books(supply.on).find(supply.key)
         if price is None:
             return None
-        sums += Fraction(many) * price.unit_cost
+        sums += Fraction(supply.many) * price.unit_cost
     return Money.exact(sums, currency) if taken else None
 
 

@@ -121,15 +121,15 @@ def gather_sold(access: Access, *spans: ReportSpan) -> list[Sold]:
     offers = offers_of(access).light().order_by("version").select_related("acceptance")
     rows = access.rows(Job).filter(wanted, offers__isnull=False).distinct()
     found = rows.prefetch_related(Prefetch("offers", offers)).order_by("event_start", "pk")
-    return [_sold(job, access.studio.currency) for job in found]
+    return [_sold(job) for job in found]
 
 
-def _sold(job: Job, currency: str) -> Sold:
+def _sold(job: Job) -> Sold:
     offers, yes = list(job.offers.all()), accepted_offer(job)
-    figures = yes.choice(yes.acceptance.choice)["figures"] if yes else offers[-1].figures
+    figures = yes.acceptance.agreed.figures if yes else offers[-1].ways[0].figures
     return Sold(
         stage=job.stage, offered_on=localtime(offers[0].sent_at).date(),
-        event_on=localtime(job.event_start).date(), net=Money(Decimal(figures["net"]), currency),
+        event_on=localtime(job.event_start).date(), net=figures.net,
         accepted=yes is not None, why=job.lost_why, words=job.lost_words,
     )  # fmt: skip
 

@@ -12,12 +12,13 @@ from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET
 
 from jobs.day.reserving import about
+from jobs.job_stage import LIVE, MAY_HOLD
 from jobs.models import Job, JobDesign, Offer
 from jobs.next_step_facts import next_steps_of
 from jobs.next_steps import NextStep
 from jobs.pages.day.diary import days_of
 from jobs.proposal.client_activity import ClientActivity, activity_of
-from jobs.rows import LIVE, MAY_HOLD, jobs_of
+from jobs.rows import jobs_of
 from pricing.stores.kit import late_kit
 from pricing.stores.kit_lacks import KitLack, kit_lacks
 from studio.mail import held_mail

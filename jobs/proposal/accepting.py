@@ -12,16 +12,17 @@ from django.utils import timezone
 from jobs.day.holding import hold_from_yes
 from jobs.day.reserving import kit_not_free
 from jobs.design.working import work_out
-from jobs.inputs import placed_in_room, practice_of
+from jobs.inputs import in_room, practice_of
+from jobs.job_stage import ENDED
 from jobs.log import write_log
 from jobs.models import Acceptance, Job, LogEntry, Offer
 from jobs.money.ledger import book_if_covered
 from jobs.proposal.adopting import adopt_choice
 from jobs.proposal.certificate import certify
 from jobs.records import vouch_acceptance
-from jobs.rows import ENDED
 from jobs.seals import digest_of
 from jobs.stages import S, move_to_stage_if_due
+from pricing.core.instalments import DEPOSIT
 from studio.mail import queue_mail
 
 if TYPE_CHECKING:
@@ -83,8 +84,8 @@ def why_not_acceptable(access: Access, offer: Offer, *, on: date) -> str:
         return "A newer version of this proposal was sent since. Please look at that one."
     if access.rows(Acceptance).filter(offer__job=offer.job).exclude(offer=offer).exists():
         return "Another version of this proposal was accepted already."
-    told = offer.owner_figures.get("event", {}).get("starts")
-    if told and datetime.fromisoformat(told).date() != starts:
+    told = offer.event
+    if told and told.starts.date() != starts:
         return "The day was moved since this proposal was sent. Ask us, and we send one for the new day."
     return CLOSED.get(Job.Stage(offer.job.stage), "")
 
@@ -114,7 +115,7 @@ def _accept(access: Access, offer: Offer, yes: ClientYes, *, at: datetime) -> Ac
     on = access.studio.day_of(at)
     if reason := why_not_acceptable(access, offer, on=on):
         raise CannotAccept(reason)
-    if yes.choice not in ([c["letter"] for c in offer.choices] or [""]):
+    if yes.choice not in [way.letter for way in offer.ways]:
         raise CannotAccept("Your choice: expected one of those offered. Please choose again.")
     if clashes := kit_not_free(access, offer.job, worked_of(access, offer, yes.choice)):
         sentence = " ".join(clash.sentence for clash in clashes)
@@ -126,21 +127,18 @@ def _accept(access: Access, offer: Offer, yes: ClientYes, *, at: datetime) -> Ac
         certificate=paper, certificate_sha256=digest_of(paper),
     )  # fmt: skip
     adopt_choice(access, offer, yes.choice)
-    number = f"{offer.job.number:04d}-{offer.version}"
-    write_log(
-        access, offer.job, f"Proposal {number} accepted by {yes.name}", vouch_acceptance(acceptance)
-    )
-    _tell(access, offer, acceptance, number)
+    words = f"Proposal {offer.number} accepted by {yes.name}"
+    write_log(access, offer.job, words, vouch_acceptance(acceptance))
+    _tell(access, offer, acceptance)
     move_to_stage_if_due(access, offer.job, S.ACCEPTED)
-    hold_from_yes(access, offer.job, on=on, deposit_due=deposit_due(offer, yes.choice))
+    hold_from_yes(access, offer.job, on=on, deposit_due=deposit_due(acceptance))
     book_if_covered(access, offer.job, on=on)
     return acceptance
 
 
-def deposit_due(offer: Offer, choice: str) -> date | None:
+def deposit_due(yes: Acceptance) -> date | None:
     """The day of the deposit as it was agreed; None where none was asked."""
-    schedule = offer.choice(choice)["schedule"]
-    return next((date.fromisoformat(d["on"]) for d in schedule if d["what"] == "deposit"), None)
+    return next((due.on for due in yes.agreed.plan if due.what == DEPOSIT), None)
 
 
 def is_booked_by_another(access: Access, clashes: list[KitShort]) -> bool:
@@ -153,16 +151,14 @@ def is_booked_by_another(access: Access, clashes: list[KitShort]) -> bool:
 
 def worked_of(access: Access, offer: Offer, choice: str) -> Worked:
     """What the accepted choice takes, from the design that was frozen with it."""
-    document = offer.choice(choice).get("design", offer.design)
-    design = placed_in_room(document, offer.job)
+    design = in_room(offer.design_of(choice), offer.job)
     return work_out(design, units=access.units, practice=practice_of(access))
 
 
 @transaction.atomic
 def _tell_of_clash(access: Access, offer: Offer, clash: str, at: datetime) -> None:
     """A line in the log, and a letter; one a day, however often the client tries."""
-    number = f"{offer.job.number:04d}-{offer.version}"
-    on = access.studio.day_of(at)
+    number, on = offer.number, access.studio.day_of(at)
     about = f"offer:{offer.pk}:{on.isoformat()}"
     told = f"Yes to proposal {number} turned down, kit is not free: {clash}"[:300]
     last = access.rows(LogEntry).filter(job=offer.job).order_by("-pk").first()
@@ -176,7 +172,8 @@ def _tell_of_clash(access: Access, offer: Offer, clash: str, at: datetime) -> No
         )  # fmt: skip
 
 
-def _tell(access: Access, offer: Offer, acceptance: Acceptance, number: str) -> None:
+def _tell(access: Access, offer: Offer, acceptance: Acceptance) -> None:
+    number = offer.number
     body = (
         f"{acceptance.name} accepted proposal {number} for {offer.job.title}.\n"
         f"{acceptance.wording}\nSHA-256 of the document: {acceptance.pdf_sha256}\n\n{access.studio.name}\n"

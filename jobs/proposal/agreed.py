@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
-from typing import TYPE_CHECKING, Any
-
-from django.db.models import DecimalField
+from typing import TYPE_CHECKING
 
 from jobs.design.document import Design
-from jobs.design.reading import design_from
 from jobs.inputs import without_room
 from jobs.models import Acceptance, Job
+from jobs.models.offer import offer_number
+from jobs.proposal.frozen import JobTerms
+from pricing.core.money import Money
 from studio.permissions import Permission
 
 if TYPE_CHECKING:
@@ -37,8 +36,8 @@ class Agreement:
     by: str
     at: datetime
     design: Design  # what was chosen, without the room and the title that the job lends
-    total: Decimal
-    terms: dict[str, Any]  # by field; empty for offers that did not keep them
+    total: Money
+    terms: JobTerms | None  # None for offers that did not keep them
 
 
 class Locked(ValueError):
@@ -53,12 +52,9 @@ def agreement_of(access: Access, job: Job) -> Agreement | None:
     )  # fmt: skip
     if yes is None:
         return None
-    choice = yes.offer.choice(yes.choice)
     return Agreement(
-        number=f"{job.number:04d}-{yes.offer.version}", by=yes.name, at=yes.at,
-        design=without_room(design_from(choice.get("design", yes.offer.design))),
-        total=Decimal(choice["figures"]["total"]),
-        terms=yes.offer.owner_figures.get("terms", {}),
+        number=offer_number(job.number, yes.offer.version), by=yes.name, at=yes.at, design=without_room(yes.design),
+        total=yes.agreed.figures.total, terms=yes.offer.terms,
     )  # fmt: skip
 
 
@@ -83,12 +79,6 @@ def permit_change(access: Access, job: Job, why: str) -> Agreement | None:
     return agreement
 
 
-def terms_data(job: Job) -> dict[str, Any]:
-    """A job's terms as they are kept beside an offer: amounts as plain text, so that equal ones look equal."""
-    return {name: _plain(name, getattr(job, name)) for name in TERMS}
-
-
-def _plain(name: str, value: Any) -> Any:
-    if value is not None and isinstance(Job._meta.get_field(name), DecimalField):
-        return f"{Decimal(value).normalize():f}"
-    return value
+def job_terms(job: Job) -> JobTerms:
+    """A job's terms as they are now."""
+    return JobTerms.model_validate({name: getattr(job, name) for name in TERMS})

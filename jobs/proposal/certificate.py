@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zoneinfo
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.template.loader import render_to_string
 
@@ -20,10 +20,9 @@ def certify(access: Access, offer: Offer, yes: ClientYes, *, at: datetime) -> by
     """The certificate as a PDF. Made before the yes is written down: the yes vouches for it."""
     studio = access.studio
     last = access.rows(LogEntry).filter(job=offer.job).order_by("-pk").first()
-    choice: dict[str, Any] = offer.choice(yes.choice)
     context = {
-        "studio": studio, "offer": offer, "job": offer.job, "yes": yes, "choice": choice,
-        "number": f"{offer.job.number:04d}-{offer.version}",
+        "studio": studio, "offer": offer, "job": offer.job, "yes": yes, "choice": offer.choice(yes.choice),
+        "number": offer.number,
         "local": moment_in_utc(at.astimezone(zoneinfo.ZoneInfo(studio.timezone))), "zone": studio.timezone,
         "utc": at.astimezone(UTC).isoformat(timespec="seconds"),
         "seal": last.sha256 if last else "",

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
-from typing import Any
 
+from jobs.design.document import Design
+from jobs.proposal.frozen import Contents, OfferedChoice, OfferedEvent
 from pricing.core.money import Money
 
 
@@ -22,7 +22,7 @@ class OfferedWay:
     extras: tuple[str, ...]
     pieces: dict[str, str]  # what stands there by name, and everything that makes it
     shades: dict[str, str]
-    colours: dict[str, int]  # balloons of each; empty where they were not kept
+    colours: Mapping[str, int]  # balloons of each; empty where they were not kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +30,7 @@ class Version:
     """What is frozen of a version, as far as a client would compare it."""
 
     number: int
-    event: dict[str, str]  # starts and ends (ISO 8601), venue; empty where they were not kept
+    event: OfferedEvent | None  # None where it was not kept
     ways: tuple[OfferedWay, ...]
 
 
@@ -42,39 +42,48 @@ class Writing:
     day: Callable[[datetime], str]
 
 
-def version_of(
-    number: int, whole: dict[str, Any], choices: list[dict[str, Any]], event: dict[str, str]
-) -> Version:
-    """A version from its frozen rows; `whole` is the offer itself as a choice."""
-    frozen = [c for c in choices if not c.get("ticked")] or [whole]
-    return Version(number=number, event=event, ways=tuple(_way(c, len(frozen)) for c in frozen))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrozenWay:
+    """An alternative as it was frozen, without extras."""
+
+    choice: OfferedChoice
+    design: Design
+    contents: Contents | None
 
 
-def _way(frozen: dict[str, Any], many: int) -> OfferedWay:
-    design, figures = frozen["design"], frozen["figures"]
-    return OfferedWay(
-        letter=frozen.get("letter", "") if many > 1 else "",
-        name=frozen.get("name", ""),
-        total=Money(Decimal(figures["total"]), figures["currency"]),
-        extras=tuple(option["name"] for option in frozen.get("options", ())),
-        pieces=dict(_pieces(design)),
-        shades={c["name"]: f"{c['hex']} {c['finish']}" for c in design["palette"]},
-        colours=frozen["owner_figures"].get("colours", {}),
+def version_of(number: int, ways: Sequence[FrozenWay], event: OfferedEvent | None) -> Version:
+    """A version from what was frozen of it. Of several alternatives each has its letter."""
+    return Version(
+        number=number, event=event, ways=tuple(_way(way, is_one=len(ways) == 1) for way in ways)
     )
 
 
-def _pieces(design: dict[str, Any]) -> Iterator[tuple[str, str]]:
+def _way(frozen: FrozenWay, *, is_one: bool) -> OfferedWay:
+    choice, design = frozen.choice, frozen.design
+    return OfferedWay(
+        letter="" if is_one else choice.letter,
+        name=choice.name,
+        total=choice.figures.total,
+        extras=choice.extras,
+        pieces=dict(_pieces(design)),
+        shades={colour.name: f"{colour.hex} {colour.finish}" for colour in design.palette},
+        colours=frozen.contents.colours if frozen.contents else {},
+    )
+
+
+def _pieces(design: Design) -> Iterator[tuple[str, str]]:
     """Every piece by name with the recipes that it uses; of the same name: numbered."""
     seen: dict[str, int] = {}
-    for piece in design["pieces"]:
-        name = piece["name"]
+    for piece in design.pieces:
+        name = piece.name
         seen[name] = seen.get(name, 0) + 1
-        text = json.dumps(piece, sort_keys=True)
-        used = [r for r in design["recipes"] if json.dumps(r["name"]) in text]
-        yield (
-            name if seen[name] == 1 else f"{name} ({seen[name]})",
-            text + json.dumps(used, sort_keys=True),
-        )
+        text = piece.model_dump_json()
+        used = [
+            r.model_dump_json()
+            for r in design.recipes
+            if json.dumps(r.name, ensure_ascii=False) in text
+        ]
+        yield (name if seen[name] == 1 else f"{name} ({seen[name]})", text + "".join(used))
 
 
 def changes_between(before: Version, after: Version, write: Writing) -> tuple[str, ...]:
@@ -83,19 +92,16 @@ def changes_between(before: Version, after: Version, write: Writing) -> tuple[st
     return tuple(said) or ("Date, place, pieces and price are as they were.",)
 
 
-def _event(before: dict[str, str], after: dict[str, str], write: Writing) -> Iterator[str]:
-    if not before or not after:
+def _event(was: OfferedEvent | None, now: OfferedEvent | None, write: Writing) -> Iterator[str]:
+    if not was or not now:
         return
-    was, now = (
-        [datetime.fromisoformat(event[key]) for key in ("starts", "ends")]
-        for event in (before, after)
-    )
-    if was[0].date() != now[0].date():
-        yield f"It is on {write.day(now[0])}; it was on {write.day(was[0])}."
-    if [t.time() for t in was] != [t.time() for t in now]:
-        yield f"It lasts from {now[0]:%H:%M} to {now[1]:%H:%M}; it was {was[0]:%H:%M} to {was[1]:%H:%M}."
-    if before["venue"] != after["venue"]:
-        yield f"It is at {after['venue']}; it was at {before['venue']}."
+    if was.starts.date() != now.starts.date():
+        yield f"It is on {write.day(now.starts)}; it was on {write.day(was.starts)}."
+    hours = [f"{event.starts:%H:%M} to {event.ends:%H:%M}" for event in (was, now)]
+    if hours[0] != hours[1]:
+        yield f"It lasts from {hours[1]}; it was {hours[0]}."
+    if was.venue != now.venue:
+        yield f"It is at {now.venue}; it was at {was.venue}."
 
 
 def _ways(

@@ -12,12 +12,15 @@ from jobs.design.options import Option, option_faults, ways_of_options, why_not_
 from jobs.design.picture import draw
 from jobs.design.working import Worked, work_out
 from jobs.inputs import placed_in_room, practice_of, quote_for
-from jobs.models import Job, JobDesign
+from jobs.models import Job, JobDesign, Offer
+from jobs.proposal.frozen import OfferedChoice, choice_data
 from jobs.proposal.included import Included, included
-from jobs.proposal.last_sold import sold_data
-from pricing.core.instalments import Due, plan_as_data, plan_instalments, stages_from_data
-from pricing.core.money import Money
-from pricing.core.quote import BeyondPrice, ClientFigures, Quote, as_data, owner_data
+from jobs.proposal.last_sold import contents_in
+from pricing.core.cancelling import Scale
+from pricing.core.instalments import Due, plan_instalments, stages_from_data
+from pricing.core.money import Money, write_money
+from pricing.core.quote import BeyondPrice, ClientFigures, Quote
+from pricing.core.quote_data import costing_of
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -39,24 +42,24 @@ class Choice:
     quote: Quote
     plan: tuple[Due, ...]
     pieces: tuple[Included, ...]
-    call_off: list[list[str]]  # the scale that is agreed with it
+    call_off: Scale  # that is agreed with it
 
     @property
     def figures(self) -> ClientFigures:
         return self.quote.for_client()
 
+    @property
+    def offered(self) -> OfferedChoice:
+        """As the client reads it."""
+        return OfferedChoice(
+            letter=self.letter, name=self.name, ticked=self.ticked, options=self.options,
+            figures=self.figures, call_off=self.call_off, plan=self.plan,
+        )  # fmt: skip
+
     def as_data(self) -> dict[str, Any]:
         """What is frozen of it."""
-        return {
-            "letter": self.letter,
-            "name": self.name,
-            "ticked": list(self.ticked),
-            "options": [option.model_dump(mode="json") for option in self.options],
-            "figures": {**as_data(self.figures), "call_off": self.call_off},
-            "owner_figures": {**owner_data(self.quote), **sold_data(self.worked)},
-            "schedule": plan_as_data(self.plan),
-            "design": self.worked.design.model_dump(mode="json"),
-        }
+        costing, contents = costing_of(self.quote), contents_in(self.worked)
+        return choice_data(self.offered, costing, contents, self.worked.design)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,25 +160,34 @@ def choice_of(
     )  # fmt: skip
     return Choice(
         letter=key_of(row.letter, way), name=row.name, ticked=ticked, options=options, worked=worked,
-        quote=quote, plan=plan, pieces=included(worked, access.units), call_off=studio.call_off_scale,
+        quote=quote, plan=plan, pieces=included(worked, access.units),
+        call_off=Scale.read(studio.call_off_scale),
     )  # fmt: skip
 
 
-def letters_of(frozen: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Of an offer's frozen choices, each alternative without extras."""
-    return [choice for choice in frozen if not choice.get("ticked")]
-
-
-def frozen_key(frozen: list[dict[str, Any]], letter: str, ticked: Sequence[str]) -> tuple[str, str]:
-    """The key of what a client chose from a frozen offer, and "" ; or "" and why it is not on offer."""
-    for choice in frozen:
-        if choice["letter"][:1] == letter and set(choice.get("ticked", ())) == set(ticked):
-            return choice["letter"], ""
-    mine = [choice for choice in frozen if choice["letter"] == letter]
-    known = [
-        Option.model_validate(option) for choice in mine for option in choice.get("options", ())
-    ]
+def letter_of(ways: Sequence[OfferedChoice], letter: str, ticked: Sequence[str]) -> tuple[str, str]:
+    """The letter of the way that a client chose of an offer, and ""; or "" and why it is not on offer."""
+    for way in ways:
+        if way.letter[:1] == letter and set(way.ticked) == set(ticked):
+            return way.letter, ""
+    known = next((way.options for way in ways if way.letter == letter), ())
     names = [option.name for option in known]
     if unknown := [name for name in ticked if name not in names]:
         return "", f"Extras: expected those of choice {letter}, got “{unknown[0]}”."
     return "", why_not_optional(known, [names.index(name) for name in ticked])
+
+
+def wording_of(access: Access, offer: Offer, letter: str = "") -> str:
+    """What stands beside the tick; with the choice made, it is kept with the yes."""
+    if offer.leaves_choice and not letter:
+        return f"I accept proposal {offer.number} with the choice made above, for its total, and its terms."
+    choice = offer.choice(letter)
+    chosen = f", choice {letter[0]}," if len(offer.alternatives) > 1 else ""
+    if choice.ticked:
+        chosen += " with " + " and ".join(f"“{name}”" for name in choice.ticked)
+    total = written_total(access, choice)
+    return f"I accept proposal {offer.number}{chosen} for a total of {total}, and its terms."
+
+
+def written_total(access: Access, choice: OfferedChoice) -> str:
+    return write_money(choice.figures.total, access.studio.language)

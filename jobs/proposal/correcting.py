@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
@@ -15,7 +16,16 @@ from jobs.design.working import Worked, work_out
 from jobs.inputs import chosen_row, placed_in_room, practice_of, without_room
 from jobs.log import write_log
 from jobs.models import Job, LogEntry
-from jobs.proposal.agreed import TERMS, Agreement, agreement_of, terms_data
+from jobs.proposal.agreed import TERMS, Agreement, agreement_of, job_terms
+from jobs.proposal.corrected import (
+    DESIGN,
+    PRICE,
+    CorrectedDesign,
+    CorrectionRecord,
+    correction_data,
+    correction_from,
+)
+from jobs.proposal.frozen import JobTerms
 from jobs.seals import document_digest
 from studio.permissions import Permission
 from studio.sums import without_sums
@@ -24,7 +34,6 @@ if TYPE_CHECKING:
     from studio.access import Access
 
 SHOWN = 40  # differences on a page
-DESIGN, PRICE = "design", "terms"
 WORDS = {DESIGN: "Design", PRICE: "Price terms"}
 
 
@@ -60,8 +69,12 @@ def correct_design(
     row = chosen_row(access, job)
     assert row is not None
     changed = design_differences(design_from(before), design_from(row.document), access.units)
-    digests = {"was": document_digest(before), "is": document_digest(row.document)}
-    _write(access, job, agreement, DESIGN, why, changed, digests)
+    digests = CorrectedDesign(was=document_digest(before), now=document_digest(row.document))
+    _write(
+        access,
+        job,
+        CorrectionRecord(proposal=agreement.number, why=why, changed=changed, facts=digests),
+    )
     told = follow_design(access, job, _worked(access, job, before))
     if told:
         write_log(access, job, told)
@@ -70,24 +83,20 @@ def correct_design(
 
 @transaction.atomic
 def correct_terms(
-    access: Access, job: Job, agreement: Agreement, why: str, before: dict[str, Any]
+    access: Access, job: Job, agreement: Agreement, why: str, before: JobTerms
 ) -> None:
     """Write down that the job's terms are no longer `before`."""
-    changed = terms_differ(before, terms_data(job))
-    _write(access, job, agreement, PRICE, why, changed, {"before": before})
-
-
-def _write(
-    access: Access, job: Job, agreement: Agreement, what: str, why: str,
-    changed: tuple[Differs, ...], facts: dict[str, Any],
-) -> None:  # fmt: skip
-    data = {
-        "corrected": what, "proposal": agreement.number, "why": why, **facts,
-        "changed": [[d.what, d.was, d.now] for d in changed],
-    }  # fmt: skip
-    write_log(
-        access, job, f"{WORDS[what]} corrected after the yes to {agreement.number}: {why}", data
+    changed = terms_differ(before, job_terms(job))
+    _write(
+        access,
+        job,
+        CorrectionRecord(proposal=agreement.number, why=why, changed=changed, facts=before),
     )
+
+
+def _write(access: Access, job: Job, record: CorrectionRecord) -> None:
+    words = f"{WORDS[record.what]} corrected after the yes to {record.proposal}: {record.why}"
+    write_log(access, job, words, correction_data(record))
 
 
 def _worked(access: Access, job: Job, document: dict[str, Any]) -> Worked:
@@ -102,11 +111,12 @@ def departure_of(access: Access, job: Job) -> Departure | None:
     agreement = agreement_of(access, job)
     if agreement is None:
         return None
+    log = access.rows(LogEntry).filter(job=job).select_related("who").order_by("-pk")
     lines = [
-        line
-        for line in access.rows(LogEntry).filter(job=job).select_related("who").order_by("-pk")
-        if "corrected" in line.data
-        and (access.may(Permission.SEE_MONEY) or line.data["corrected"] == DESIGN)
+        (line, record)
+        for line in log
+        if (record := correction_from(line.data))
+        and (access.may(Permission.SEE_MONEY) or record.what == DESIGN)
     ]
     studio = access.studio
 
@@ -123,31 +133,36 @@ def departure_of(access: Access, job: Job) -> Departure | None:
     return Departure(
         agreement=agreement,
         design=design_differences(agreement.design, built, access.units)[:SHOWN] if other and built else (),
-        terms=_terms(agreement, job, lines) if access.may(Permission.SEE_MONEY) else (),
+        terms=_terms(agreement, job, [record for _, record in lines]) if access.may(Permission.SEE_MONEY) else (),
         corrections=tuple(
-            Correction(what=WORDS[line.data["corrected"]], why=told(line.data["why"]), by=str(line.who), at=line.at)
-            for line in lines
+            Correction(what=WORDS[record.what], why=told(record.why), by=str(line.who), at=line.at)
+            for line, record in lines
         ),
     )  # fmt: skip
 
 
-def _terms(agreement: Agreement, job: Job, lines: list[LogEntry]) -> tuple[Differs, ...]:
+def _terms(
+    agreement: Agreement, job: Job, newest_first: list[CorrectionRecord]
+) -> tuple[Differs, ...]:
     """Against the terms of the offer; for one that kept none, against those before the first correction."""
-    now = terms_data(job)
-    corrected = [line.data["before"] for line in lines if line.data["corrected"] == PRICE]
-    return terms_differ(agreement.terms or (corrected[-1] if corrected else now), now)
+    now = job_terms(job)
+    before = [record.facts for record in newest_first if isinstance(record.facts, JobTerms)]
+    return terms_differ(agreement.terms or (before[-1] if before else now), now)
 
 
-def terms_differ(was: dict[str, Any], now: dict[str, Any]) -> tuple[Differs, ...]:
+def terms_differ(was: JobTerms, now: JobTerms) -> tuple[Differs, ...]:
     """Field by field."""
     return tuple(
-        Differs(what=words, was=_said(was[name]), now=_said(now[name]))
+        Differs(what=words, was=_said(getattr(was, name)), now=_said(getattr(now, name)))
         for name, words in TERMS.items()
-        if name in was and was[name] != now[name]
+        if getattr(was, name) != getattr(now, name)
     )
 
 
-def _said(value: Any) -> str:
+def _said(value: Decimal | int | str | None) -> str:
+    """`value` is one of a job's terms."""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, Decimal):
+        return f"{value.normalize():f}"
     return "none" if value in (None, "") else str(value)

@@ -72,7 +72,7 @@ def mark_opened(access: Access, offer: Offer, token: str) -> bool:
     link = access.rows(ClientLink).filter(token_sha256=digest(token), opened_at=None)
     if not link.update(opened_at=timezone.now()):
         return False
-    write_log(access, offer.job, f"Proposal {offer.job.number:04d}-{offer.version} opened")
+    write_log(access, offer.job, f"Proposal {offer.number} opened")
     return True
 
 

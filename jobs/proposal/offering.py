@@ -21,11 +21,13 @@ from jobs.design.reading import design_from
 from jobs.inputs import worked_for
 from jobs.log import write_log
 from jobs.models import Acceptance, Job, JobDesign, Offer, RoomPhoto
+from jobs.models.offer import offer_number
 from jobs.photos import behind
-from jobs.proposal.agreed import terms_data
+from jobs.proposal.agreed import job_terms
 from jobs.proposal.choices import CannotOffer, Choice, Offered, offered_of, options_of
+from jobs.proposal.frozen import event_data, terms_data
 from jobs.proposal.included import listed
-from jobs.proposal.last_sold import event_data
+from jobs.proposal.last_sold import event_of
 from jobs.proposal.links import open_link
 from jobs.records import vouch_offer
 from jobs.stages import S, move_to_stage_if_due
@@ -79,7 +81,7 @@ def draft_offer(access: Access, job: Job, words: Words, *, on: date) -> Draft:
         access.rows(Acceptance).filter(offer__job=job).values_list("offer__version", flat=True)
     )
     if version := accepted.first():
-        raise CannotOffer(STANDS.format(number=f"{job.number:04d}-{version}"))
+        raise CannotOffer(STANDS.format(number=offer_number(job.number, version)))
     if job.stage not in (S.ENQUIRY, S.PRICED, S.OFFERED):
         raise CannotOffer(f"A job that is {job.get_stage_display()} is not offered again.")
     rows = offered_rows(access, job, words.letters)
@@ -88,7 +90,7 @@ def draft_offer(access: Access, job: Job, words: Words, *, on: date) -> Draft:
     last = access.rows(Offer).filter(job=job).aggregate(last=Max("version"))["last"] or 0
     studio = access.studio
     facts: dict[str, Any] = {
-        "studio": studio, "job": job, "words": words, "number": f"{job.number:04d}-{last + 1}",
+        "studio": studio, "job": job, "words": words, "number": offer_number(job.number, last + 1),
         "offered": offered, "first": offered[0], "sent_on": on,
         "stands_until": stands_until(access, job, on),
         "choking": cautions.choking(studio),
@@ -178,8 +180,8 @@ def send_offer(
         figures=first["figures"],
         owner_figures={
             **first["owner_figures"],
-            "event": event_data(job),
-            "terms": terms_data(job),
+            "event": event_data(event_of(job)),
+            "terms": terms_data(job_terms(job)),
         },
         schedule=first["schedule"],
         choices=[c.as_data() for c in draft.choices] if len(draft.choices) > 1 else [],

@@ -48,15 +48,11 @@ def question_thread(access: Access, offer: Offer) -> list[Question]:
     return list(access.rows(Question).filter(offer=offer).select_related("who").order_by("pk"))
 
 
-def number_of(offer: Offer) -> str:
-    return f"{offer.job.number:04d}-{offer.version}"
-
-
 @transaction.atomic
 def ask_question(access: Access, offer: Offer, text: str, *, tab: str) -> Question:
     """The client asks; the studio gets a letter. `tab` is the full address of the job's Proposal tab."""
     question = access.add(Question, offer=offer, text=text)
-    number = number_of(offer)
+    number = offer.number
     write_log(access, offer.job, f"Proposal {number}: the client asked a question")
     if access.studio.mail:
         queue_mail(
@@ -73,7 +69,7 @@ def answer_question(
 ) -> Question:
     """The studio answers; the client gets a letter. `link_for` makes a full address of a token."""
     entry = access.add(Question, offer=offer, text=text, who=access.person)
-    number, studio, client = number_of(offer), access.studio, offer.job.client
+    number, studio, client = offer.number, access.studio, offer.job.client
     write_log(access, offer.job, f"Proposal {number}: question answered")
     link = live_link(access, offer)
     if client.mail:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from babel.dates import format_date
 
 from jobs.models import Offer
-from jobs.proposal.changes import Version, Writing, changes_between, version_of
+from jobs.models.offer import offer_number
+from jobs.proposal.changes import FrozenWay, Version, Writing, changes_between, version_of
 from jobs.proposal.links import live_token
 from pricing.core.money import write_money
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 class News:
     """What a client should know beside the version they look at."""
 
-    newer: int  # the newest version where this is not it; 0 otherwise
+    newer: str  # the number of the newest version where this is not it; "" otherwise
     token: str  # opens it; "" where no link is open
     since: int  # the version it is held against
     until: int
@@ -37,7 +38,8 @@ def news_since(access: Access, offer: Offer) -> News | None:
     other = rows.defer("article", "pdf").get(version=versions[-2] if newest else versions[-1])
     before, after = (other, offer) if newest else (offer, other)
     return News(
-        newer=0 if newest else other.version, token="" if newest else live_token(access, other) or "",
+        newer="" if newest else offer_number(offer.job.number, other.version),
+        token="" if newest else live_token(access, other) or "",
         since=before.version, until=after.version, changes=compared_versions(access, before, after),
     )  # fmt: skip
 
@@ -53,7 +55,10 @@ def compared_versions(access: Access, before: Offer, after: Offer) -> tuple[str,
 
 
 def frozen_version(offer: Offer) -> Version:
-    whole: dict[str, Any] = {
-        "design": offer.design, "figures": offer.figures, "owner_figures": offer.owner_figures,
-    }  # fmt: skip
-    return version_of(offer.version, whole, offer.choices, offer.owner_figures.get("event", {}))
+    ways = [
+        FrozenWay(
+            choice=way, design=offer.design_of(way.letter), contents=offer.contents_of(way.letter)
+        )
+        for way in offer.alternatives
+    ]
+    return version_of(offer.version, ways, offer.event)

@@ -14,7 +14,7 @@ from django.db.models import QuerySet
 from pricing.book.models import FromADay, InForce
 from pricing.core.book import Book, PackPrice, Rates
 from pricing.core.supply_keys import parse_key
-from pricing.core.tax import TaxGroup
+from pricing.core.tax import TaxGroup, rated
 from pricing.models import Price, RateCard
 
 if TYPE_CHECKING:
@@ -106,8 +106,4 @@ def card_taxes(card: RateCard) -> dict[str, TaxGroup]:
 
 
 def tax_group(card: RateCard, percent: Decimal, covers: str = "") -> TaxGroup:
-    """Standard, or zero-rated (UNCL 5305 codes S and Z)."""
-    code = "S" if percent else "Z"
-    return TaxGroup(
-        code=code, name=card.tax_name, percent=percent, by_line=card.tax_by_line, covers=covers
-    )
+    return rated(card.tax_name, percent, by_line=card.tax_by_line, covers=covers)

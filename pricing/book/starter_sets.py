@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from pricing.core.book import Book, PackPrice, Rates
 from pricing.core.supply_keys import parse_key
-from pricing.core.tax import TaxGroup
+from pricing.core.tax import rated
 
 type Row = tuple[str, str, str, str, Decimal, Decimal, str]  # as in SUPPLIES, in a currency
 
@@ -132,6 +132,6 @@ def starter_book(
         for (key, name, _, _, count, _, shelf), price in starter_rows(currency)
         if price is not None
     }  # fmt: skip
-    tax = TaxGroup(code="S" if tax_percent else "Z", name=tax_name, percent=tax_percent)
+    tax = rated(tax_name, tax_percent)
     rates = starter_rates(currency, hour=hour, least=least)
     return Book(currency=currency, prices=prices, rates=rates, tax=tax)

@@ -59,6 +59,10 @@ class Scale:
         """A scale from [[days, percent], …] as text."""
         return cls(steps=tuple(ScaleStep(days=int(days), percent=Decimal(p)) for days, p in rows))
 
+    def rows(self) -> list[list[str]]:
+        """As `read` takes it."""
+        return [[str(step.days), str(step.percent)] for step in self.steps]
+
     @classmethod
     def flat(cls, percent: Decimal) -> Scale:
         """The same share whatever the day."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -11,13 +11,13 @@ from typing import Any
 
 from pricing.core.money import Money, add_up
 
-DEPOSIT = "deposit"
+DEPOSIT, BALANCE = "deposit", "balance"
 GIVEN_BACK = "money given back beyond what came"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Due:
-    what: str  # "deposit", "balance"
+    what: str  # DEPOSIT, BALANCE, or what stands between them
     on: date
     amount: Money
 
@@ -88,7 +88,7 @@ def plan_instalments(
         what = "part payment" if len(stages) == 1 else f"part payment {n}"
         plan.append(Due(what=what, on=on, amount=amount))
         left = left - amount
-    plan.append(Due(what="balance", on=balance_on, amount=left))
+    plan.append(Due(what=BALANCE, on=balance_on, amount=left))
     return tuple(due for due in plan if due.amount)
 
 
@@ -176,12 +176,12 @@ def plan_as_data(plan: Sequence[Due]) -> list[dict[str, Any]]:
     return [{"what": d.what, "on": d.on.isoformat(), "amount": str(d.amount.amount)} for d in plan]
 
 
-def plan_from_data(rows: Sequence[dict[str, Any]], currency: str) -> tuple[Due, ...]:
+def plan_from_data(rows: Sequence[Mapping[str, Any]], currency: str) -> tuple[Due, ...]:
     return tuple(
         Due(
             what=row["what"],
             on=date.fromisoformat(row["on"]),
-            amount=Money(Decimal(row["amount"]), currency),
+            amount=Money.read(row["amount"], currency),
         )
         for row in rows
     )

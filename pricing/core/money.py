@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from fractions import Fraction
 from functools import cache
 from math import floor
@@ -104,6 +104,23 @@ class Money:
     def minor(self) -> int:
         """The amount in minor units."""
         return int(self.amount.scaleb(minor_places(self.currency)))
+
+    @classmethod
+    def read(cls, text: str, currency: str) -> Money:
+        """An amount that was stored as text. TypeError for what is no text, ValueError for what is no such amount.
+
+        >>> Money.read("12.50", "GBP").amount
+        Decimal('12.50')
+        """
+        if not isinstance(text, str):
+            raise TypeError(f"amount: expected text, got {type(text).__name__}")
+        try:
+            exact = Decimal(text)
+        except InvalidOperation:
+            exact = Decimal("nan")
+        if not exact.is_finite() or (made := cls(exact, currency)).amount != exact:
+            raise ValueError(f"amount: expected one in {currency}, got {text[:40]}")
+        return made
 
     @classmethod
     def exact(cls, amount: Fraction, currency: str) -> Money:

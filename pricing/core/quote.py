@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any, Literal
+from typing import Literal
 
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up, up_to_multiple
@@ -325,55 +325,3 @@ def _share(
     if percent:
         base = add_up((line.cost for line in lines), book.currency)
         yield _line(kind, kind, base.amount, "of cost", Fraction(percent) / 100, book)
-
-
-def as_data(figures: ClientFigures) -> dict[str, Any]:
-    """The client's figures as JSON data: amounts as strings, so that nothing is lost."""
-    amounts = ("price", "discount", "net", "tax", "total", "deposit", "balance")
-    return {
-        "currency": figures.total.currency,
-        **{name: str(getattr(figures, name).amount) for name in amounts},
-        "groups": [
-            {
-                "code": line.group.code,
-                "name": line.group.name,
-                "percent": str(line.group.percent),
-                "net": str(line.net.amount),
-                "tax": str(line.tax.amount),
-                **line.group.more(),
-            }
-            for line in figures.groups
-        ],
-    }
-
-
-def owner_data(quote: Quote) -> dict[str, Any]:
-    """What only the studio may see, as JSON data, kept beside what was sent."""
-    return {
-        "cost": str(quote.cost.amount),
-        "margin": str(quote.margin.amount),
-        "lines": [
-            {
-                "label": line.label,
-                "kind": line.kind,
-                "quantity": str(line.quantity),
-                "unit": line.unit,
-                "unit_cost": str(line.unit_cost),
-                "cost": str(line.cost.amount),
-            }
-            for line in quote.lines
-        ],
-    }
-
-
-def labour_in(owner: Mapping[str, Any]) -> dict[str, tuple[Decimal, Decimal]]:
-    """Minutes and cost of the work at each place, from what `owner_data` kept; odd hours cost, and take no longer."""
-    found: dict[str, tuple[Decimal, Decimal]] = {}
-    for line in owner["lines"]:
-        if line["kind"] == "labour":
-            label = line["label"]
-            place = label.removeprefix(WORK_AT) if label.startswith(WORK_AT) else "site"
-            minutes, cost = found.get(place, (Decimal(0), Decimal(0)))
-            more = Decimal(line["quantity"]) if label.startswith(WORK_AT) else Decimal(0)
-            found[place] = (minutes + more, cost + Decimal(line["cost"]))
-    return found

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
+from typing import Any, Literal
 
 from pricing.core.money import Money, add_up
 
 type Rounding = Literal["document", "line"]
 
-RATELESS = ("E", "AE", "O")
+# Categories of UNCL 5305 that the house knows; what of them names no rate.
+STANDARD, ZERO, EXEMPT, REVERSE_CHARGE, OUTSIDE = "S", "Z", "E", "AE", "O"
+RATELESS = (EXEMPT, REVERSE_CHARGE, OUTSIDE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TaxGroup:
-    """A category and its rate. Codes are those of UNCL 5305: S standard, Z zero, E exempt…"""
+    """A category and its rate."""
 
-    code: str
+    code: str  # of UNCL 5305
     name: str  # what the client reads: "VAT"
     percent: Decimal
     reason: str = ""  # why nothing is asked, where the law wants it said (BT-120)
@@ -36,12 +38,16 @@ class TaxGroup:
         """
         return self.name if self.code in RATELESS else f"{self.name} {self.percent.normalize():f} %"
 
-    def more(self) -> dict[str, str | bool]:
-        """What is kept of it beside code, name and percent, where there is something."""
-        some: dict[str, str | bool] = {
-            "reason": self.reason, "by_line": self.by_line, "covers": self.covers,
-        }  # fmt: skip
-        return {name: value for name, value in some.items() if value}
+    @property
+    def is_outside(self) -> bool:
+        """Not subject to tax: a document names neither tax nor rate for it."""
+        return self.code == OUTSIDE
+
+
+def rated(name: str, percent: Decimal, *, by_line: bool = False, covers: str = "") -> TaxGroup:
+    """A group as usual: standard, or zero-rated where there is no percent."""
+    code = STANDARD if percent else ZERO
+    return TaxGroup(code=code, name=name, percent=percent, by_line=by_line, covers=covers)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +55,36 @@ class TaxLine:
     group: TaxGroup
     net: Money
     tax: Money
+
+
+def tax_lines_data(lines: Iterable[TaxLine]) -> list[dict[str, Any]]:
+    """As JSON data: amounts as text, so that nothing is lost; what is empty of a group is left out."""
+    rows = []
+    for line in lines:
+        group = line.group
+        more = {"reason": group.reason, "by_line": group.by_line, "covers": group.covers}
+        rows.append(
+            {
+                "code": group.code, "name": group.name, "percent": str(group.percent),
+                "net": str(line.net.amount), "tax": str(line.tax.amount),
+                **{name: value for name, value in more.items() if value},
+            }
+        )  # fmt: skip
+    return rows
+
+
+def tax_lines_from(rows: Sequence[Mapping[str, Any]], currency: str) -> tuple[TaxLine, ...]:
+    """What `tax_lines_data` wrote; older rows say nothing of reason, rounding or what is covered."""
+    return tuple(
+        TaxLine(
+            group=TaxGroup(
+                code=row["code"], name=row["name"], percent=Decimal(row["percent"]),
+                reason=row.get("reason", ""), by_line=row.get("by_line", False), covers=row.get("covers", ""),
+            ),
+            net=Money.read(row["net"], currency), tax=Money.read(row["tax"], currency),
+        )
+        for row in rows
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -138,10 +138,10 @@ def test_from_the_letter_to_the_books(open_page: Opener, mailbox: Mailbox) -> No
 
     offer = access.rows(Offer).get(job__number=NUMBER)
     acceptance = access.rows(Acceptance).get(offer=offer)
-    choice = offer.choice(acceptance.choice)
-    figures = {n: Decimal(choice["figures"][n]) for n in ("net", "tax", "total", "deposit")}
+    agreed = acceptance.agreed.figures
+    figures = {n: getattr(agreed, n).amount for n in ("net", "tax", "total", "deposit")}
     assert told == figures["total"] == ledger(access).total.amount
-    assert choice["ticked"] == ["Greenery"]
+    assert acceptance.agreed.ticked == ("Greenery",)
     certificate = text_of(bytes(acceptance.certificate or b""))
     assert pounds(told) in certificate
     assert offer.pdf_sha256 in re.sub(r"\s", "", certificate)

@@ -28,7 +28,7 @@ from jobs.inputs import worked_for
 from jobs.models import Acceptance, Job, JobDesign, LogEntry, PackTick, Shade
 from jobs.pages.price.price_form import JobPriceForm
 from jobs.proposal.accepting import ClientYes, accept_offer
-from jobs.proposal.agreed import TERMS, Locked, agreement_of, permit_change, terms_data
+from jobs.proposal.agreed import TERMS, Locked, agreement_of, job_terms, permit_change
 from jobs.proposal.correcting import departure_of
 from jobs.proposal.offering import Words, send_offer
 from jobs.records import record_faults
@@ -81,7 +81,7 @@ def agreed_state(job: Job) -> dict[str, Any]:
     row = JobDesign.objects.get(job=job, chosen=True)
     return {
         "letter": row.letter, "document": row.document, "version": row.version, "options": row.options,
-        "terms": terms_data(Job.objects.get(pk=job.pk)),
+        "terms": job_terms(Job.objects.get(pk=job.pk)),
         "reserved": sorted(Reservation.objects.filter(about=about(job)).values_list("key", "quantity")),
         "kit": KitBooking.objects.filter(about=about(job)).count(),
     }  # fmt: skip
@@ -331,12 +331,12 @@ def test_the_yes_brings_the_terms_of_the_offer_back(access: Access) -> None:
     job = a_designed_job(access, discount=Decimal(5), margin_percent=Decimal("40.5"))
     words = Words(greeting="Dear you,", note="")
     offer = send_offer(access, job, words, at=timezone.now(), link_for=lambda token: f"/o/{token}/")
-    before = terms_data(job)
+    before = job_terms(job)
     Job.objects.filter(pk=job.pk).update(discount=Decimal(50), margin_percent=None, rush=True)
     yes = ClientYes(name="Rufus Amadi", wording="I accept.", address=None, agent="")
     accept_offer(access.as_system(), offer, yes, at=timezone.now())
     job.refresh_from_db()
-    assert terms_data(job) == before
+    assert job_terms(job) == before
     assert LogEntry.objects.filter(what__contains="again those of the proposal").exists()
 
 
@@ -384,7 +384,7 @@ def test_a_sum_counted_anew_never_stands_for_the_one_agreed(
 ) -> None:
     agreement = agreement_of(access, job)
     assert agreement
-    agreed = f"{agreement.total:.2f}"
+    agreed = f"{agreement.total.amount:.2f}"
     look = browser.post(at(job), {**data, "do": "look"}, headers={"HX-Request": "true"})
     for answer in (browser.get(at(job)), browser.get(at(job, "price")), look):
         page = answer.content.decode()

@@ -98,7 +98,7 @@ def test_the_choice_and_its_own_total_stand_on_it(access: Access) -> None:
     yes = ClientYes(name="R", wording="I accept B.", address=None, agent="", choice="B")
     text = text_of(bytes(accept_offer(access, offer, yes, at=timezone.now()).certificate or b""))
     assert "B, one side" in text
-    assert f"{float(offer.choice('B')['figures']['total']):,.2f}" in text
+    assert f"{float(offer.choice('B').figures.total.amount):,.2f}" in text
     assert "not known" in text  # address and browser
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from dataclasses import replace
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +16,7 @@ from django.utils import timezone
 from jobs.alternatives import duplicate_alternative
 from jobs.models import Job, Offer
 from jobs.proposal.changes import OfferedWay, Version, Writing, changes_between
+from jobs.proposal.frozen import OfferedEvent
 from jobs.proposal.links import shown_again, withdraw_offer_link
 from jobs.proposal.offering import Words, send_offer
 from jobs.proposal.versions import compared_versions
@@ -23,11 +25,11 @@ from studio.access import Access
 from tests.factories import VenueFactory, a_designed_job
 
 WRITE = Writing(money=lambda m: f"£{m.amount}", day=lambda d: f"{d:%d %B}")
-EVENT = {
-    "starts": "2026-05-03T12:00:00+01:00",
-    "ends": "2026-05-03T17:00:00+01:00",
-    "venue": "Hall",
-}
+EVENT = OfferedEvent(
+    starts=datetime.fromisoformat("2026-05-03T12:00:00+01:00"),
+    ends=datetime.fromisoformat("2026-05-03T17:00:00+01:00"),
+    venue="Hall",
+)
 
 
 def a_way(**facts: Any) -> OfferedWay:
@@ -38,8 +40,8 @@ def a_way(**facts: Any) -> OfferedWay:
     return OfferedWay(**told)
 
 
-def a_version(*ways: OfferedWay, **event: str) -> Version:
-    return Version(number=1, event={**EVENT, **event}, ways=ways or (a_way(),))
+def a_version(*ways: OfferedWay, **event: Any) -> Version:
+    return Version(number=1, event=replace(EVENT, **event), ways=ways or (a_way(),))
 
 
 def test_nothing_is_said_to_be_as_it_was() -> None:
@@ -74,7 +76,8 @@ def test_an_extra_that_went_is_named() -> None:
 
 
 def test_day_hours_and_place() -> None:
-    moved = {"starts": "2026-05-04T13:00:00+01:00", "ends": "2026-05-04T18:00:00+01:00"}
+    later = timedelta(days=1, hours=1)
+    moved = {"starts": EVENT.starts + later, "ends": EVENT.ends + later}
     assert changes_between(a_version(), a_version(**moved, venue="Barn"), WRITE) == (
         "It is on 04 May; it was on 03 May.", "It lasts from 13:00 to 18:00; it was 12:00 to 17:00.",
         "It is at Barn; it was at Hall.",
@@ -82,7 +85,7 @@ def test_day_hours_and_place() -> None:
 
 
 def test_versions_from_before_the_event_was_kept_say_nothing_of_it() -> None:
-    old = Version(number=1, event={}, ways=(a_way(),))
+    old = Version(number=1, event=None, ways=(a_way(),))
     assert changes_between(old, a_version(venue="Barn"), WRITE)[0].startswith("Date, place")
 
 

@@ -14,8 +14,8 @@ from django.utils import timezone
 from jobs.day.holding import CannotHold, hold_anew, last_day_of_holding
 from jobs.day.reserving import about, kit_trouble_of
 from jobs.inputs import worked_for
+from jobs.job_stage import MAY_HOLD
 from jobs.models import Job, JobDesign, LogEntry, Offer
-from jobs.rows import MAY_HOLD
 from jobs.stages import move_to_stage
 from pricing.core.supply_keys import write_key
 from pricing.models import KitBooking, KitItem, KitWish, Reservation

@@ -52,7 +52,7 @@ YES: dict[str, Any] = {"name": "Rufus Amadi", "agreed": "on"}
 
 
 def total(offer: Offer, key: str) -> Decimal:
-    return Decimal(offer.choice(key)["figures"]["total"])
+    return offer.choice(key).figures.total.amount
 
 
 def test_every_way_is_frozen_with_its_own_figures(offer: Offer) -> None:
@@ -60,10 +60,10 @@ def test_every_way_is_frozen_with_its_own_figures(offer: Offer) -> None:
     assert offer.figures == offer.choices[0]["figures"]
     assert total(offer, "A") < min(total(offer, "A1"), total(offer, "A2"))
     assert total(offer, "A12") > max(total(offer, "A1"), total(offer, "A2"))
-    bare, full = (offer.choice(key)["design"]["pieces"][0] for key in ("A", "A12"))
-    assert (bare["greenery"], bare["accents"]) == ([], None)
-    assert full["greenery"]
-    assert full["accents"]
+    bare, full = (offer.design_of(key).pieces[0] for key in ("A", "A12"))
+    assert (bare.greenery, bare.accents) == ((), None)
+    assert full.greenery
+    assert full.accents
 
 
 def test_the_papers_tell_what_each_extra_adds(offer: Offer) -> None:

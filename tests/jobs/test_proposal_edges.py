@@ -12,14 +12,24 @@ import pytest
 from django.http import Http404
 from django.utils import timezone
 
+from jobs.design.document import Design
+from jobs.design.options import Option, Part
 from jobs.design.reading import design_from
 from jobs.design.working import work_out
 from jobs.models import Acceptance, Client, ClientLink, Job, LogEntry, Offer, Question
-from jobs.proposal.changes import OfferedWay, Version, Writing, changes_between, version_of
-from jobs.proposal.choices import frozen_key, key_of, letters_of
+from jobs.proposal.changes import (
+    FrozenWay,
+    OfferedWay,
+    Version,
+    Writing,
+    changes_between,
+    version_of,
+)
+from jobs.proposal.choices import key_of, letter_of
 from jobs.proposal.client_activity import activity_of
+from jobs.proposal.frozen import OfferedChoice, OfferedEvent, event_data
 from jobs.proposal.included import included, listed
-from jobs.proposal.last_sold import event_data, last_jobs
+from jobs.proposal.last_sold import event_of, last_jobs
 from jobs.proposal.links import (
     follow_stop,
     link_followed,
@@ -35,6 +45,8 @@ from jobs.proposal.offering import Words, send_offer
 from jobs.proposal.questions import answer_question, ask_question, open_questions, question_thread
 from jobs.proposal.versions import news_since
 from pricing.core.money import Money
+from pricing.core.quote import ClientFigures
+from pricing.core.tax import ZERO, TaxGroup, work_out_totals
 from studio.access import Access
 from studio.models import OutgoingMail
 from tests.factories import a_designed_job, a_document
@@ -205,8 +217,8 @@ def a_way(letter: str = "", **facts: Any) -> OfferedWay:
 
 
 def said(before: list[OfferedWay], after: list[OfferedWay], **events: Any) -> tuple[str, ...]:
-    was = Version(number=1, event=events.get("was", {}), ways=tuple(before))
-    now = Version(number=2, event=events.get("now", {}), ways=tuple(after))
+    was = Version(number=1, event=events.get("was"), ways=tuple(before))
+    now = Version(number=2, event=events.get("now"), ways=tuple(after))
     return changes_between(was, now, WRITE)
 
 
@@ -242,8 +254,9 @@ def test_alternatives_that_come_and_go() -> None:
     assert said([a, b], [cheaper, b]) == ("Choice A: the total is £80; it was £100.",)
 
 
-def event(starts: str, ends: str, venue: str = "Hall") -> dict[str, str]:
-    return {"starts": f"{starts}+00:00", "ends": f"{ends}+00:00", "venue": venue}
+def event(starts: str, ends: str, venue: str = "Hall") -> OfferedEvent:
+    first, last = (datetime.fromisoformat(f"{at}+00:00") for at in (starts, ends))
+    return OfferedEvent(starts=first, ends=last, venue=venue)
 
 
 def test_day_hours_and_place_each_by_itself() -> None:
@@ -258,43 +271,56 @@ def test_day_hours_and_place_each_by_itself() -> None:
             event("2026-06-01T10:00", "2026-06-01T12:00", "Barn"),
             ("It is at Barn; it was at Hall.",),
         ),
-        ({}, ("Date, place, pieces and price are as they were.",)),
+        (None, ("Date, place, pieces and price are as they were.",)),
     ):
         assert said([a_way()], [a_way()], was=was, now=now) == sentences
-    assert said([a_way()], [a_way()], was={}, now=was) == (
+    assert said([a_way()], [a_way()], was=None, now=was) == (
         "Date, place, pieces and price are as they were.",
     )
 
 
+def two_arches(eight_m: float = 0.25, spare_m: float = 0.25) -> Design:
+    """Two pieces of one name, of the recipes “eight” and “quad”; nobody uses the third."""
+    document = {**a_document("shop-tenth"), "room": {}}
+    arch = {**document["pieces"][0], "name": "Arch"}
+    eight, quad = document["recipes"]
+    ball = eight["balls"][0]
+    recipes = [
+        {"name": "eight", "balls": [{**ball, "blown_m": eight_m}]}, quad, {"name": "spare", "balls": [{**ball, "blown_m": spare_m}]},
+    ]  # fmt: skip
+    return design_from({**document, "recipes": recipes, "pieces": [arch, {**arch, "at_m": 8.0}]})
+
+
 def test_a_version_is_its_alternatives_without_extras() -> None:
-    design = {
-        "pieces": [{"name": "Arch", "runs": ["eight"]}, {"name": "Arch", "runs": []}],
-        "recipes": [{"name": "eight"}, {"name": "six"}],
-        "palette": [{"name": "plum", "hex": "#1", "finish": "matt"}],
-    }
-    whole = {"design": design, "figures": {"total": "5", "currency": "GBP"}, "owner_figures": {}}
-    plain = {**whole, "letter": "A", "name": "half", "ticked": [], "options": [{"name": "Bows"}]}
-    version = version_of(
-        3,
-        whole,
-        [plain, {**plain, "letter": "A1", "ticked": ["Bows"]}, {**plain, "letter": "B"}],
-        {},
+    design = two_arches()
+    half = FrozenWay(
+        choice=a_choice("A", extras=("Bows",), name="half"), design=design, contents=None
     )
-    assert [(way.letter, way.extras) for way in version.ways] == [
-        ("A", ("Bows",)),
-        ("B", ("Bows",)),
+    other = FrozenWay(choice=a_choice("B", extras=("Bows",)), design=design, contents=None)
+    version = version_of(3, [half, other], None)
+    assert [(way.letter, way.name, way.extras) for way in version.ways] == [
+        ("A", "half", ("Bows",)),
+        ("B", "", ("Bows",)),
     ]
-    (alone,) = version_of(3, whole, [], {}).ways
-    assert (alone.letter, list(alone.pieces), alone.shades, alone.colours) == (
+    (alone,) = version_of(3, [half], None).ways  # the only one needs no letter
+    assert (alone.letter, alone.total, list(alone.pieces), alone.colours) == (
         "",
+        gbp(5),
         ["Arch", "Arch (2)"],
-        {"plum": "#1 matt"},
         {},
     )
-    assert "eight" in alone.pieces["Arch"]
-    assert "six" not in alone.pieces["Arch"]
-    (same,) = version_of(3, whole, [plain], {}).ways
-    assert same.letter == ""  # the only one needs no letter
+    assert alone.shades == {c.name: f"{c.hex} {c.finish}" for c in design.palette}
+
+
+def test_a_piece_is_made_of_itself_and_the_recipes_that_it_uses() -> None:
+    def made(*blown_m: float) -> dict[str, str]:
+        way = FrozenWay(choice=a_choice(""), design=two_arches(*blown_m), contents=None)
+        return version_of(1, [way], None).ways[0].pieces
+
+    assert made(0.25, 0.25) == made()
+    assert made(0.25, 0.2) == made()  # nobody uses it
+    other = made(0.24, 0.25)
+    assert [other[name] != made()[name] for name in other] == [True, True]
 
 
 def test_a_client_is_told_of_newer_versions(access: Access, offer: Offer) -> None:
@@ -303,31 +329,49 @@ def test_a_client_is_told_of_newer_versions(access: Access, offer: Offer) -> Non
     third = send(access, Job.objects.get())
     told = news_since(access, offer)
     assert told
-    assert (told.newer, told.since, told.until, told.token) == (3, 1, 3, live_token(access, third))
+    assert (told.newer, told.since, told.until, told.token) == (
+        third.number,
+        1,
+        3,
+        live_token(access, third),
+    )
     told = news_since(access, third)
     assert told
-    assert (told.newer, told.since, told.until, told.token) == (0, 2, 3, "")
+    assert (told.newer, told.since, told.until, told.token) == ("", 2, 3, "")
     told = news_since(access, second)
     assert told
-    assert (told.newer, told.since, told.until) == (3, 2, 3)
+    assert (told.newer, told.since, told.until) == (third.number, 2, 3)
 
 
 # Choices
 
 
+def a_choice(
+    letter: str, *ticked: str, extras: tuple[str, ...] = (), **facts: Any
+) -> OfferedChoice:
+    totals = work_out_totals(
+        [(gbp(5), TaxGroup(code=ZERO, name="VAT", percent=Decimal(0)))], currency="GBP"
+    )
+    figures = ClientFigures(
+        price=gbp(5), discount=gbp(0), net=totals.net, groups=totals.groups, tax=totals.tax, total=totals.total,
+        deposit=gbp(0),
+    )  # fmt: skip
+    options = tuple(Option(name=name, parts=(Part(0, name.lower()),)) for name in extras)
+    known = {"name": "", "figures": figures, "call_off": None, "plan": (), "options": options}
+    return OfferedChoice(letter=letter, ticked=ticked, **{**known, **facts})
+
+
 FROZEN = [
-    {"letter": "A", "options": [{"name": "Bows", "parts": [{"piece": "x", "part": "bows"}]}, {"name": "Tails", "parts": []}]},
-    {"letter": "A1", "ticked": ["Bows"]}, {"letter": "A12", "ticked": ["Bows", "Tails"]}, {"letter": "B"},
+    a_choice("A", extras=("Bows", "Tails")), a_choice("A1", "Bows"), a_choice("A12", "Bows", "Tails"), a_choice("B"),
 ]  # fmt: skip
 
 
 def test_what_is_ticked_names_a_frozen_way() -> None:
-    assert [c["letter"] for c in letters_of(FROZEN)] == ["A", "B"]
-    assert frozen_key(FROZEN, "A", []) == ("A", "")
-    assert frozen_key(FROZEN, "A", ["Bows"]) == ("A1", "")
-    assert frozen_key(FROZEN, "A", ["Tails", "Bows"]) == ("A12", "")
-    assert frozen_key(FROZEN, "B", []) == ("B", "")
-    assert frozen_key(FROZEN, "B", ["Bows"]) == (
+    assert letter_of(FROZEN, "A", []) == ("A", "")
+    assert letter_of(FROZEN, "A", ["Bows"]) == ("A1", "")
+    assert letter_of(FROZEN, "A", ["Tails", "Bows"]) == ("A12", "")
+    assert letter_of(FROZEN, "B", []) == ("B", "")
+    assert letter_of(FROZEN, "B", ["Bows"]) == (
         "",
         "Extras: expected those of choice B, got “Bows”.",
     )
@@ -399,7 +443,7 @@ def test_when_and_where_are_kept_in_the_studios_zone(access: Access) -> None:
     start = datetime(2026, 6, 20, 23, 30, tzinfo=UTC)
     job = a_designed_job(access, event_start=start, event_end=start + timedelta(hours=1))
     # London is an hour ahead of UTC in June (IANA tz database).
-    assert event_data(job) == {
+    assert event_data(event_of(job)) == {
         "starts": "2026-06-21T00:30:00+01:00", "ends": "2026-06-21T01:30:00+01:00", "venue": job.venue.name,
     }  # fmt: skip
 

@@ -67,13 +67,13 @@ def offered(
     figures = {
         "currency": "GBP",
         "groups": [],
-        "tax": "0",
+        **dict.fromkeys(("tax", "discount", "deposit"), "0"),
         **dict.fromkeys(("net", "total", "price"), str(net)),
     }
     due = {"what": "balance", "on": start.date().isoformat(), "amount": str(net)}
     offer = access.add(
         Offer, job=job, version=1, article="", design=a_document(), figures=figures, schedule=[due],
-        owner_figures={"cost": "0", "lines": []}, pdf=b"", pdf_sha256="", stands_until=start.date(), sent_at=noon(sent),
+        owner_figures={"cost": "0", "margin": "0", "lines": []}, pdf=b"", pdf_sha256="", stands_until=start.date(), sent_at=noon(sent),
     )  # fmt: skip
     if yes:
         access.add(Acceptance, offer=offer, name="R", at=noon(sent), pdf_sha256="", wording="yes")

@@ -6,9 +6,9 @@ import pytest
 from django.test import Client as Browser
 from django.urls import reverse
 
+from jobs.job_stage import ENDED
 from jobs.models import Job, LogEntry
 from jobs.stages import (
-    ENDS,
     MOVES,
     WORDS,
     NoSuchMove,
@@ -60,10 +60,10 @@ def test_buttons_have_words() -> None:
 
 @pytest.mark.parametrize("stage", Job.Stage.values)
 def test_after_a_yes_no_button_ends_a_job(stage: str) -> None:
-    assert not {to for to, _ in stages_by_hand(stage, accepted=True)} & set(ENDS)
+    assert not {to for to, _ in stages_by_hand(stage, accepted=True)} & set(ENDED)
 
 
-@pytest.mark.parametrize("to", ENDS)
+@pytest.mark.parametrize("to", ENDED)
 def test_after_a_yes_nothing_but_a_call_off_ends_a_job(
     browser: Browser, access: Access, to: str
 ) -> None:

@@ -13,8 +13,9 @@ from pricing.core.book import Book, PackPrice, Rates
 from pricing.core.cancelling import Settlement, part_from, part_up_to, split_paid, worth_of_groups
 from pricing.core.crediting import cut_line, left_after_credits, nearest_beside, set_apart
 from pricing.core.crosscheck import JobFigures, cross_check
-from pricing.core.money import Money
-from pricing.core.quote import WORK_AT, Terms, labour_in, make_quote
+from pricing.core.money import Money, add_up
+from pricing.core.quote import WORK_AT, CostKind, CostLine, Terms, make_quote
+from pricing.core.quote_data import Costing, QuotedWork
 from pricing.core.shares import largest_remainder
 from pricing.core.spares import chance_enough, spares
 from pricing.core.supply_keys import UnreadableKey, parse_key
@@ -337,12 +338,22 @@ def test_goods_and_work_have_a_tax_each() -> None:
 
 
 def test_minutes_and_cost_of_work_at_each_place() -> None:
-    def line(label: str, quantity: str, cost: str, kind: str = "labour") -> dict[str, str]:
-        return {"kind": kind, "label": label, "quantity": quantity, "cost": cost}
+    def line(label: str, quantity: int, cost: int, kind: CostKind = "labour") -> CostLine:
+        return CostLine(
+            label=label, kind=kind, quantity=Decimal(quantity), unit="min", unit_cost=Decimal(1), cost=gbp(cost),
+        )  # fmt: skip
 
-    kept = {"lines": [
-        line(f"{WORK_AT}workshop", "90", "30"), line(f"{WORK_AT}workshop", "30", "10"),
-        line(f"{WORK_AT}site", "60", "25"), line("by night or at the weekend", "60", "5"), line("van", "3", "9", "travel"),
-    ]}  # fmt: skip
-    assert labour_in(kept) == {"workshop": (120, 40), "site": (60, 30)}
-    assert labour_in({"lines": [line("odd", "60", "5")]}) == {"site": (0, 5)}
+    def costing(*lines: CostLine) -> Costing:
+        return Costing(cost=add_up((x.cost for x in lines), "GBP"), margin=gbp(0), lines=lines)
+
+    def work(minutes: int, cost: int) -> QuotedWork:
+        return QuotedWork(minutes=Decimal(minutes), cost=gbp(cost))
+
+    kept = costing(
+        line(f"{WORK_AT}workshop", 90, 30), line(f"{WORK_AT}workshop", 30, 10),
+        line(f"{WORK_AT}site", 60, 25), line("by night or at the weekend", 60, 5), line("van", 3, 9, "travel"),
+        line("ivory", 30, 4, "materials"), line("spoil", 4, 1, "materials"),
+    )  # fmt: skip
+    assert kept.work == {"workshop": work(120, 40), "site": work(60, 30)}
+    assert costing(line("odd", 60, 5)).work == {"site": work(0, 5)}
+    assert (kept.materials, costing().materials) == (gbp(5), gbp(0))

@@ -17,7 +17,8 @@ from pricing.core.book import Book, PackPrice, Rates
 from pricing.core.money import Money, add_up
 from pricing.core.need import Labour, Need
 from pricing.core.packs import whole_packs
-from pricing.core.quote import Quote, Terms, as_data, make_quote, price_for
+from pricing.core.quote import Quote, Terms, make_quote, price_for
+from pricing.core.quote_data import figures_data
 from pricing.core.supply_keys import parse_key
 from pricing.core.tax import TaxGroup
 
@@ -162,7 +163,7 @@ def test_lines_add_up_to_the_cost_and_groups_to_the_total(
 
 def test_the_clients_figures_hold_nothing_of_cost_or_margin() -> None:
     made = quote(need("balloon/11 in/ivory", "190"), minutes="60")
-    data = as_data(made.for_client())
+    data = figures_data(made.for_client())
     assert set(data) == {
         "currency", "price", "discount", "net", "tax", "total", "deposit", "balance", "groups",
     }  # fmt: skip

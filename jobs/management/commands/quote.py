@@ -10,7 +10,8 @@ from jobs.design.working import work_out
 from jobs.inputs import practice_of
 from jobs.management.commands import takeoff
 from pricing.book.price_book import NoRates, book_for
-from pricing.core.quote import Terms, as_data, make_quote, owner_data
+from pricing.core.quote import Terms, make_quote
+from pricing.core.quote_data import costing_data, costing_of, figures_data
 from studio.access import system_access
 from studio.opening import studios_here
 
@@ -53,8 +54,8 @@ class Command(takeoff.Command):
         counted = worked.takeoff
         quote = make_quote(counted.needs, counted.labour, book, terms)
         price = {
-            "client": as_data(quote.for_client()),
-            "owner": owner_data(quote),
+            "client": figures_data(quote.for_client()),
+            "owner": costing_data(costing_of(quote)),
             "unpriced": list(quote.unpriced),
         }
         data = {

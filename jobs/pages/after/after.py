@@ -77,7 +77,7 @@ def show_after(request: AccessRequest, job: Job, form: TimeForm) -> HttpResponse
         "site_minutes": site_minutes(request, job),
         "lines": standing_time_lines(access, job),
         "moves": stages_by_hand(job.stage, accepted=accepted)
-        if job.stage in ("up", "down")
+        if job.stage in (Job.Stage.UP, Job.Stage.DOWN)
         else (),
         "accepted": accepted,
         "profit": profit_for(request, job)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 
+from jobs.job_stage import MOVABLE
 from jobs.models import Client, Job, Venue
 from jobs.pages.fields import HeatField, InStudioUnits, LengthField, MomentField, PhoneField
-from jobs.rows import MOVABLE
 from studio.countries import country_of
 from studio.editing import VersionedForm
 from studio.forms import a_country, a_tax_number

@@ -17,13 +17,13 @@ from jobs.day.reserving import about, kit_to_measure, kit_trouble_of
 from jobs.day.travelling import loading_for, minutes_on_site, to_inflate, travel_lines_not_packed
 from jobs.design.working import Worked
 from jobs.inputs import worked_for
+from jobs.job_stage import ENDED, HELD_FOR_DAYS, MAY_HOLD, WILL_HOLD
 from jobs.models import Job
 from jobs.pages.brief.brief import job_of
 from jobs.pages.proposal.proposal import pdf
 from jobs.proposal.accepting import is_accepted
 from jobs.proposal.correcting import departure_of
-from jobs.rows import ENDED, HELD_FOR_DAYS, MAY_HOLD, WILL_HOLD
-from jobs.stages import ENDS, Lost, NoSuchMove, NoSuchReason, move_to_stage, stages_by_hand
+from jobs.stages import Lost, NoSuchMove, NoSuchReason, move_to_stage, stages_by_hand
 from pricing.models import KitBooking, Reservation
 from studio.permissions import Permission
 from studio.post_only import post_only
@@ -98,7 +98,7 @@ def change_stage(request: AccessRequest, number: int) -> HttpResponse:
     """Move the job on by hand; ending it is the office's, and after a yes the call-off's."""
     job = job_of(request, number)
     to = request.POST.get("to", "")
-    if to in ENDS and is_accepted(request.access, job):
+    if to in ENDED and is_accepted(request.access, job):
         return redirect("jobs:call-off", number)
     allowed = dict(stages_by_hand(job.stage))
     if not request.access.may(Permission.EDIT_JOBS):

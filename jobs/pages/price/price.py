@@ -36,7 +36,7 @@ from jobs.pages.price.price_form import AskTotalForm, BudgetForm, JobPriceForm
 from jobs.pages.proposal.agreement import agreed_of
 from jobs.proposal.agreed import Locked
 from jobs.proposal.choices import options_of
-from jobs.proposal.last_sold import last_jobs, sold_figures
+from jobs.proposal.last_sold import contents_in, last_jobs, sold_for
 from jobs.stages import S, move_to_stage_if_due
 from jobs.terms import keep_terms
 from pricing.book.price_book import NoRates, book_for
@@ -141,7 +141,7 @@ def quoted_job(request: AccessRequest, job: Job) -> dict[str, Any]:
         quote = quote_for(request.access, job, worked, on=localdate(), book=book)
     except (NoRates, ValueError) as fault:
         return {"quote": None, "worked": worked, "fault": str(fault), "kit_trouble": kit_trouble}
-    held = sold_figures(worked, quote.net.amount)
+    held = sold_for(quote.net.amount, contents_in(worked))
     length = FOOT if request.access.units == "imperial" else METRE
     checks = cross_check(held, last_jobs(request.access, job), quote.cost.currency, length)
     return {

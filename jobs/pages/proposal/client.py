@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from decimal import Decimal
 from functools import partial, wraps
 from typing import Any
 
@@ -23,14 +22,12 @@ from jobs.pages.proposal.client_forms import YesForm
 from jobs.pages.proposal.proposal import certificate_of, pdf
 from jobs.pages.proposal.question_forms import QuestionForm
 from jobs.proposal.accepting import CannotAccept, ClientYes, accept_offer, why_not_acceptable
-from jobs.proposal.choices import letters_of
+from jobs.proposal.choices import wording_of, written_total
 from jobs.proposal.last_sold import is_moved
 from jobs.proposal.links import link_followed, mark_opened
 from jobs.proposal.questions import question_thread
 from jobs.proposal.versions import news_since
 from jobs.rows import jobs_of
-from pricing.core.instalments import plan_from_data
-from pricing.core.money import Money, write_money
 from studio.access import Access
 
 log = logging.getLogger(__name__)
@@ -77,7 +74,7 @@ def offer_page(request: HttpRequest, access: Access, offer: Offer) -> HttpRespon
     if do == "confirm":
         return say_yes(request, access, offer, form, context)
     key = form.cleaned_data["key"]
-    context |= {**of_choice(offer, key), "wording": wording_of(access, offer, key)}
+    context |= {"choice": offer.choice(key), "wording": wording_of(access, offer, key)}
     return render(request, "jobs/proposal/client_review.html", context)
 
 
@@ -124,8 +121,8 @@ def yes_form(access: Access, offer: Offer, data: QueryDict | None = None, *, at:
     return YesForm(
         data,
         wording=wording_of(access, offer),
-        choices=choices_of(access, offer),
-        frozen=offer.choices,
+        totals=totals_of(access, offer),
+        ways=offer.ways,
         at=at,
     )
 
@@ -139,44 +136,15 @@ def client_certificate(request: HttpRequest, access: Access, offer: Offer) -> Ht
 @partial(by_link, only=PAPER)
 @require_GET
 def offer_page_pdf(request: HttpRequest, access: Access, offer: Offer) -> HttpResponse:
-    return pdf(bytes(offer.pdf), f"proposal-{offer.job.number:04d}-{offer.version}")
+    return pdf(bytes(offer.pdf), f"proposal-{offer.number}")
 
 
-def wording_of(access: Access, offer: Offer, letter: str = "") -> str:
-    """What stands beside the tick; with the choice made, it is kept with the yes."""
-    number = f"{offer.job.number:04d}-{offer.version}"
-    if offer.choices and not letter:
-        return (
-            f"I accept proposal {number} with the choice made above, for its total, and its terms."
-        )
-    choice = offer.choice(letter)
-    chosen = f", choice {letter[0]}," if len(letters_of(offer.choices)) > 1 else ""
-    if choice.get("ticked"):
-        chosen += " with " + " and ".join(f"“{name}”" for name in choice["ticked"])
-    total = written_total(access, choice)
-    return f"I accept proposal {number}{chosen} for a total of {total}, and its terms."
-
-
-def written_total(access: Access, choice: dict[str, Any]) -> str:
-    figures = choice["figures"]
-    return write_money(
-        Money(Decimal(figures["total"]), figures["currency"]), access.studio.language
-    )
-
-
-def choices_of(access: Access, offer: Offer) -> list[tuple[str, str]]:
-    """What the client may choose between, each with its total; nothing where there is no choice."""
+def totals_of(access: Access, offer: Offer) -> list[tuple[str, str]]:
+    """The alternatives by letter, each in words with its total."""
     return [
-        (c["letter"], ", ".join(filter(None, [c["letter"], c["name"], written_total(access, c)])))
-        for c in letters_of(offer.choices)
+        (way.letter, ", ".join(filter(None, [way.letter, way.name, written_total(access, way)])))
+        for way in offer.alternatives
     ]
-
-
-def of_choice(offer: Offer, letter: str) -> dict[str, Any]:
-    """Total and payments of what is being accepted."""
-    choice = offer.choice(letter)
-    plan = plan_from_data(choice["schedule"], choice["figures"]["currency"])
-    return {"choice": choice, "plan": plan}
 
 
 def yes_facts(access: Access, offer: Offer, form: YesForm) -> dict[str, Any]:
@@ -192,7 +160,7 @@ def yes_facts(access: Access, offer: Offer, form: YesForm) -> dict[str, Any]:
         "news": news_since(access, offer),
         "thread": question_thread(access, offer),
         "asking": QuestionForm(name="ask"),
-        **of_choice(offer, form.key),
+        "choice": offer.choice(form.key),
         **(money_of(access, offer, accepted.choice) if accepted else {}),
     }
 
@@ -201,7 +169,7 @@ def money_of(access: Access, offer: Offer, choice: str) -> dict[str, Any]:
     """Where an accepted job stands today: what is due or goes back, what was credited, whether it was moved."""
     job = access.row(Job, among=jobs_of(access).with_money(), pk=offer.job_id)
     now = standing_of(job, on=timezone.localdate(), currency=access.studio.currency)
-    agreed = Money(Decimal(offer.choice(choice)["figures"]["total"]), access.studio.currency)
+    agreed = offer.choice(choice).figures.total
     credited = agreed - now.total if now and now.total < agreed else agreed * 0
     off = cancellation_of(job)
     return {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -9,7 +10,8 @@ from django import forms
 
 from jobs.models import Payment
 from jobs.pages.fields import MoneyField
-from jobs.proposal.choices import frozen_key, letters_of
+from jobs.proposal.choices import letter_of
+from jobs.proposal.frozen import OfferedChoice
 from jobs.proposal.offering import Words
 from pricing.core.money import minor_places
 
@@ -60,7 +62,8 @@ TOLD_AT_ONCE = {
 
 
 class YesForm(forms.Form):
-    """The client's choice, name and tick. `frozen` are the ways of the offer; nothing is ticked beforehand.
+    """The client's choice, name and tick; nothing is ticked beforehand. `ways` are all of the offer, `totals` are its
+    alternatives by letter, each in words with its total.
 
     `at` is the proposal's address: the page may stand at another one, after a question that could not be taken.
     """
@@ -74,25 +77,24 @@ class YesForm(forms.Form):
     )
 
     def __init__(
-        self, *args: Any, wording: str, choices: list[tuple[str, str]], frozen: list[dict[str, Any]],
+        self, *args: Any, wording: str, totals: list[tuple[str, str]], ways: Sequence[OfferedChoice],
         at: str, **options: Any,
     ) -> None:  # fmt: skip
         super().__init__(*args, **options)
         self.fields["agreed"].label = wording
-        self.frozen = frozen
+        self.ways = ways
         told_at_once = {"data-hx-post": at, **TOLD_AT_ONCE}
-        self.letters = [letter for letter, _ in choices]
-        if len(choices) > 1:
+        self.letters = [letter for letter, _ in totals]
+        if len(totals) > 1:
             self.fields["choice"] = forms.ChoiceField(
-                label="Your choice", choices=choices, widget=forms.RadioSelect(attrs=told_at_once),
+                label="Your choice", choices=totals, widget=forms.RadioSelect(attrs=told_at_once),
                 error_messages={"required": "Your choice: expected one of them, got none."},
             )  # fmt: skip
-        for way in letters_of(frozen):
-            names = [option["name"] for option in way.get("options", ())]
-            if names:
-                of = f" to {way['letter']}" if len(choices) > 1 else ""
-                self.fields[f"extras_{way['letter']}"] = forms.MultipleChoiceField(
-                    label=f"Extras{of}", required=False, choices=[(n, n) for n in names],
+        for way in ways:
+            if way.extras and not way.ticked:
+                of = f" to {way.letter}" if len(totals) > 1 else ""
+                self.fields[f"extras_{way.letter}"] = forms.MultipleChoiceField(
+                    label=f"Extras{of}", required=False, choices=[(n, n) for n in way.extras],
                     widget=forms.CheckboxSelectMultiple(attrs=told_at_once),
                 )  # fmt: skip
         extras = [name for name in self.fields if name.startswith("extras_")]
@@ -102,7 +104,7 @@ class YesForm(forms.Form):
         """Adds `key`: the way that was chosen, "" where the offer leaves no choice."""
         cleaned = super().clean() or self.cleaned_data
         cleaned["key"] = ""
-        if self.frozen and "choice" not in self.errors:
+        if len(self.ways) > 1 and "choice" not in self.errors:
             letter = cleaned.get("choice") or self.letters[0]
             ticked = cleaned.get(f"extras_{letter}", [])
             others = [n for n in self.fields if n.startswith("extras_") and n[-1] != letter]
@@ -110,7 +112,7 @@ class YesForm(forms.Form):
                 raise forms.ValidationError(
                     f"Extras: expected those of choice {letter}, got “{stray[0]}”, which belongs to another."
                 )
-            cleaned["key"], reason = frozen_key(self.frozen, letter, ticked)
+            cleaned["key"], reason = letter_of(self.ways, letter, ticked)
             if reason:
                 self.add_error(f"extras_{letter}", f"Extras: {reason}")
         return cleaned
@@ -118,7 +120,7 @@ class YesForm(forms.Form):
     @property
     def key(self) -> str:
         """The way that stands in the form so far; that without extras where it is not clear yet."""
-        if not self.frozen:
+        if len(self.ways) == 1:
             return ""
         said = getattr(self, "cleaned_data", {})
         return said.get("key") or said.get("choice") or self.letters[0]

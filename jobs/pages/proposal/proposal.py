@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from jobs.day.reserving import kit_trouble_of
 from jobs.inputs import chosen_row
 from jobs.models import Acceptance, ClientLink, Job, JobDesign, Offer, Question, RoomPhoto
+from jobs.models.offer import offer_number
 from jobs.pages.brief.brief import job_of
 from jobs.pages.proposal.client_forms import WordsForm
 from jobs.pages.proposal.question_forms import AnswerForm
@@ -161,7 +162,7 @@ def withdraw_link(request: AccessRequest, number: int, version: int) -> HttpResp
 def offer_pdf(request: AccessRequest, number: int, version: int) -> HttpResponse:
     papers = request.access.rows(Offer).only("pdf")
     offer = request.access.row(Offer, among=papers, job__number=number, version=version)
-    return pdf(bytes(offer.pdf), f"proposal-{number:04d}-{version}")
+    return pdf(bytes(offer.pdf), f"proposal-{offer_number(number, version)}")
 
 
 @requires(Permission.SEE_MONEY)
@@ -177,7 +178,7 @@ def certificate_of(access: Access, offer: Offer) -> HttpResponse:
     yes = access.row(Acceptance, offer=offer)
     if not yes.certificate:
         raise Http404("This yes was given before certificates were made.")
-    return pdf(bytes(yes.certificate), f"certificate-{offer.job.number:04d}-{offer.version}")
+    return pdf(bytes(yes.certificate), f"certificate-{offer.number}")
 
 
 def pdf(content: bytes, name: str) -> HttpResponse:
