@@ -114,7 +114,7 @@ def sent_offers(request: AccessRequest, job: Job) -> list[tuple[Offer, str, Clie
         offers_of(request.access)
         .light()
         .filter(job=job)
-        .select_related("acceptance")
+        .select_related("acceptance", "job")
         .defer("acceptance__certificate")
         .prefetch_related("links", "questions")
         .order_by("-version")
@@ -137,7 +137,7 @@ def question_threads(
     request: AccessRequest, job: Job, answering: dict[int, AnswerForm]
 ) -> list[tuple[Offer, list[Question], AnswerForm, int]]:
     """Questions and answers by version, the newest first, each with the form to answer."""
-    rows = request.access.rows(Question).filter(offer__job=job).select_related("offer", "who")
+    rows = request.access.rows(Question).filter(offer__job=job).select_related("offer__job", "who")
     found: dict[Offer, list[Question]] = {}
     for entry in rows.defer("offer__pdf", "offer__article").order_by("-offer__version", "pk"):
         found.setdefault(entry.offer, []).append(entry)
