@@ -19,7 +19,7 @@ from jobs.proposal.links import live_token
 from studio.access import Access
 from studio.models import Studio
 from tests.factories import a_designed_job
-from tests.log_entries import said_yes, sent
+from tests.happenings import said_yes, sent
 from tests.surfaces import facts, fresh, page, words
 
 YEAR = timezone.now().year + 1

@@ -19,7 +19,7 @@ from jobs.money.invoicing import issue_invoice
 from jobs.stages import S, move_to_stage
 from studio.access import Access
 from tests.factories import a_designed_job
-from tests.log_entries import pay, said_yes, sent
+from tests.happenings import pay, said_yes, sent
 
 LOCKS = re.compile(r'^(?:INSERT INTO|UPDATE|DELETE FROM) "(\w+)"|FROM "(\w+)".* FOR UPDATE', re.S)
 

@@ -22,7 +22,7 @@ from pricing.core.money import Money
 from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import a_designed_job, a_stocked_access
-from tests.log_entries import REFUSED, STEPS, do, pay, said_yes, sent, undone
+from tests.happenings import REFUSED, STEPS, do, pay, said_yes, sent, undone
 from tests.surfaces import (
     disagreements_of_all,
     papers_as_html,

@@ -31,7 +31,7 @@ from pricing.stores import kit
 from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import VenueFactory, a_designed_job, a_stocked_access, an_access
-from tests.log_entries import REFUSED, do, said_yes, sent
+from tests.happenings import REFUSED, do, said_yes, sent
 from tests.surfaces import disagreements_of_all, fresh, papers_as_html
 from tests.surfaces_of_day import disagreements_of_day, held_twice
 
