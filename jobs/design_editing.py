@@ -17,7 +17,7 @@ from jobs.design.differing import is_same
 from jobs.design.document import Design
 from jobs.design.picture import draw
 from jobs.design.picture_handles import draw_handles
-from jobs.design.picture_room import View
+from jobs.design.picture_plane import View
 from jobs.design.reading import design_from
 from jobs.design.working import Worked, work_out
 from jobs.inputs import chosen_row, design_text, practice_of, quote_for, without_room

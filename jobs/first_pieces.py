@@ -8,11 +8,12 @@ from decimal import Decimal
 from functools import cache
 
 from jobs.design.compose import compose
-from jobs.design.document import Design, Piece, Place, Room
+from jobs.design.document import Design, Piece, Room
 from jobs.design.labour import tally_labour
 from jobs.design.needs import count_needs
 from jobs.design.practice import PRACTICE
 from jobs.design.starters import begin_piece, neat_in, sketch
+from jobs.design.values import Place
 from pricing.book.starter_sets import starter_book, starter_for
 from pricing.core.book import Book
 from pricing.core.money import Money, add_up, minor_places, write_money

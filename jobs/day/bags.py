@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import pi
 
-from jobs.design.compose import Cluster, pieces_on_gas
+from jobs.design.composition import Cluster
 from jobs.design.working import Worked
 
 LOOSE_PACKING = 0.55
@@ -78,8 +78,7 @@ def carry(worked: Worked, part: float) -> Carried:
     Floaters on gas are filled on site, and a cluster that is larger than a bag is made there.
     """
     numbered = list(enumerate(worked.composition.clusters, 1))
-    gas = pieces_on_gas(worked.design)
-    fills = {n: fill_of(c) for n, c in numbered if not (c.part == "floater" and c.piece in gas)}
+    fills = {n: fill_of(c) for n, c in numbered if not c.maker.on_gas}
     can = [(n, c) for n, c in numbered if fills.get(n, 2.0) <= FULL]
     most = part * sum(len(c.balls) for _, c in can) + 1e-9
     built: list[Numbered] = []

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from jobs.day.bags import Carried
-from jobs.design.buildlines import Work, frame_work, soft_work
+from jobs.design.buildlines import frame_work, soft_work
 from jobs.design.buildsheet import BuildStep, build_steps
 from jobs.design.picture import draw
 from jobs.design.picture_numbers import Area, draw_numbered, lead, scale_in
 from jobs.design.picture_recipe import draw_recipe
+from jobs.design.takeoff import Work
 from jobs.design.working import Worked
 from studio.measure import Units
 from studio.paper import Paper
@@ -79,7 +80,7 @@ def piece_sheet(worked: Worked, units: Units, index: int, paper: Paper | None) -
         name=design.pieces[index].name,
         frame=frame_work(design, index, worked.practice, units),
         steps=steps,
-        soft=soft_work(design, composition, index, units),
+        soft=soft_work(composition, index, units),
         figure=figure_in(worked, area, "here", only=index) if area and steps else None,
     )
 

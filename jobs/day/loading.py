@@ -135,5 +135,5 @@ def inflating_minutes(worked: Worked, carried: Carried) -> Iterator[float]:
     """Of what is inflated on site; gas is filled there in any case."""
     minutes = worked.practice.minutes
     for _, cluster in carried.on_site:
-        if cluster.part != "floater":
+        if not cluster.maker.on_gas:
             yield from (minutes[inflating(ball.blown_m)] for ball in cluster.balls)

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from jobs.design.clusters import pitch_m
-from jobs.design.document import Recipe, Run
+from jobs.design.document import Run
 from jobs.design.practice import Practice
+from jobs.design.values import Recipe
 
 type Array = NDArray[np.float64]
 

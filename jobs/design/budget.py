@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
+from typing import Any
 
 from jobs.design.document import Design, Piece
+from jobs.design.parts import KINDS, LoosePart
 
 type TotalOf = Callable[[Design], Decimal]
 MOST_STEPS = 40
@@ -43,26 +47,29 @@ def meet_budget(design: Design, budget: Decimal, total_of: TotalOf) -> tuple[Cut
 
 
 type Change = Callable[[Design], Design | None]
+type Less = Callable[[Any], Any]
 
 
 def _cuts() -> Iterator[tuple[str, Change]]:
-    yield "ribbon tails and bows left out", _each(_no_ribbon)
-    yield "one strand of greenery fewer beside another", _each(_thinner_greenery)
-    yield "fewer minis", _each(_fewer_minis)
-    yield "fewer loose features", _each(_fewer_features)
-    yield "runs set a little wider, still closed", _each(_wider)
-    yield "a smaller skirt", _each(_smaller_skirt)
-    yield "greenery left out", _each(_no_greenery)
+    """What each kind of loose part could do with less of, and the runs, the least visible first."""
+    found: defaultdict[tuple[int, str], dict[type[LoosePart], Less]] = defaultdict(dict)
+    for kind in KINDS.values():
+        for saving in kind.savings:
+            found[saving.seen, saving.words][kind] = saving.less
+    changes = {said: _each(partial(_lessened, how=how)) for said, how in found.items()}
+    changes[WIDER] = _each(_wider)
+    for (_, words), change in sorted(changes.items()):
+        yield words, change
 
 
-def _no_ribbon(piece: Piece) -> Piece | None:
-    bare = piece.model_copy(update={"tails": None, "bows": None})
-    return bare if piece.tails or piece.bows else None
-
-
-def _no_greenery(piece: Piece) -> Piece | None:
-    bare = piece.model_copy(update={"greenery": (), "stems": None})
-    return bare if piece.greenery or piece.stems else None
+def _lessened(piece: Piece, how: Mapping[type[LoosePart], Less]) -> Piece | None:
+    """The piece with less of the kinds that this cut is about; None where nothing changes."""
+    now = piece
+    for kind, less in how.items():
+        parts = piece.parts(kind)
+        left = [part for part in map(less, parts) if part is not None]
+        now = now.without(kind).having(*left) if parts else now
+    return now if now != piece else None
 
 
 def _each(change: Callable[[Piece], Piece | None]) -> Change:
@@ -78,30 +85,7 @@ def _each(change: Callable[[Piece], Piece | None]) -> Change:
     return made
 
 
-def _thinner_greenery(piece: Piece) -> Piece | None:
-    if not any(g.side_by_side > 1 for g in piece.greenery):
-        return None
-    thin = tuple(
-        g.model_copy(update={"side_by_side": max(g.side_by_side - 1, 1)}) for g in piece.greenery
-    )
-    return piece.model_copy(update={"greenery": thin})
-
-
-def _fewer_minis(piece: Piece) -> Piece | None:
-    minis = piece.accents
-    if minis is None or not minis.count or minis.count < 2:
-        return None
-    return piece.model_copy(update={"accents": minis.model_copy(update={"count": minis.count - 1})})
-
-
-def _fewer_features(piece: Piece) -> Piece | None:
-    loose = piece.features
-    if loose is None or loose.count < 2:
-        return None
-    fewer = loose.model_copy(update={"count": loose.count - 1, "at": loose.at[: loose.count - 1]})
-    return piece.model_copy(update={"features": fewer})
-
-
+WIDER = (5, "runs set a little wider, still closed")
 WIDEST = 0.85  # clusters still press into each other: 0.8 of the rigid pitch over this is below 1
 
 
@@ -113,12 +97,3 @@ def _wider(piece: Piece) -> Piece | None:
         for run in piece.runs
     )
     return piece.model_copy(update={"runs": runs}) if runs != piece.runs else None
-
-
-def _smaller_skirt(piece: Piece) -> Piece | None:
-    skirt = piece.skirt
-    if skirt is None or not skirt.clusters or skirt.clusters < 3:
-        return None
-    return piece.model_copy(
-        update={"skirt": skirt.model_copy(update={"clusters": skirt.clusters - 1})}
-    )

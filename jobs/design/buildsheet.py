@@ -5,15 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from jobs.design.compose import Cluster, Composition
+from jobs.design.composition import Cluster, Composition
 from jobs.design.document import Design
-from jobs.design.needs import fixed_by
-from studio.measure import Units, write_length
-
-PARTS = {
-    "run": "run", "topper": "topper", "skirt": "skirt", "feature": "feature", "accent": "mini",
-    "floater": "floater",
-}  # fmt: skip
+from studio.measure import Units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,42 +42,15 @@ def build_steps(design: Design, composition: Composition, units: Units) -> tuple
 def _step(number: int, cluster: Cluster, design: Design, units: Units) -> BuildStep:
     piece = design.pieces[cluster.piece]
     lots = Counter((b.size, b.blown_m, b.colour.name) for b in cluster.balls)
-    part = PARTS[cluster.part]
     return BuildStep(
         number=number,
         piece=piece.name,
-        part=f"{part} {cluster.run + 1}" if cluster.part == "run" else part,
+        part=cluster.maker.step_of(cluster),
         recipe=cluster.recipe,
-        where=_where(cluster, design, units),
+        where=cluster.maker.where(cluster, piece, units),
         lots=tuple(
             BallLot(count=n, size=size, blown_m=blown, colour=colour)
             for (size, blown, colour), n in lots.items()
         ),
-        held=_held(cluster, design),
+        held=cluster.maker.held(cluster),
     )
-
-
-def _where(cluster: Cluster, design: Design, units: Units) -> str:
-    piece = design.pieces[cluster.piece]
-    off = cluster.x_m - piece.at_m
-    side = "" if abs(off) < 0.02 else f", {'left' if off < 0 else 'right'} of the middle"
-    if cluster.part in ("skirt", "floater"):
-        return f"{write_length(abs(off), units)}{side.removeprefix(',')}" if side else "the middle"
-    if cluster.part == "topper":
-        return "on top"
-    along = f"{write_length(cluster.s_m, units)} along"
-    if piece.support.level:
-        return along
-    up = f"{write_length(cluster.z_m, units)} up"
-    return f"{along}, {up}" + (f" on the {'left' if off < 0 else 'right'}" if side else "")
-
-
-def _held(cluster: Cluster, design: Design) -> str:
-    if cluster.part == "run":
-        return cluster.hold
-    if cluster.part == "floater":
-        floaters = design.pieces[cluster.piece].floaters
-        return "on a stick" if floaters and floaters.on == "stick" else "ribbon and weight"
-    if fixed_by(design, cluster) == "dot":
-        return "dots"
-    return "a tie" if cluster.part == "topper" else "half a tie"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import cos, pi, sqrt
 
-from jobs.design.document import Balls, Recipe
+from jobs.design.values import Balls, Recipe
 
 # Centre distance over ball radius, R/r = 1/sin(θ/2), for n equal balls touching round one point, where θ is
 # the least angle of the best spherical code (Tammes problem). Source: table of spherical codes, H. Cohn,

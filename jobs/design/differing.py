@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Any
 
-from jobs.design.document import Design, Place
+from jobs.design.document import Design
 from jobs.design.options import LOOSE
+from jobs.design.parts import KINDS as PARTS
 from jobs.design.places import write_place
 from jobs.design.supports import KINDS
+from jobs.design.values import Place
 from studio.measure import Units, write_exact
 
 FINE_M = 0.0005  # `write_exact` keeps a length to half a millimetre
@@ -18,11 +20,12 @@ FINE = 1e-6  # shares are written in percent with four decimals
 PLACE = set(Place.model_fields)
 ROWS = {"palette": "colour", "recipes": "cluster"}
 WORDS = {
-    **LOOSE, "at_m": "stands", "runs": "run", "wraps": "ribbon round the frame", "blown_m": "blown to",
+    **LOOSE, "at_m": "stands", "runs": "run", "blown_m": "blown to",
     "weight": "share", "weights": "shares", "balls": "balloons", "passed": "people pass close by",
 }  # fmt: skip
 SIDED = ("at_m", "centre_m")
-DEEP = ("runs", "greenery", "wraps", "balls")  # lists whose rows are counted from 1
+# Lists whose rows are counted from 1.
+DEEP = ("runs", "balls", *(key for key, kind in PARTS.items() if kind.is_many()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

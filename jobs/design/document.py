@@ -1,72 +1,38 @@
-"""The design document: what a studio decided to build, as versioned JSON. All lengths in metres."""
+"""The design document: what a studio decided to build, as versioned JSON. All lengths in metres.
+
+Every loose part of a piece is a class of its own (`jobs.design.parts`); a piece has one field for each.
+"""
 
 from __future__ import annotations
 
-import re
-from typing import Annotated, Literal
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import Field, StringConstraints
+from pydantic import Field, StringConstraints, create_model
 
+from jobs.design.parts import IN_WORK, KINDS, LoosePart
+from jobs.design.parts.making import ClusterMaker
 from jobs.design.supports import AnySupport
-from jobs.design.supports.base import Across, Frozen, Height, Side, Size
+from jobs.design.supports.base import Across, Frozen, Size
+from jobs.design.values import (
+    FOLDED,
+    PERCENT,
+    Colour,
+    Hold,
+    Lies,
+    Name,
+    Place,
+    Recipe,
+    Some,
+    Thick,
+    Weights,
+)
+
+if TYPE_CHECKING:
+    from jobs.design.composition import Cluster
 
 FORMAT = "archwright-design"
 VERSION = 2
-
-type Finish = Literal["matt", "pearl", "metallic", "clear", "printed"]
-type Grade = Literal["professional", "party"]
-type Hold = Literal["slipped", "locked", "tied"]
-type Thick = Literal["at the start", "in the middle", "at the end"]
-type Lies = Literal["all round", "in front"]
-type Fixed = Literal["tie", "dot"]
-Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=60)]
-Nominal = Annotated[str, StringConstraints(pattern=r"^[1-9][0-9]{0,2} (in|cm)$")]
-Hex = Annotated[str, StringConstraints(pattern=r"^#[0-9a-f]{6}$")]
-Some = Annotated[int, Field(ge=1, le=5000)]
-Pitch = Annotated[float, Field(ge=0.01, le=60, allow_inf_nan=False)]  # metres along for one turn
-PerMetre = Annotated[float, Field(gt=0, le=100)]
-Loops = Annotated[int, Field(ge=1, le=40)]
-Width = Annotated[int, Field(ge=1, le=200)]  # of ribbon, mm
-Weight = Annotated[int, Field(ge=0, le=1000)]
-Weights = dict[Name, Weight]
-
-
-class Colour(Frozen):
-    """One colour of the palette and its share."""
-
-    name: Name
-    hex: Hex
-    finish: Finish = "matt"
-    weight: Weight = 1
-    grade: Grade = "professional"
-
-
-class Balls(Frozen):
-    """Equal balls in a cluster: how many, of which nominal size, blown to which diameter."""
-
-    count: Annotated[int, Field(ge=1, le=12)]
-    size: Nominal
-    blown_m: Size
-
-
-class Recipe(Frozen):
-    """What a cluster is made of. 1 to 12 balls in all."""
-
-    name: Name
-    balls: Annotated[tuple[Balls, ...], Field(min_length=1, max_length=6)]
-
-    @property
-    def ball_count(self) -> int:
-        return sum(b.count for b in self.balls)
-
-
-class Place(Frozen):
-    """A place on a support: exactly one of a length from its start, a share of it, a height on one side."""
-
-    length_m: Height | None = None
-    share: Annotated[float, Field(ge=0, le=1)] | None = None
-    height_m: Height | None = None
-    side: Side | None = None
 
 
 class Feature(Frozen):
@@ -77,159 +43,101 @@ class Feature(Frozen):
     at: Annotated[tuple[Place, ...], Field(max_length=40)] = ()
 
 
-class Run(Frozen):
+class Run(ClusterMaker):
     """A stretch of clusters. The pattern of recipe names repeats from start to end.
 
     On a closed support a run goes the way of the path and may pass its start.
     """
 
-    start: Place
-    end: Place
-    pattern: Annotated[tuple[Name, ...], Field(min_length=1, max_length=12)]
-    hold: Hold = "locked"
-    # Other shares of the palette for this run; empty: the palette's own.
-    weights: Weights = Field(default_factory=dict)
-    clusters: Some | None = None  # None: as many as the length takes
-    fullness: Annotated[float, Field(ge=0.3, le=2)] = 1.0  # above 1: closer than usual
-    taper: Annotated[float, Field(ge=0.2, le=1)] = 1.0  # ball size at the thin end; 1: none
-    thick: Thick = "at the start"
-    lies: Lies = "all round"
-    features: Annotated[tuple[Feature, ...], Field(max_length=6)] = ()
+    cluster_part: ClassVar[str] = "run"
+    finessed: ClassVar[bool] = True
+    on_tube: ClassVar[bool] = True
+    sway: ClassVar[float] = 1.0
 
-
-class Skirt(Frozen):
-    """Clusters spilling on the floor at the foot, spread evenly over a width about a centre.
-
-    As many as `clusters` says, or as fill a heap of that width, depth and height.
-    """
-
-    clusters: Some | None = None
-    recipe: Name
-    centre_m: Across = 0.0  # from the piece's centre line
-    width_m: Size = 1.0
-    depth_m: Size | None = None
-    height_m: Size | None = None
-    weights: Weights = Field(default_factory=dict)
-
-
-class Accents(Frozen):
-    """Minis set along the runs: each two quads of small balls, on half a tie or on dots of glue."""
-
-    count: Some | None = None
-    per_m: PerMetre | None = None  # for each metre of run
-    size: Nominal = "5 in"
-    blown_m: Size = 0.11
-    fixed: Fixed = "tie"
-    weights: Weights = Field(default_factory=dict)
-
-
-class Features(Frozen):
-    """Loose large balls set along the runs; the first of them at places, where some are given."""
-
-    count: Some
-    size: Nominal
-    blown_m: Size
-    fixed: Fixed = "tie"
-    at: Annotated[tuple[Place, ...], Field(max_length=200)] = ()
-    weights: Weights = Field(default_factory=dict)
-
-
-class Topper(Frozen):
-    """One ball on top of a column."""
-
-    size: Nominal
-    blown_m: Size
-    weights: Weights = Field(default_factory=dict)
-
-
-class Floaters(Frozen):
-    """Single balls over the floor, on gas with a ribbon to a weight, or on sticks."""
-
-    count: Some
-    size: Nominal = "11 in"
-    blown_m: Size = 0.27
-    on: Literal["helium", "stick"] = "helium"
-    height_m: Size = 1.8  # floor to the neck: the length of ribbon or stick
-    per_weight: Annotated[int, Field(ge=1, le=50)] = 3  # floaters on one weight
-    width_mm: Width = 5  # of the ribbon
-    colour: Name = "ivory"  # of the ribbon
-    centre_m: Across = 0.0
-    spread_m: Size = 1.0  # width of floor that they stand over
-    weights: Weights = Field(default_factory=dict)
-
-
-class Greenery(Frozen):
-    """Strands wrapped round a stretch of the support, side by side, lengths meeting with an overlap."""
-
-    start: Place
-    end: Place
-    plant: Name = "mixed leaf"
-    strand_m: Size = 2.0  # length of one strand as bought
-    side_by_side: Annotated[int, Field(ge=1, le=12)] = (
-        2  # wrapped in turn to the left and to the right
+    start: Place = Field(title="From")
+    end: Place = Field(title="To")
+    pattern: Annotated[tuple[Name, ...], Field(min_length=1, max_length=12)] = Field(
+        title="Clusters",
+        description="Names in order, repeated along the run: eight, eight, quad.",
     )
-    wrap_pitch_m: Pitch | None = None  # one turn per this length; None: laid straight
-    overlap_m: Height = 0.05
-    tuck_m: Height = 0.0  # tucked in at each of the two ends
-    fastener_gap_m: Size = 1.0  # at both ends of each length and no farther apart than this
+    hold: Hold = Field(default="locked", title="Held")
+    # Other shares of the palette for this run; empty: the palette's own.
+    weights: Annotated[Weights, FOLDED] = Field(default_factory=dict, title="Own shares")
+    clusters: Annotated[Some | None, FOLDED] = Field(
+        default=None, title="How many", description="Empty: as fill it."
+    )
+    fullness: Annotated[float, Field(ge=0.3, le=2), PERCENT, FOLDED] = Field(
+        default=1.0, title="Fullness", description="100 % is snug; less shows gaps."
+    )
+    taper: Annotated[float, Field(ge=0.2, le=1), PERCENT, FOLDED] = Field(
+        default=1.0, title="Thin end", description="Balloon size there; 100 %: no taper."
+    )
+    thick: Annotated[Thick, FOLDED] = Field(default="at the start", title="Thick")
+    lies: Annotated[Lies, FOLDED] = Field(default="all round", title="Lies")
+    features: Annotated[tuple[Feature, ...], Field(max_length=6), FOLDED] = Field(
+        default=(), title="Features", description="Other clusters: giant every 5; giant at 40 %."
+    )
+
+    def step_of(self, cluster: Cluster) -> str:
+        return f"run {cluster.run + 1}"
 
 
-class Stems(Frozen):
-    """Single stems tucked between the balloons of the runs."""
-
-    count: Some | None = None
-    per_m: PerMetre | None = None
-    plant: Name = "mixed leaf"
-
-
-class Tails(Frozen):
-    """Hanging ribbon."""
-
-    count: Some
-    length_m: Size
-    width_mm: Width = 10
-    colour: Name = "ivory"
-
-
-class Wrap(Frozen):
-    """Ribbon wound round a stretch of bare tube."""
-
-    start: Place
-    end: Place
-    pitch_m: Pitch = 0.1  # one turn per this length
-    width_mm: Width = 25
-    colour: Name = "ivory"
-
-
-class Bows(Frozen):
-    """Bows of ribbon: loops round a knot, two ends hanging."""
-
-    count: Some
-    loops: Loops = 4
-    loop_m: Size = 0.12  # knot to the loop's far end
-    end_m: Size = 0.3  # each of the two ends
-    width_mm: Width = 25
-    colour: Name = "ivory"
-
-
-class Piece(Frozen):
+class BarePiece(Frozen):
     """One thing that stands in the room."""
 
-    name: Name
-    at_m: Across = 0.0  # its centre line from the middle of the wall
-    passed: bool = False  # people pass close by it
+    name: Name = Field(title="Piece")
+    # Its centre line.
+    at_m: Across = Field(default=0.0, title="Stands", description="From the middle of the wall.")
+    passed: bool = Field(default=False, title="People pass close by")
     support: Annotated[AnySupport, Field(discriminator="kind")]
     runs: Annotated[tuple[Run, ...], Field(max_length=20)] = ()
-    skirt: Skirt | None = None
-    accents: Accents | None = None
-    features: Features | None = None
-    topper: Topper | None = None
-    floaters: Floaters | None = None
-    greenery: Annotated[tuple[Greenery, ...], Field(max_length=10)] = ()
-    stems: Stems | None = None
-    tails: Tails | None = None
-    wraps: Annotated[tuple[Wrap, ...], Field(max_length=10)] = ()
-    bows: Bows | None = None
+
+    def part[P: LoosePart](self, kind: type[P]) -> P | None:
+        """Its part of a kind, where it has one; the first of several."""
+        return next(iter(self.parts(kind)), None)
+
+    def parts[P: LoosePart](self, kind: type[P]) -> tuple[P, ...]:
+        """Its parts of a kind."""
+        held: Any = getattr(self, kind.key)
+        if kind.is_many():
+            return tuple(held)
+        return () if held is None else (held,)
+
+    def loose_parts(self) -> Iterator[LoosePart]:
+        """All of its loose parts, in the order of work."""
+        for kind in IN_WORK:
+            yield from self.parts(kind)
+
+    def having(self, *parts: LoosePart) -> Self:
+        """The same piece with these parts in place of all others of their kinds."""
+        of = {type(part): [p for p in parts if type(p) is type(part)] for part in parts}
+        held = {kind.key: tuple(some) if kind.is_many() else some[-1] for kind, some in of.items()}
+        return self.model_copy(update=held)
+
+    def without(self, *kinds: type[LoosePart]) -> Self:
+        """The same piece with no part of these kinds."""
+        return self.model_copy(update={k.key: () if k.is_many() else None for k in kinds})
+
+
+def _with_parts() -> type[BarePiece]:
+    """A piece with a field for each kind of loose part, in their order."""
+    fields: dict[str, Any] = {
+        kind.key: (Annotated[tuple[kind, ...], Field(max_length=kind.most)], ())  # type: ignore[valid-type]
+        if kind.is_many()
+        else (kind | None, None)
+        for kind in KINDS.values()
+    }
+    return create_model(
+        "Piece", __base__=BarePiece, __module__=__name__, __doc__=BarePiece.__doc__, **fields
+    )
+
+
+if TYPE_CHECKING:
+
+    class Piece(BarePiece): ...
+
+else:
+    Piece = _with_parts()
 
 
 class Room(Frozen):
@@ -255,25 +163,3 @@ class Design(Frozen):
     palette: Annotated[tuple[Colour, ...], Field(min_length=1, max_length=24)]
     recipes: Annotated[tuple[Recipe, ...], Field(min_length=1, max_length=24)]
     pieces: Annotated[tuple[Piece, ...], Field(min_length=1, max_length=20)]
-
-
-def nominal_m(size: str) -> float:
-    """Nominal diameter of a size name in metres.
-
-    >>> nominal_m("11 in"), nominal_m("30 cm")
-    (0.2794, 0.3)
-    """
-    number, unit = re.split(r" ", size)
-    return round(int(number) * (0.0254 if unit == "in" else 0.01), 6)
-
-
-def finished_range_m(size: str) -> tuple[float, float]:
-    """Usual finished diameters of a nominal size: from half of it, below which it is slack, to all of it.
-
-    Common practice, no source.
-
-    >>> finished_range_m("36 in")
-    (0.4572, 0.9144)
-    """
-    most = nominal_m(size)
-    return 0.5 * most, most

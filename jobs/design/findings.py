@@ -7,16 +7,16 @@ from collections.abc import Callable, Iterator
 from math import ceil
 
 from jobs.design.colours import SIGHTS, alike
-from jobs.design.compose import Composition
-from jobs.design.document import Design, Floaters, Piece, nominal_m
-from jobs.design.gas import RIBBON_KG_M, net_lift_kg
+from jobs.design.composition import Composition
+from jobs.design.document import Design, Piece
 from jobs.design.needs import ballast_weights
 from jobs.design.practice import Practice
 from jobs.design.sizing import Sizing, room_growth
 from jobs.design.takeoff import Finding
+from jobs.design.values import nominal_m
 from pricing.core.need import Need
 from pricing.core.supply_keys import SupplyKey
-from studio.measure import INCH_M, Units, write_diameter, write_exact, write_length
+from studio.measure import INCH_M, Units, write_exact, write_length
 
 GAPS = 1.0  # clusters farther apart than rigid balls that touch leave the tube bare
 CROWDED = 0.55  # closer than this part of it they do not go (common practice, no source)
@@ -37,13 +37,14 @@ def check_design(
     units: Units,
     practice: Practice,
 ) -> Iterator[Finding]:
-    """Holds, fill, sizes, floaters, loads: piece by piece, then the whole."""
+    """Holds, fill, loose parts, loads: piece by piece, then sizes and colours of the whole."""
     for index, piece in enumerate(design.pieces):
         yield from _slipped(index, piece, outdoors=design.room.outdoors)
         yield from _tied_low(index, piece, composition)
         yield from _fill(index, piece, composition, practice)
-        if piece.floaters:
-            yield from _floaters(index, piece, piece.floaters, design, units)
+        for part, setting in composition.parts:
+            if setting.index == index:
+                yield from part.findings(setting, units)
         yield from _loads(index, piece, design, practice, units)
     yield from _sizes(sizing, units)
     yield from _grows(design, practice)
@@ -159,37 +160,6 @@ def _grows(design: Design, practice: Practice) -> Iterator[Finding]:
             sentence=f"Heat and height make balloons {abs(grown - 1):.1%} {way} there than in the workshop.",
             mend=f"Blow them {so}, as the sizing sheet says.",
         )
-
-
-def _floaters(
-    index: int, piece: Piece, floaters: Floaters, design: Design, units: Units
-) -> Iterator[Finding]:
-    if floaters.on == "stick":
-        return
-    room = design.room
-    lift = net_lift_kg(
-        floaters.blown_m,
-        nominal_m(floaters.size),
-        celsius=20.0 if room.warmest_c is None else room.warmest_c,
-        altitude_m=room.altitude_m or 0.0,
-    )
-    spare = lift - RIBBON_KG_M * floaters.height_m
-    if spare <= 0:
-        yield Finding(
-            code="sinks",
-            weight="stop",
-            piece=index,
-            sentence=f"{piece.name}: a {floaters.size} balloon at {write_diameter(floaters.blown_m, units)} lifts "
-            f"{max(lift, 0) * 1000:.1f} g, less than its ribbon.",
-            mend="A larger balloon or a shorter ribbon.",
-        )
-    yield Finding(
-        code="helium",
-        weight="care",
-        piece=index,
-        sentence=f"{piece.name}: helium. Keep the cylinder upright, tied and in fresh air; never breathe the gas.",
-        mend="Nothing is let go outdoors: every floater is on its weight and comes back down.",
-    )
 
 
 def _loads(

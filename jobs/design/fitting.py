@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from jobs.design.document import Design, Room
 from jobs.design.layouts import laid_out
+from jobs.design.parts import KINDS as PARTS
 from jobs.design.practice import PRACTICE, Practice
 from jobs.design.reading import Unreadable, design_from
 from jobs.design.starters import free_height_m, neat_in, sketch
@@ -95,7 +96,10 @@ UPWARD = ("diameter_m", "rise_m", "board_height_m", "leg_m")
 
 
 def _scaled(design: Design, scale: float, room: Room, neat: Callable[[float], float]) -> object:
-    """The piece with its support's lengths scaled, kept below the free height; runs over the whole of it."""
+    """The piece with its support's lengths scaled, kept below the free height; runs over the whole of it.
+
+    What lies on a stretch of the support goes: its places are those of another size.
+    """
     piece = design.pieces[0]
     support = piece.support
     changes: dict[str, object] = {}
@@ -108,9 +112,8 @@ def _scaled(design: Design, scale: float, room: Room, neat: Callable[[float], fl
                 min(value * scale, free_height_m(room) - 0.1 if name in UPWARD else 60.0)
             )
     runs = piece.runs[:1]
-    return piece.model_copy(
-        update={"support": support.but(**changes), "runs": runs, "greenery": ()}
-    )
+    sized = piece.model_copy(update={"support": support.but(**changes), "runs": runs})
+    return sized.without(*(kind for kind in PARTS.values() if "start" in kind.model_fields))
 
 
 def _extent(worked: Worked) -> tuple[float, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from jobs.design.compose import Composition
+from jobs.design.composition import Composition
 from jobs.design.document import Design, Piece
 from jobs.design.needs import ballast_weights
 from jobs.design.practice import Practice
@@ -13,6 +13,8 @@ from jobs.design.settle import Settled
 from jobs.design.takeoff import KitToPack
 from pricing.core.supply_keys import SupplyKey
 from studio.measure import Units, write_length
+
+CABLE_TIE = SupplyKey("fastener", "cable tie")
 
 
 def pack_kit(
@@ -68,14 +70,14 @@ def _tools(design: Design, composition: Composition) -> Iterator[KitToPack]:
         "sizing template", "every balloon to its diameter", key=SupplyKey("tool", "sizing template")
     )
     yield tool("tape measure", "places on the frame")
-    if composition.strands:
+    if any(need.key == CABLE_TIE for p, at in composition.parts for need in p.needs(at, "metric")):
         yield tool("snips", "cable ties")
     if any(piece.support.joints_s_m for piece in design.pieces):
         yield tool("roll of low-profile tape", "joints of the frame")
     if composition.ribbons or any(piece.support.hung for piece in design.pieces):
         yield tool("scissors", "ribbon and line")
-    if any(piece.floaters and piece.floaters.on == "helium" for piece in design.pieces):
-        yield tool("cylinder of helium with filler and strap", "floaters")
+    asked = [item for part, setting in composition.parts for item in part.tools(setting)]
+    yield from {item.name: item for item in asked}.values()
     yield tool("pin on a handle", "letting balloons down at take-down")
     yield tool("bin bags", "take-down: no piece of balloon stays behind", 4)
 

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from decimal import Decimal
-from typing import Literal
 
-from jobs.design.compose import Composition, pieces_on_gas
+from jobs.design.composition import Composition
 from jobs.design.document import Design
+from jobs.design.parts.base import Times, Where
 from jobs.design.practice import Practice, learning_factor
 from pricing.core.need import Labour
 
-type Where = Literal["workshop", "site"]
-type Work = Iterator[tuple[str, Where, float]]  # operation, place, times
+type Work = Iterator[Times]
 
 
 def tally_labour(
@@ -22,7 +21,7 @@ def tally_labour(
     """Minutes by operation. A cluster that repeats only a few times is slower than a steady hand's."""
     times: defaultdict[tuple[str, Where], float] = defaultdict(float)
     slow: defaultdict[tuple[str, Where], float] = defaultdict(float)  # times, weighed by learning
-    for operation, place, count in _inflating(design, composition):
+    for operation, place, count in _inflating(composition):
         times[operation, place] += count
         slow[operation, place] += count
     for operation, place, count, factor in _clusters(composition, practice):
@@ -51,11 +50,10 @@ def _milli(value: float) -> Decimal:
     return Decimal(round(value * 1000)) / 1000
 
 
-def _inflating(design: Design, composition: Composition) -> Work:
-    on_gas = pieces_on_gas(design)
+def _inflating(composition: Composition) -> Work:
     sizes: Counter[float] = Counter()
     for cluster in composition.clusters:
-        if cluster.part == "floater" and cluster.piece in on_gas:
+        if cluster.maker.on_gas:
             yield "fill a floater with helium", "site", len(cluster.balls)
             continue
         for ball in cluster.balls:
@@ -74,13 +72,16 @@ def _clusters(
     composition: Composition, practice: Practice
 ) -> Iterator[tuple[str, Where, float, float]]:
     """Making, placing, finishing and taking down, by kinds of equal clusters, with each kind's learning."""
-    kinds = Counter((c.part, c.recipe, len(c.balls), c.hold) for c in composition.clusters)
-    for (part, _, balls, hold), count in kinds.items():
+    kinds = Counter(
+        (c.maker.placing(c), c.maker.finessed, c.part, c.recipe, len(c.balls))
+        for c in composition.clusters
+    )
+    for (placing, finessed, _, _, balls), count in kinds.items():
         factor = learning_factor(count, practice)
         for operation, each in making(balls):
             yield operation, "workshop", each * count, factor
-        yield placing(part, hold), "site", count, factor
-        if part == "run":
+        yield placing, "site", count, factor
+        if finessed:
             yield "finesse a cluster", "site", count, factor
         yield "take down a cluster", "site", count, 1.0
 
@@ -95,17 +96,6 @@ def making(balls: int) -> Iterator[tuple[str, int]]:
         yield "join an eight", balls // 8
     else:
         yield "make another cluster", 1
-
-
-def placing(part: str, hold: str) -> str:
-    named = {
-        "accent": "set an accent",
-        "feature": "set a feature",
-        "skirt": "lay a skirt cluster",
-        "topper": "set a topper",
-        "floater": "set a floater",
-    }
-    return named.get(part, f"place a {hold} cluster")
 
 
 def _everything_else(design: Design, composition: Composition) -> Work:
@@ -125,14 +115,5 @@ def _everything_else(design: Design, composition: Composition) -> Work:
         if piece.support.hung:
             yield "set a hook", "site", len(piece.support.hooks_s_m)
             yield "string a metre of line", "site", piece.support.length_m
-    for strands in composition.strands:
-        yield "wrap a metre of greenery", "site", strands.needed_m * strands.side_by_side
-        yield "set a fastener", "site", strands.fasteners
-    yield "tuck a stem", "site", sum(count for _, count in composition.stems)
-    for ribbon in composition.ribbons:
-        if ribbon.use == "wrap":
-            yield "wrap a metre of ribbon", "site", ribbon.count * ribbon.cut_mm / 1000
-        elif ribbon.use == "tail":
-            yield "hang a ribbon tail", "site", ribbon.count
-        elif ribbon.use == "bow":
-            yield "tie a bow", "workshop", ribbon.count
+    for part, setting in composition.parts:
+        yield from part.work(setting)

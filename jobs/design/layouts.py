@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from jobs.design.document import Design, Piece, Place, Run
+from jobs.design.document import Design, Piece, Run
+from jobs.design.parts import KINDS
 from jobs.design.supports import Support
 from jobs.design.supports.curves import UP
+from jobs.design.values import Place
 
 # What it is called on the page. Words of the trade.
 LAYOUTS = {
@@ -34,20 +36,10 @@ def _covered(piece: Piece, layout: str) -> Piece:
     run = piece.runs[0].model_copy(
         update={"start": start, "end": end, "features": (), "clusters": None}
     )
-    bare = (
-        {
-            "skirt": None,
-            "accents": None,
-            "features": None,
-            "greenery": (),
-            "tails": None,
-            "bows": None,
-            "stems": None,
-        }
-        if layout == "garland only"
-        else {}
-    )
-    return piece.model_copy(update={"runs": (_fitting(piece.support, run),), **bare})
+    covered = piece.model_copy(update={"runs": (_fitting(piece.support, run),)})
+    if layout != "garland only":
+        return covered
+    return covered.without(*(kind for kind in KINDS.values() if not kind.with_garland))
 
 
 def _stretch(support: Support, layout: str) -> tuple[Place, Place]:

@@ -4,22 +4,21 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from math import ceil
 
-from jobs.design.compose import Ball, Cluster, Composition
-from jobs.design.document import Design, Fixed, Grade, nominal_m
-from jobs.design.gas import volume_m3
+from jobs.design.composition import Ball, Composition
+from jobs.design.document import Design
 from jobs.design.practice import Practice
+from jobs.design.values import Grade, nominal_m
 from pricing.core.need import Need
 from pricing.core.spares import spares
 from pricing.core.supply_keys import KeyGrade, SupplyKey
-from studio.measure import Units, write_length
+from studio.measure import Units
 
-# Common practice, no source: half a tie for what is hung on a cluster or laid at the foot, a whole one for a
-# topper and for a cluster that is tied to its frame; two dots of glue for what is stuck.
-HALF_TIES = {"accent": 1, "feature": 1, "skirt": 1, "topper": 2, "floater": 0}
-DOTS_EACH = 2
+# What loose parts use, in the order of the shopping list by the kind of supply; the rest follows.
+LISTED = ("gas", "weight", "stick", "greenery", "stem", "fastener")
 
 
 def count_needs(
@@ -28,9 +27,8 @@ def count_needs(
     """Balloons first, then what holds them, greenery, ribbon, frames. `units` are those of the labels."""
     return (
         *_balloons(composition, practice),
-        *_fixings(design, composition, practice),
-        *_floaters(design),
-        *_greenery(composition, units),
+        *_fixings(composition, practice),
+        *_of_parts(composition, units),
         *_ribbon(composition),
         *_hung(design, practice),
         *_frames(design, practice),
@@ -67,22 +65,9 @@ def balloon_key(ball: Ball) -> SupplyKey:
     return _key(ball.size, ball.colour.name, ball.colour.grade)
 
 
-def fixed_by(design: Design, cluster: Cluster) -> Fixed:
-    """What holds a loose cluster: a tie, unless its piece says dots."""
-    piece = design.pieces[cluster.piece]
-    part = {"accent": piece.accents, "feature": piece.features}.get(cluster.part)
-    return part.fixed if part else "tie"
-
-
-def _fixings(design: Design, composition: Composition, practice: Practice) -> Iterator[Need]:
-    halves = dots = 0
-    for cluster in composition.clusters:
-        if cluster.part == "run":
-            halves += 2 if cluster.hold == "tied" else 0
-        elif fixed_by(design, cluster) == "dot":
-            dots += DOTS_EACH
-        else:
-            halves += HALF_TIES[cluster.part]
+def _fixings(composition: Composition, practice: Practice) -> Iterator[Need]:
+    halves = sum(c.maker.half_ties(c) for c in composition.clusters)
+    dots = sum(c.maker.dots(c) for c in composition.clusters)
     if halves:
         count = ceil(halves / 2)
         rate = practice.loss_rates["professional"]
@@ -98,57 +83,24 @@ def _fixings(design: Design, composition: Composition, practice: Practice) -> It
         )
 
 
-def _floaters(design: Design) -> Iterator[Need]:
-    """Gas at the pressure outside, weights, sticks."""
-    litres = weights = sticks = 0
-    for piece in design.pieces:
-        if (floaters := piece.floaters) is None:
-            continue
-        if floaters.on == "stick":
-            sticks += floaters.count
-        else:
-            litres += ceil(floaters.count * volume_m3(floaters.blown_m) * 1000)
-            weights += ceil(floaters.count / floaters.per_weight)
-    if litres:
-        yield Need(
-            key=SupplyKey("gas", "helium"),
-            label="helium",
-            quantity=Decimal(litres) / 1000,
-            unit="m³",
-        )
-        yield Need(
-            key=SupplyKey("weight", "floater"),
-            label="weight for floaters",
-            quantity=Decimal(weights),
-        )
-    if sticks:
-        yield Need(
-            key=SupplyKey("stick", "floater"), label="stick for a balloon", quantity=Decimal(sticks)
-        )
+def _of_parts(composition: Composition, units: Units) -> Iterator[Need]:
+    """What each loose part says that it uses, equal things of the whole design together."""
+    found: dict[tuple[SupplyKey, str], list[Need]] = defaultdict(list)
+    for part, setting in composition.parts:
+        for need in part.needs(setting, units):
+            found[need.key, need.label].append(need)
+    order = {start: place for place, start in enumerate(LISTED)}
+    starts = sorted(found, key=lambda said: order.get(said[0].kind, len(LISTED)))
+    for said in starts:
+        yield replace(found[said][0], quantity=_sum_of(found[said]))
 
 
-def _greenery(composition: Composition, units: Units) -> Iterator[Need]:
-    strands: Counter[tuple[str, float]] = Counter()
-    for s in composition.strands:
-        strands[s.plant, s.strand_m] += s.strands
-    for (plant, strand_m), count in strands.items():
-        yield Need(
-            key=SupplyKey("greenery", plant),
-            label=f"greenery strand, {plant}, {write_length(strand_m, units)}",
-            quantity=Decimal(count),
-        )
-    stems: Counter[str] = Counter()
-    for plant, count in composition.stems:
-        stems[plant] += count
-    for plant, count in stems.items():
-        yield Need(
-            key=SupplyKey("stem", plant), label=f"greenery stem, {plant}", quantity=Decimal(count)
-        )
-    fasteners = sum(s.fasteners for s in composition.strands)
-    if fasteners:
-        yield Need(
-            key=SupplyKey("fastener", "cable tie"), label="cable tie", quantity=Decimal(fasteners)
-        )
+def _sum_of(needs: list[Need]) -> Decimal:
+    """Of counts, or of measures in whole thousandths. ValueError for anything finer."""
+    thousandths = sum(need.quantity * 1000 for need in needs)
+    if thousandths != int(thousandths):
+        raise ValueError(f"{needs[0].key}: expected whole thousandths, got {thousandths / 1000}")
+    return Decimal(int(thousandths)) / 1000
 
 
 def _ribbon(composition: Composition) -> Iterator[Need]:

@@ -8,24 +8,15 @@ from typing import Annotated, NamedTuple
 
 from pydantic import Field
 
-from jobs.design.document import Design, Name, Piece
+from jobs.design.document import Design, Piece
+from jobs.design.parts import KINDS
 from jobs.design.supports.base import Frozen
+from jobs.design.values import Name
 
 MOST = 4  # options of one design: sixteen ways, each counted and priced whole
 WHOLE = "whole"
 # Parts of a piece that can be left out by themselves, and their plain words.
-LOOSE = {
-    "skirt": "balloons spilling over the floor",
-    "accents": "small accents",
-    "features": "large balloons set along it",
-    "topper": "the balloon on top",
-    "floaters": "single balloons",
-    "greenery": "greenery",
-    "stems": "sprigs of greenery",
-    "tails": "hanging ribbons",
-    "wraps": "ribbon round the frame",
-    "bows": "bows",
-}
+LOOSE = {key: kind.words for key, kind in KINDS.items()}
 
 
 class Part(NamedTuple):
@@ -50,7 +41,7 @@ def parts_of(design: Design) -> Iterator[tuple[Part, str]]:
         if len(design.pieces) > 1:
             yield Part(at, WHOLE), piece.name
         for what, words in LOOSE.items():
-            if getattr(piece, what):
+            if piece.parts(KINDS[what]):
                 yield Part(at, what), f"{piece.name}: {words}"
 
 
@@ -146,5 +137,4 @@ def always_in(options: Sequence[Option], design: Design, its_own: Sequence[Optio
 
 
 def _bare(piece: Piece, out: set[str]) -> Piece:
-    nothing = {what: () if isinstance(getattr(piece, what), tuple) else None for what in out}
-    return piece.model_copy(update=nothing) if nothing else piece
+    return piece.without(*(KINDS[what] for what in out)) if out else piece

@@ -11,17 +11,10 @@ from collections.abc import Iterator
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
-from jobs.design.document import Colour
-from jobs.design.picture_room import (
-    Frame,
-    View,
-    draw_dimensions,
-    draw_room,
-    draw_support,
-    project,
-)
+from jobs.design.picture_plane import Thing, View, project
+from jobs.design.picture_room import Frame, draw_dimensions, draw_room, draw_support
 from jobs.design.picture_shading import gradient_stops
-from jobs.design.picture_soft import Thing, draw_leaves, draw_ribbons
+from jobs.design.values import Colour
 from jobs.design.working import Worked
 from studio.measure import Units
 
@@ -70,13 +63,10 @@ def draw_pieces(
 ) -> Iterator[str]:
     """Piece by piece, so that one can be moved whole (or `only` one of them); within a piece by depth."""
     things: list[list[Thing]] = [[] for _ in worked.design.pieces]
-    for made in (
-        _balls(worked, frame, prefix, live=live),
-        draw_leaves(worked, frame.view),
-        draw_ribbons(worked, frame.view),
-    ):
-        for thing in made:
-            things[thing.piece].append(thing)
+    for thing in _balls(worked, frame, prefix, live=live):
+        things[thing.piece].append(thing)
+    for part, setting in worked.composition.parts:
+        things[setting.index] += part.draw(setting, worked, frame.view)
     for index, piece in enumerate(worked.design.pieces):
         if only not in (None, index):
             continue

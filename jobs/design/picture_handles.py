@@ -1,4 +1,4 @@
-"""What can be taken hold of on the picture: ends of runs, features, a skirt's edges, a whole piece.
+"""What can be taken hold of on the picture: ends of runs, a whole piece, and what its loose parts offer.
 
 Each handle is a slider for pointer and keys alike, and names the form field that says the same in words, so
 nothing can be done by dragging alone (WCAG 2.5.7).
@@ -7,14 +7,13 @@ nothing can be done by dragging alone (WCAG 2.5.7).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import Literal
 from xml.sax.saxutils import quoteattr
 
 import numpy as np
 
 from jobs.design.document import Piece
-from jobs.design.picture_room import ACCENT, on_path, project
+from jobs.design.handle import Handle, handle_along
+from jobs.design.picture_plane import ACCENT, on_path, project
 from jobs.design.places import s_of
 from jobs.design.working import Worked
 from studio.measure import Units, write_length
@@ -22,45 +21,15 @@ from studio.measure import Units, write_length
 BELOW_CM = 40  # the handle of a whole piece, under its dimension line
 WAY_STEPS = 192  # points of a path that the page projects the pointer on
 
-type Kind = Literal["end", "feature", "place", "edge", "piece"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Handle:
-    kind: Kind
-    piece: int
-    path: str  # of the field in the document
-    label: str
-    x_cm: float
-    y_cm: float
-    now: float  # metres along the path, or across the floor
-    least: float
-    most: float
-    said: str  # the same for those who listen
-    run: int = -1
-    index: int = 0  # which of several places in one field
-
 
 def handles(worked: Worked, units: Units) -> Iterator[Handle]:
     """Every handle of a design seen from the front."""
     for index, piece in enumerate(worked.design.pieces):
         yield from _ends(index, piece, worked, units)
-        yield from _features(index, piece, worked, units)
-        yield from _edges(index, piece, units)
+        for part, setting in worked.composition.parts:
+            if setting.index == index:
+                yield from part.handles(setting, worked, units)
         yield _whole(index, piece, units)
-
-
-def _along(
-    index: int, piece: Piece, s_m: float, units: Units, kind: Kind, path: str, label: str,
-    run: int = -1, which: int = 0,
-) -> Handle:  # fmt: skip
-    length = piece.support.length_m
-    s_m = min(s_m % (length + 1e-9), length) if piece.support.closed else min(s_m, length)
-    ((x, y, _),) = project(on_path(piece, piece.support.points(np.array([s_m]))), "front").tolist()
-    return Handle(
-        kind=kind, piece=index, path=path, label=label, x_cm=x, y_cm=y, now=s_m, least=0.0, most=length,
-        said=f"{write_length(s_m, units)} along, {write_length(-y / 100, units)} up", run=run, index=which,
-    )  # fmt: skip
 
 
 def _ends(index: int, piece: Piece, worked: Worked, units: Units) -> Iterator[Handle]:
@@ -68,44 +37,17 @@ def _ends(index: int, piece: Piece, worked: Worked, units: Units) -> Iterator[Ha
         for end, s in (("start", stretch.start_s_m), ("end", stretch.end_s_m)):
             path = f"$.pieces[{index}].runs[{run}].{end}"
             label = f"{piece.name}, run {run + 1}, {'from' if end == 'start' else 'to'}"
-            yield _along(index, piece, s, units, "end", path, label, run)
+            yield handle_along(index, piece, s, units, kind="end", path=path, label=label, run=run)
         which = 0
         for feature in piece.runs[run].features:
             for place in feature.at:
                 path = f"$.pieces[{index}].runs[{run}].features"
                 label = f"{piece.name}, run {run + 1}, {feature.recipe} {which + 1}"
-                yield _along(
-                    index,
-                    piece,
-                    s_of(piece.support, place),
-                    units,
-                    "place",
-                    path,
-                    label,
-                    run,
-                    which,
-                )
+                s = s_of(piece.support, place)
+                yield handle_along(
+                    index, piece, s, units, kind="place", path=path, label=label, run=run, which=which
+                )  # fmt: skip
                 which += 1
-
-
-def _features(index: int, piece: Piece, worked: Worked, units: Units) -> Iterator[Handle]:
-    loose = [c for c in worked.composition.clusters if c.piece == index and c.part == "feature"]
-    for which, cluster in enumerate(loose):
-        label = f"{piece.name}, loose feature {which + 1}"
-        path = f"$.pieces[{index}].features.at"
-        yield _along(index, piece, cluster.s_m, units, "feature", path, label, which=which)
-
-
-def _edges(index: int, piece: Piece, units: Units) -> Iterator[Handle]:
-    if skirt := piece.skirt:
-        for side, sign in (("left", -1), ("right", 1)):
-            x = skirt.centre_m + sign * skirt.width_m / 2
-            yield Handle(
-                kind="edge", piece=index, path=f"$.pieces[{index}].skirt.width_m",
-                label=f"{piece.name}, skirt’s {side} edge", x_cm=100 * (x + piece.at_m), y_cm=-4,
-                now=x, least=-20, most=20, said=f"skirt {write_length(skirt.width_m, units)} wide",
-                index=0 if sign < 0 else 1,
-            )  # fmt: skip
 
 
 def _whole(index: int, piece: Piece, units: Units) -> Handle:
@@ -148,9 +90,7 @@ def _drawn(handle: Handle, field: str, names: Mapping[str, str]) -> str:
         )
     centre = ""
     if handle.kind == "edge":
-        centre = (
-            f" data-centre={quoteattr(names.get(f'$.pieces[{handle.piece}].skirt.centre_m', ''))}"
-        )
+        centre = f" data-centre={quoteattr(names.get(handle.centre, ''))}"
     return (
         f'<g class="handle" id="h-{field}-{handle.index}" tabindex="0" role="slider" data-kind="{handle.kind}" '
         f'data-field={quoteattr(field)}{centre} data-piece="{handle.piece}" data-run="{handle.run}" '

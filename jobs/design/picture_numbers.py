@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from jobs.design.picture import draw_gradients, draw_pieces
-from jobs.design.picture_room import INK, Frame, extent, project
+from jobs.design.picture_plane import INK, project
+from jobs.design.picture_room import Frame, extent
 from jobs.design.working import Worked
 
 type Array = NDArray[np.float64]

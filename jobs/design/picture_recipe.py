@@ -7,8 +7,8 @@ from itertools import accumulate
 from math import cos, pi, sin, tau
 
 from jobs.design.clusters import layers
-from jobs.design.document import Recipe
-from jobs.design.picture_room import INK
+from jobs.design.picture_plane import INK
+from jobs.design.values import Recipe
 
 APART = 1.15  # how far the balls are pulled apart, so that each is seen whole
 GAP = 0.35  # between two rings, of the widest ball

@@ -3,23 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from jobs.design.document import Piece
+from jobs.design.picture_plane import ACCENT, FAINT, INK, View, on_path, project
 from jobs.design.supports.curves import Point
 from jobs.design.working import Worked
 from studio.measure import FOOT_M, Units, write_length
 
-type View = Literal["front", "side", "plan"]
-type Array = NDArray[np.float64]
-
-INK = "#2b2320"
 BAR_CM = 135.0  # a scale bar of a metre, and its name
-FAINT = "#8a7d70"
-ACCENT = "#a8432f"
 PERSON_M = 1.7
 PERSON = (  # our own outline, 170 tall, feet at 0 0: head, dress-coat shoulders, two legs
     "M-3 0L-4-44Q-5-62-4-80L-6-80Q-9-62-9-44L-10-2Q-13 0-15 0L-15-3Q-12-5-12-44Q-13-66-12-84"
@@ -27,26 +20,6 @@ PERSON = (  # our own outline, 170 tall, feet at 0 0: head, dress-coat shoulders
     "Q7-155 3-151L4-146Q9-145 13-141Q16-136 16-118Q17-98 12-84Q13-66 12-44Q12-5 15-3L15 0"
     "Q13 0 10-2L9-44Q9-62 6-80L4-80Q5-62 4-44L3 0Z"
 )
-
-
-def project(at_m: Array, view: View) -> Array:
-    """Points (x, y, z) in metres, shape (n, 3), on the sheet: across and down in cm, and depth in metres.
-
-    A greater depth is nearer to the eye. From the front x goes across; from the right side y does, the front
-    on the left; from above x goes across and what is nearer to the viewer in front is lower on the sheet.
-    """
-    x, y, z = at_m.T
-    ways = {
-        "front": (100 * x, -100 * z, y),
-        "side": (-100 * y, -100 * z, x),
-        "plan": (100 * x, 100 * y, z),
-    }
-    return np.column_stack(ways[view])
-
-
-def on_path(piece: Piece, points: Array) -> Array:
-    """A support's points (x, z) as points in the room, shape (n, 3)."""
-    return np.column_stack([points[:, 0] + piece.at_m, np.zeros(len(points)), points[:, 1]])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

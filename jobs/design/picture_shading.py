@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from jobs.design.document import Colour
+from jobs.design.values import Colour
 
 type Stop = tuple[float, str, float]  # offset, colour, opacity
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
-from jobs.design.document import Place
 from jobs.design.stretch import Stretch
 from jobs.design.supports.base import NoSuchPlace, Support
+from jobs.design.values import Place
 from studio.measure import LengthError, Units, read_length, write_exact
 
 EXAMPLES = {

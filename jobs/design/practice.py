@@ -10,7 +10,17 @@ from dataclasses import dataclass, field
 from math import log2
 from types import MappingProxyType
 
-# Minutes for one of each operation, by a steady hand. Common practice, no source.
+from jobs.design.parts import KINDS
+from jobs.design.parts.base import Stage
+
+
+def _of_parts(*stages: Stage) -> dict[str, float]:
+    """Minutes of what loose parts ask, stage by stage."""
+    said = [operation for kind in KINDS.values() for operation in kind.operations]
+    return {o.name: o.minutes for stage in stages for o in said if o.stage == stage}
+
+
+# Minutes for one of each operation, by a steady hand, in the order of work. Common practice, no source.
 MINUTES: Mapping[str, float] = MappingProxyType(
     {
         "shop and order": 45.0,  # for one job, the asking and comparing included
@@ -27,21 +37,12 @@ MINUTES: Mapping[str, float] = MappingProxyType(
         "place a slipped cluster": 0.40,
         "place a locked cluster": 0.60,
         "place a tied cluster": 1.00,
-        "lay a skirt cluster": 0.75,
-        "set an accent": 0.75,
-        "set a feature": 2.0,
-        "set a topper": 2.5,
-        "set a floater": 0.75,
+        **_of_parts(Stage.PLACING),
         "set up a frame part": 3.0,
         "tape a joint": 0.75,
         "set a hook": 1.5,
         "string a metre of line": 0.5,
-        "wrap a metre of greenery": 2.0,
-        "tuck a stem": 0.3,
-        "set a fastener": 0.4,
-        "hang a ribbon tail": 0.75,
-        "wrap a metre of ribbon": 0.6,
-        "tie a bow": 3.0,
+        **_of_parts(Stage.GREENING, Stage.FASTENING, Stage.DRESSING),
         "finesse a cluster": 0.2,
         "sweep up the workshop": 15.0,
         "load": 20.0,

@@ -8,7 +8,7 @@ from math import ceil, floor, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from jobs.design.compose import Cluster, Composition
+from jobs.design.composition import Cluster, Composition
 from jobs.design.document import Design, Piece, Room
 from jobs.design.practice import Practice
 from jobs.design.settle import Settled
@@ -17,13 +17,6 @@ from jobs.design.takeoff import Finding
 from studio.measure import INCH_M, Units, write_length
 
 CLEAR_M = 0.02  # what a mend keeps between the highest balloon and the ceiling
-ON_TUBE = ("run", "accent", "feature")
-# Parts that stand by themselves, and what lowers each.
-LOOSE = {
-    "topper": "A smaller topper, or a column {} shorter, clears it.",
-    "floater": "Floaters on strings {} shorter clear it.",
-    "skirt": "A heap {} lower clears it.",
-}
 # Public guidance for other inflated structures: the end of Beaufort 5, 29–38 km/h or 19–24 mph (WMO, from memory).
 TAKE_DOWN_WIND: dict[Units, str] = {"metric": "38 km/h", "imperial": "24 mph"}
 
@@ -101,20 +94,20 @@ def _mends(
     """What would bring each of the parts that are too high under the ceiling."""
     piece, ceiling = design.pieces[index], design.room.ceiling_m or 0.0
     touching = [composition.clusters[i] for i in np.unique(settled.cluster[high])]
-    if on_tube := [c for c in touching if c.part in ON_TUBE]:
+    if on_tube := [c for c in touching if c.maker.on_tube]:
         reach = reach_m(index, composition, settled)
         yield _lower(piece, ceiling - reach - CLEAR_M, on_tube, units)
     tops = settled.free_z_m + settled.radii_m
-    for part, words in LOOSE.items():
-        theirs = np.array([c.part == part for c in composition.clusters], dtype=bool)
-        if (mine := high & theirs[settled.cluster]).any():
-            yield words.format(_up(float(tops[mine].max()) - ceiling + CLEAR_M, units))
+    for words in dict.fromkeys(c.maker.lowering for c in touching if c.maker.lowering):
+        theirs = np.array([c.maker.lowering == words for c in composition.clusters], dtype=bool)
+        mine = high & theirs[settled.cluster]
+        yield words.format(_up(float(tops[mine].max()) - ceiling + CLEAR_M, units))
 
 
 def reach_m(index: int, composition: Composition, settled: Settled) -> float:
     """How far the balls on a piece's tube stand beyond its centre line upward, metres; it has some."""
     on_tube = np.array(
-        [c.piece == index and c.part in ON_TUBE for c in composition.clusters], dtype=bool
+        [c.piece == index and c.maker.on_tube for c in composition.clusters], dtype=bool
     )
     foot_z = np.array([c.z_m for c in composition.clusters])
     mine = on_tube[settled.cluster]

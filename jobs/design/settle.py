@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from jobs.design.clusters import CENTRES_OVER_RADIUS
-from jobs.design.compose import Composition
+from jobs.design.composition import Composition
 from jobs.design.document import Design
 
 type Array = NDArray[np.float64]
@@ -28,8 +28,6 @@ TIGHT = 0.21  # an overlap that ends the further rounds
 REBUILD = 6  # rounds that one list of neighbours serves
 PULL = 0.01  # part of the way home in each round
 LONGER = 1.06  # the reach grows so much with each list of neighbours of the further rounds
-# A ball stays within this part of its diameter of where it began; the others go where they are pushed.
-REACH = {"run": 1.0, "topper": 0.1, "floater": 0.3}
 BEHIND = 0.6  # a ball in front of a board presses flat to this part of its radius
 
 
@@ -53,7 +51,7 @@ def settle(design: Design, composition: Composition) -> Settled:
             centres_m=np.zeros((0, 3)), radii_m=radii, free_z_m=np.zeros(0), cluster=cluster
         )
     home = _begin(design, composition)
-    loose = np.repeat([REACH.get(c.part, np.inf) for c in composition.clusters], sizes)
+    loose = np.repeat([c.maker.sway for c in composition.clusters], sizes)
     reach = loose * 2 * radii
     in_front = np.repeat([c.lies == "in front" for c in composition.clusters], sizes)
     back = np.where(in_front, BEHIND * radii, -np.inf)  # a wall or board stands behind

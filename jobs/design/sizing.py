@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from jobs.design.compose import Composition, pieces_on_gas
-from jobs.design.document import Design, Room, finished_range_m
+from jobs.design.composition import Composition
+from jobs.design.document import Design, Room
 from jobs.design.gas import growth, strokes, volume_m3
 from jobs.design.practice import Practice
+from jobs.design.values import finished_range_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,10 +42,8 @@ def size_balloons(
 
     Those are filled where they stand, to what they are to be, and no pump works on them.
     """
-    gas = pieces_on_gas(design)
     tally = Counter(
-        (b.blown_m, b.size, c.part == "floater" and c.piece in gas)
-        for c in composition.clusters for b in c.balls
+        (b.blown_m, b.size, c.maker.on_gas) for c in composition.clusters for b in c.balls
     )  # fmt: skip
     grown = room_growth(design.room, practice)
     return tuple(

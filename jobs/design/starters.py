@@ -5,21 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import floor
 
-from jobs.design.document import (
-    Accents,
-    Balls,
-    Colour,
-    Design,
-    Greenery,
-    Hold,
-    Piece,
-    Place,
-    Recipe,
-    Room,
-    Run,
-    Topper,
-)
+from jobs.design.document import Design, Piece, Room, Run
+from jobs.design.parts.accents import Accents
+from jobs.design.parts.greenery import Greenery
+from jobs.design.parts.topper import Topper
 from jobs.design.supports import KINDS, Support
+from jobs.design.values import Balls, Colour, Hold, Place, Recipe
 from studio.measure import FOOT_M, INCH_M, Units
 
 PALETTE = (
@@ -81,11 +72,8 @@ def begin_piece(kind: str, free_m: float, neat: Neat) -> Piece:
     pattern = ("quad of 11s",) if support.topped else ("eight",)
     hold: Hold = "tied" if support.hung else "locked"
     run = Run(start=Place(share=0), end=Place(share=1), pattern=pattern, hold=hold)
-    return Piece(
-        name=support.label.capitalize(), support=support, runs=(run,),
-        accents=None if support.topped else minis(6, neat),
-        topper=Topper(size="24 in", blown_m=neat(0.5)) if support.topped else None,
-    )  # fmt: skip
+    more = Topper(size="24 in", blown_m=neat(0.5)) if support.topped else minis(6, neat)
+    return Piece(name=support.label.capitalize(), support=support, runs=(run,)).having(more)
 
 
 def minis(count: int, neat: Neat) -> Accents:
@@ -105,7 +93,5 @@ def crescent(support: Support, free_m: float, neat: Neat) -> Piece:
         overlap_m=neat(0.06), fastener_gap_m=neat(1.0),
     )  # fmt: skip
     name = "Ringed backdrop" if support.kind == "ring" else support.label.capitalize()
-    return Piece(
-        name=name, support=support, runs=(Run(start=right, end=left, pattern=("eight",)),),
-        accents=minis(6, neat), greenery=(bare,),
-    )  # fmt: skip
+    run = Run(start=right, end=left, pattern=("eight",))
+    return Piece(name=name, support=support, runs=(run,)).having(minis(6, neat), bare)

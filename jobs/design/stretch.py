@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from studio.measure import Units, write_length
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
@@ -25,3 +27,8 @@ class Stretch:
             )
             for t in turns
         )
+
+    def said(self, units: Units) -> str:
+        """As the build sheet says it: "0.50 m to 2.10 m along"."""
+        start, end = (write_length(s, units) for s in (self.start_s_m, self.end_s_m))
+        return f"{start} to {end} along"

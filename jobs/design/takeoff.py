@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from jobs.design.sizing import Sizing
-from pricing.core.need import Labour, Need
-from pricing.core.supply_keys import SupplyKey
+if TYPE_CHECKING:
+    from jobs.design.sizing import Sizing
+    from pricing.core.need import Labour, Need
+    from pricing.core.supply_keys import SupplyKey
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +34,15 @@ class KitToPack:
     group: Literal["frame", "tools", "safety"]
     why: str  # what in the design asks for it
     key: SupplyKey | None = None  # of a thing that a studio may keep in its hire kit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """Something to do that is no cluster, for the build sheet."""
+
+    what: str
+    where: str = ""
+    how: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

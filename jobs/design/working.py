@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import chain
 
-from jobs.design.compose import Composition, compose
+from jobs.design.compose import compose
+from jobs.design.composition import Composition
 from jobs.design.document import Design
 from jobs.design.findings import Sold, check_design, check_rolls, check_sold, findings_in_order
 from jobs.design.kit import pack_kit

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import phonenumbers
 from django import forms
 
-from jobs.design.document import Place
 from jobs.design.places import PlaceError, read_place, write_place
+from jobs.design.values import Place
 from pricing.core.money import minor_places
 from studio.amounts import Unclear, decimal_mark, read_amount
 from studio.countries import country_of

@@ -7,8 +7,8 @@ from typing import Any, get_args
 
 from django import forms
 
-from jobs.design.document import Place
 from jobs.design.places import PlaceError, read_place, write_place
+from jobs.design.values import Place
 from jobs.pages.fields import LengthField
 
 
@@ -72,6 +72,19 @@ class WeightsField(forms.CharField):
         return (
             super().has_changed(self.prepare_value(initial or {}), data) if data else bool(initial)
         )
+
+
+class HexField(forms.RegexField):
+    """A colour as screens write it: #e8dcc8."""
+
+    widget = forms.TextInput(attrs={"type": "color"})
+
+    def __init__(self, **options: Any) -> None:
+        such = {"invalid": f"{options.get('label')}: expected a colour such as #e8dcc8."}
+        super().__init__(r"^#[0-9a-fA-F]{6}$", error_messages=such, **options)
+
+    def clean(self, value: Any) -> str:
+        return str(super().clean(value)).lower()
 
 
 class NamesField(forms.CharField):

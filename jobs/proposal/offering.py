@@ -18,6 +18,7 @@ from django.utils import timezone
 from jobs import cautions
 from jobs.design.options import always_in
 from jobs.design.reading import design_from
+from jobs.design.wording import listed
 from jobs.inputs import worked_for
 from jobs.log import write_log
 from jobs.models import Acceptance, Job, JobDesign, Offer, RoomPhoto
@@ -26,7 +27,6 @@ from jobs.photos import behind
 from jobs.proposal.agreed import job_terms
 from jobs.proposal.choices import CannotOffer, Choice, Offered, offered_of, options_of
 from jobs.proposal.frozen import event_data, terms_data
-from jobs.proposal.included import listed
 from jobs.proposal.last_sold import event_of
 from jobs.proposal.links import open_link
 from jobs.records import vouch_offer

@@ -9,7 +9,10 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from jobs.design.buildlines import Work, frame_work, soft_work
+from jobs.design.buildlines import frame_work, soft_work
+from jobs.design.parts.greenery import strands_of
+from jobs.design.parts.stems import Stems
+from jobs.design.takeoff import Work
 from jobs.design.working import Worked, work_out
 from tests.strategies import a_design, a_piece, a_run, designs, with_everything
 
@@ -24,7 +27,7 @@ def lines(worked: Worked, units: Any = "metric") -> tuple[Work, ...]:
         for index in range(len(design.pieces))
         for line in (
             *frame_work(design, index, worked.practice, units),
-            *soft_work(design, worked.composition, index, units),
+            *soft_work(worked.composition, index, units),
         )
     )
 
@@ -32,7 +35,7 @@ def lines(worked: Worked, units: Any = "metric") -> tuple[Work, ...]:
 def test_greenery_is_told_with_its_lengths_turns_ends_and_ties() -> None:
     greenery = {**WHOLE, "wrap_pitch_m": 0.5, "tuck_m": 0.1, "strand_m": 2.0, "overlap_m": 0.05}
     worked = work_out(a_design(a_piece(RAIL, greenery=[greenery])))
-    (strands,) = worked.composition.strands
+    (strands,) = strands_of(worked.composition)
     (line,) = (one for one in lines(worked) if "strand" in one.what)
     assert line.what == f"{strands.strands} × strand of mixed leaf, 2.00 m"
     assert line.where == "0.00 m to 3.00 m along"
@@ -85,9 +88,9 @@ def test_all_strands_stems_and_cuts_of_the_take_off_stand_on_the_sheet(design: A
     worked = work_out(design)
     told = [line.what for line in lines(worked)]
     strands = sum(int(w.split(" ×")[0]) for w in told if " × strand of" in w)
-    assert strands == sum(s.strands for s in worked.composition.strands)
+    assert strands == sum(s.strands for s in strands_of(worked.composition))
     stems = sum(int(w.split(" ×")[0]) for w in told if " × stem of" in w)
-    assert stems == sum(count for _, count in worked.composition.stems)
+    assert stems == sum(p.stems(at) for p, at in worked.composition.parts if isinstance(p, Stems))
     cuts: Counter[int] = Counter()
     for what in told:
         if what.startswith("ribbon"):

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from jobs.design.clusters import CENTRES_OVER_RADIUS, layer_pitch, mean_ball_m, outer_m, pitch_m
-from jobs.design.document import Balls, Recipe
 from jobs.design.settle import _code
+from jobs.design.values import Balls, Recipe
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from jobs.design.document import Design
 from jobs.design.picture import draw
 from jobs.design.picture_handles import draw_handles, handles
-from jobs.design.picture_room import View, project
+from jobs.design.picture_plane import View, project
 from jobs.design.picture_shading import gradient_stops, mix
 from jobs.design.reading import read_design
 from jobs.design.working import work_out

@@ -22,7 +22,8 @@ from jobs.design.picture_numbers import (
     lead,
     scale_in,
 )
-from jobs.design.picture_room import extent, project
+from jobs.design.picture_plane import project
+from jobs.design.picture_room import extent
 from jobs.design.working import Worked, work_out
 from tests.strategies import a_design, a_piece, a_run, designs
 

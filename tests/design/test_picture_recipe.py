@@ -8,8 +8,8 @@ from itertools import combinations
 import pytest
 
 from jobs.design.clusters import layers
-from jobs.design.document import Balls, Recipe
 from jobs.design.picture_recipe import draw_recipe
+from jobs.design.values import Balls, Recipe
 
 BALL = re.compile(r'class="ball" cx="([-\d.]+)" cy="([-\d.]+)" r="([-\d.]+)"')
 

@@ -12,6 +12,7 @@ import pytest
 from jobs.design.clusters import layer_pitch
 from jobs.design.compose import compose
 from jobs.design.document import Design
+from jobs.design.parts.greenery import strands_of
 from jobs.design.practice import PRACTICE
 from jobs.design.supports import KINDS
 from jobs.design.working import Worked, work_out
@@ -172,7 +173,7 @@ def test_a_floater_too_small_to_lift_its_ribbon_is_stopped() -> None:
 
 def test_greenery_wrapped_with_tucked_ends() -> None:
     wrap = {"start": {"share": 0}, "end": {"share": 1}, "tuck_m": 0.2, "wrap_pitch_m": 0.5}
-    (strands,) = compose(a_design(a_piece(RAIL, greenery=[wrap])), PRACTICE).strands
+    (strands,) = strands_of(compose(a_design(a_piece(RAIL, greenery=[wrap])), PRACTICE))
     around = pi * (0.025 + PRACTICE.stem_m) / 0.5
     assert strands.needed_m == pytest.approx(3 * sqrt(1 + around**2) + 0.4)
     # A helix round a ring of radius 1 m, ρ 0.1, 12 turns is 9.8206 m and by the straight tube 9.8146 (mpmath):

@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 from scipy import integrate
 
-from jobs.design.document import Place
 from jobs.design.places import stretch_of
 from jobs.design.supports import KINDS
 from jobs.design.supports.base import NoSuchPlace, Support
 from jobs.design.supports.curves import ACROSS, UP
 from jobs.design.supports.rail import Rail
 from jobs.design.supports.ring import Ring
+from jobs.design.values import Place
 
 sizes = st.floats(0.3, 8)
 

@@ -13,8 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.design.buildsheet import build_steps
-from jobs.design.compose import MINI_BALLS, compose
+from jobs.design.compose import compose
 from jobs.design.document import Design
+from jobs.design.parts.accents import MINI_BALLS
+from jobs.design.parts.greenery import strands_of
 from jobs.design.places import read_place
 from jobs.design.practice import MINUTES, PRACTICE
 from jobs.design.reading import read_design, write_design
@@ -80,7 +82,7 @@ def test_the_bare_arc_of_the_ring_takes_four_strands_of_greenery() -> None:
         "wrap_pitch_m": 0.6,
     }
     design = a_design(ring(greenery=[bare]))
-    (strands,) = compose(design, PRACTICE).strands
+    (strands,) = strands_of(compose(design, PRACTICE))
     assert (strands.lengths, strands.strands, strands.fasteners) == (2, 4, 2 * 3)
     assert needs(design)["greenery/mixed leaf"] == 4
     assert needs(design)["fastener/cable tie"] == 6
@@ -96,7 +98,7 @@ def test_a_wrapped_strand_is_as_long_as_its_helix(
 ) -> None:
     rail = {"kind": "rail", "run_m": height, "height_m": 1, "tube_m": 2 * radius - PRACTICE.stem_m}
     wrap = {"start": {"share": 0}, "end": {"share": 1}, "wrap_pitch_m": height / turns}
-    (strands,) = compose(a_design(a_piece(rail, greenery=[wrap])), PRACTICE).strands
+    (strands,) = strands_of(compose(a_design(a_piece(rail, greenery=[wrap])), PRACTICE))
     assert strands.needed_m == pytest.approx(length, abs=5e-10)
     assert strands.needed_m == pytest.approx(
         height * sqrt(1 + (2 * pi * radius * turns / height) ** 2)

@@ -11,6 +11,7 @@ from django.urls import reverse
 from jobs.design.budget import meet_budget
 from jobs.design.compose import compose
 from jobs.design.document import Design
+from jobs.design.parts.greenery import strands_of
 from jobs.design.practice import PRACTICE
 from jobs.design.reading import design_from, read_design
 from jobs.design.working import work_out
@@ -23,7 +24,7 @@ def balls(design: Design) -> Decimal:
     """A price that counts balloons and greenery."""
     made = compose(design, PRACTICE)
     return Decimal(
-        sum(len(c.balls) for c in made.clusters) + 5 * sum(s.strands for s in made.strands)
+        sum(len(c.balls) for c in made.clusters) + 5 * sum(s.strands for s in strands_of(made))
     )
 
 

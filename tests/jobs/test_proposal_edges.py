@@ -15,6 +15,7 @@ from django.utils import timezone
 from jobs.design.document import Design
 from jobs.design.options import Option, Part
 from jobs.design.reading import design_from
+from jobs.design.wording import listed
 from jobs.design.working import work_out
 from jobs.models import Acceptance, Client, ClientLink, Job, LogEntry, Offer, Question
 from jobs.proposal.changes import (
@@ -28,7 +29,7 @@ from jobs.proposal.changes import (
 from jobs.proposal.choices import key_of, letter_of
 from jobs.proposal.client_activity import activity_of
 from jobs.proposal.frozen import OfferedChoice, OfferedEvent, event_data
-from jobs.proposal.included import included, listed
+from jobs.proposal.included import included
 from jobs.proposal.last_sold import event_of, last_jobs
 from jobs.proposal.links import (
     follow_stop,

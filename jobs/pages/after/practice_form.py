@@ -8,8 +8,8 @@ from django import forms
 from django.utils.text import slugify
 
 from jobs.design.clusters import pitch_m
-from jobs.design.document import Balls, Recipe
 from jobs.design.practice import LOSS_RATES, MINUTES, PRACTICE, squeeze_from
+from jobs.design.values import Balls, Recipe
 from jobs.models import StudioPractice
 from jobs.pages.brief.brief_form import BriefPart
 from jobs.pages.fields import CountField, HeatField, InStudioUnits, LengthField, ShareField

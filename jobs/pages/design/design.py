@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
@@ -14,7 +13,8 @@ from django_htmx.http import retarget
 
 from jobs.day.reserving import kit_trouble_of
 from jobs.design.colours import suggest
-from jobs.design.picture_room import View
+from jobs.design.parts.accents import Accents
+from jobs.design.picture_plane import View
 from jobs.design.reading import write_design
 from jobs.design.starters import sketch
 from jobs.design.supports import KINDS
@@ -22,7 +22,13 @@ from jobs.design_editing import DesignPreview, SeenDesign, preview_design, save_
 from jobs.inputs import chosen_row, design_of, placed_in_room
 from jobs.models import Job, JobDesign, Shade
 from jobs.pages.brief.brief import job_of
-from jobs.pages.design.design_form import DesignForm, int_or_zero, with_another, with_suggested
+from jobs.pages.design.design_form import (
+    ADD_ROW,
+    DesignForm,
+    int_or_zero,
+    with_another,
+    with_suggested,
+)
 from jobs.pages.design.design_rows import SIZES
 from jobs.pages.proposal.agreement import agreed_of
 from jobs.proposal.agreed import Locked
@@ -34,7 +40,6 @@ if TYPE_CHECKING:
     from pricing.stores.kit_lacks import KitLack
     from studio.access import AccessRequest
 
-ROW_TABLES = re.compile(r"^add-(palette|clusters|p\d{1,2}-(runs|greenery|wraps))$")
 VIEW_WORDS: dict[View, str] = {
     "front": "from the front",
     "side": "from the side",
@@ -70,7 +75,7 @@ def design_page(request: AccessRequest, number: int, letter: str = "") -> HttpRe
 def remade_form(request: AccessRequest, do: str) -> DesignForm | None:
     """The same typing laid out anew: as it came, with one more row, or with suggested colours."""
     studio, data = request.access.studio, request.POST
-    if ROW_TABLES.match(do):
+    if ADD_ROW.match(do):
         return DesignForm(studio, data=with_another(data, do.removeprefix("add-"), studio))
     if do == "suggest":
         return DesignForm(studio, data=with_suggested(data, suggest))
@@ -165,7 +170,7 @@ def with_piece(request: AccessRequest, job: Job, typed: DesignForm) -> DesignFor
     first = typed.design.recipes[0].name
     new = sketch(kind, job.venue.room(), request.access.units).pieces[0]
     runs = tuple(run.model_copy(update={"pattern": (first,)}) for run in new.runs)
-    new = new.model_copy(update={"runs": runs, "accents": None})
+    new = new.model_copy(update={"runs": runs}).without(Accents)
     pieces = (*typed.design.pieces, new)
     return DesignForm(
         request.access.studio, design=typed.design.model_copy(update={"pieces": pieces})

@@ -6,40 +6,76 @@ import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from django import forms
 from django.core.exceptions import BadRequest
 
-from jobs.design.document import FORMAT, VERSION, Design, Piece
+from jobs.design.document import FORMAT, VERSION, Design, Piece, Run
+from jobs.design.parts import KINDS as PARTS
 from jobs.design.reading import Unreadable, read_design
-from jobs.design.supports import KINDS
-from jobs.pages.design import design_rows as parts
-from jobs.pages.design.design_rows import BallsRows, ColourRows, DesignRow
-from jobs.pages.design.support_form import support_part
+from jobs.design.supports import KINDS, Support
+from jobs.design.values import Balls, Colour, Recipe
+from jobs.pages.design.derived_form import form_of
+from jobs.pages.design.design_rows import DesignRow, DesignRows
 
 if TYPE_CHECKING:
     from django.http import QueryDict
 
     from studio.models import Studio
 
-NEW_ROWS: dict[str, type[DesignRow]] = {
-    "palette": parts.ColourRow, "clusters": parts.BallsRow, "runs": parts.RunRow,
-    "greenery": parts.GreeneryRow, "wraps": parts.WrapRow,
-}  # fmt: skip
-TABLES = {"runs": parts.RunRows, "greenery": parts.GreeneryRows, "wraps": parts.WrapRows}
 NOTHING: dict[str, str] = {}
-OPTIONAL: dict[str, type[DesignRow]] = {
-    "skirt": parts.SkirtPart, "accents": parts.AccentsPart, "features": parts.FeaturesPart,
-    "topper": parts.TopperPart, "floaters": parts.FloatersPart, "stems": parts.StemsPart,
-    "tails": parts.TailsPart, "bows": parts.BowsPart,
-}  # fmt: skip
 MOST_ROWS = 1000  # of all tables: as many as the largest document has (24 + 24 × 6 + 20 × 40), and some to take out
-NAMES = {
-    "accents": "minis",
-    "features": "loose features",
-    "stems": "greenery stems",
-    "tails": "ribbon tails",
+
+PIECE_FORM = form_of(
+    {n: f for n, f in Piece.model_fields.items() if n in ("name", "at_m", "passed")}
+)
+RUN_HELP = (
+    "From and to: “left 6 ft” is a height on that side, “1.2 m along” a length from the start, “40 %” a share; "
+    "“start”, “end”."
+)
+# The row of each table: those of the whole design, then those of a piece.
+ROWS = {
+    "palette": form_of(Colour.model_fields, filled=True),
+    "clusters": form_of({"recipe": Recipe.model_fields["name"], **Balls.model_fields}, filled=True),
 }
+PIECE_ROWS = {"runs": form_of(Run.model_fields, filled=True)} | {
+    key: form_of(kind.model_fields, filled=True) for key, kind in PARTS.items() if kind.is_many()
+}
+# The one form of each loose part that a piece has once.
+SINGLE = {
+    key: form_of(kind.model_fields, switch=kind.switch)
+    for key, kind in PARTS.items()
+    if not kind.is_many()
+}
+
+
+def table_of(row: type[DesignRow]) -> Any:
+    return forms.formset_factory(row, formset=DesignRows, extra=0, can_delete=True)
+
+
+COLOUR_TABLE, BALLS_TABLE = table_of(ROWS["palette"]), table_of(ROWS["clusters"])
+PIECE_TABLES = {key: table_of(row) for key, row in PIECE_ROWS.items()}
+ADD_ROW = re.compile(rf"^add-({'|'.join(ROWS)}|p\d{{1,2}}-({'|'.join(PIECE_ROWS)}))$")
+
+
+@cache
+def support_form(kind: str) -> type[DesignRow]:
+    """The form of one kind of support: what makes the kind, then what every support has."""
+    fields = {name: info for name, info in KINDS[kind].model_fields.items() if name != "kind"}
+    own_first = sorted(fields, key=lambda name: name in Support.model_fields)
+    return form_of({name: fields[name] for name in own_first})
+
+
+@dataclass(frozen=True)
+class NamedTable:
+    """A table of a piece's form under its heading."""
+
+    heading: str
+    help: str
+    rows: Any
+    add: str  # what another row is called
 
 
 class PieceForms:
@@ -71,13 +107,13 @@ class PieceForms:
                 form_kwargs={"studio": studio},
             )
 
-        self.own = part(parts.PiecePart, "own", now)
-        self.support = part(support_part(self.kind), "support", now.get("support", {}))
-        self.tables = {name: rows(formset, name) for name, formset in TABLES.items()}
+        self.own = part(PIECE_FORM, "own", now)
+        self.support = part(support_form(self.kind), "support", now.get("support", {}))
+        self.tables = {name: rows(formset, name) for name, formset in PIECE_TABLES.items()}
         self.extras = {
             n: part(form, n, now.get(n) or {})
-            for n, form in OPTIONAL.items()
-            if n != "topper" or KINDS[self.kind].topped
+            for n, form in SINGLE.items()
+            if PARTS[n].fits(KINDS[self.kind])
         }
 
     @property
@@ -87,7 +123,17 @@ class PieceForms:
     @property
     def named_extras(self) -> list[tuple[str, DesignRow]]:
         """Optional parts with the words they go by."""
-        return [(NAMES.get(name, name), form) for name, form in self.extras.items()]
+        return [(PARTS[key].heading or key, form) for key, form in self.extras.items()]
+
+    @property
+    def named_tables(self) -> list[NamedTable]:
+        """Its runs, then each loose part that it can have several times."""
+        runs = NamedTable("runs of clusters", RUN_HELP, self.tables["runs"], "a run")
+        kinds = {key: PARTS[key] for key in self.tables if key in PARTS}
+        return [runs] + [
+            NamedTable(kind.heading or key, "", self.tables[key], kind.row_words)
+            for key, kind in kinds.items()
+        ]
 
 
 @dataclass
@@ -118,11 +164,11 @@ class DesignForm:
         refuse_absurd(data or NOTHING)
         now = design.model_dump() if design else {}
         kwargs = {"studio": studio}
-        self.palette: Any = ColourRows(
+        self.palette: Any = COLOUR_TABLE(
             data, prefix="palette", initial=list(now.get("palette", ())), form_kwargs=kwargs
         )
         balls = [{"recipe": r["name"], **b} for r in now.get("recipes", ()) for b in r["balls"]]
-        self.clusters: Any = BallsRows(data, prefix="clusters", initial=balls, form_kwargs=kwargs)
+        self.clusters: Any = BALLS_TABLE(data, prefix="clusters", initial=balls, form_kwargs=kwargs)
         if design:
             self.pieces = [PieceForms(i, studio, None, p) for i, p in enumerate(design.pieces)]
         else:
@@ -283,7 +329,9 @@ def with_another(data: QueryDict, prefix: str, studio: Studio) -> QueryDict:
     key = f"{prefix}-TOTAL_FORMS"
     count = int_or_zero(more.get(key))
     more[key] = str(count + 1)
-    row = NEW_ROWS[prefix.rpartition("-")[2]](prefix=f"{prefix}-{count}", studio=studio)
+    row = {**ROWS, **PIECE_ROWS}[prefix.rpartition("-")[2]](
+        prefix=f"{prefix}-{count}", studio=studio
+    )
     more.update({field.html_name: field.value() for field in row if field.value() is not None})
     return more
 

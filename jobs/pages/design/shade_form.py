@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 
 from django import forms
 
-from jobs.design.document import Finish
+from jobs.design.values import Finish
 from jobs.models import Shade
 from jobs.pages.text_fields import choice
 from studio.editing import ModelForm
