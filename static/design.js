@@ -133,7 +133,7 @@
     else writeFeature(field);
   }
   function writeEdge(field) {
-    const edges = [...sheet().querySelectorAll(`.handle[data-kind="edge"][data-piece="${held.piece}"]`)];
+    const edges = [...sheet().querySelectorAll(`.handle[data-kind="edge"][data-field="${held.field}"]`)];
     held.other ??= Number(edges.find((h) => Number(h.dataset.index) !== held.index).getAttribute("aria-valuenow"));
     field.value = say(Math.max(Math.abs(held.now - held.other), 0.05));
     const centre = named(held.centre);
@@ -146,7 +146,7 @@
       seen++ === held.index ? place(p, spotAt(held.way, held.now)) : p).join(", "));
   }
   function writeFeature(field) {
-    const all = [...sheet().querySelectorAll(`.handle[data-kind="feature"][data-piece="${held.piece}"]`)];
+    const all = [...sheet().querySelectorAll(`.handle[data-kind="feature"][data-field="${held.field}"]`)];
     held.places ??= all.map((h) => Number(h.getAttribute("aria-valuenow")));
     held.places[held.index] = held.now;
     field.value = held.places.map((s) => `${say(Math.min(s, held.way.length))} along`).join(", ");

@@ -10,6 +10,8 @@ from typing import Literal
 
 from jobs.day.bags import Bag, Carried
 from jobs.design.needs import balloon_key
+from jobs.design.parts import KINDS as PARTS
+from jobs.design.parts.base import Box
 from jobs.design.takeoff import KitToPack, TakeOff
 from pricing.core.need import Need
 from pricing.core.supply_keys import write_key
@@ -26,10 +28,9 @@ KINDS: dict[str, Kind] = {
     DOWN: "box", SPARES: "box", SOFT: "box", FIXINGS: "box", INFLATE: "box", TOOLS: "box", GAS: "loose",
     FRAME: "loose", SAFETY: "box", BAGS: "bags",
 }  # fmt: skip
-BY_KIND = {
-    "tie": FIXINGS, "fastener": FIXINGS, "tape": FIXINGS, "line": FIXINGS, "weight": FIXINGS,
-    "greenery": SOFT, "stem": SOFT, "ribbon": SOFT, "stick": SOFT, "gas": GAS,
-}  # fmt: skip
+BOXES: dict[Box, str] = {"soft": SOFT, "fixings": FIXINGS, "gas": GAS, "frame": FRAME}
+# By the kind of supply: each loose part says where its own go; all others are fixings.
+BY_KIND = {kind: BOXES[box] for part in PARTS.values() for kind, box in part.boxes.items()}
 ON_SITE = "/on site"  # ends the tick of balloons that are blown there
 BY_GROUP = {"frame": FRAME, "safety": SAFETY, "tools": TOOLS}
 BY_NAME = {
