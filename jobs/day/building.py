@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from jobs.day.bags import Carried
-from jobs.design.buildlines import frame_work, soft_work
+from jobs.design.buildlines import frame_work, part_work
 from jobs.design.buildsheet import BuildStep, build_steps
 from jobs.design.picture import draw
 from jobs.design.picture_numbers import Area, draw_numbered, lead, scale_in
@@ -41,7 +41,7 @@ class PieceBuildSheet:
     name: str
     frame: tuple[Work, ...]
     steps: tuple[BuildStep, ...]
-    soft: tuple[Work, ...]
+    parts: dict[str, tuple[Work, ...]]  # by heading
     figure: Figure | None  # where there are several pieces, each has its own
 
 
@@ -80,7 +80,7 @@ def piece_sheet(worked: Worked, units: Units, index: int, paper: Paper | None) -
         name=design.pieces[index].name,
         frame=frame_work(design, index, worked.practice, units),
         steps=steps,
-        soft=soft_work(composition, index, units),
+        parts=part_work(composition, index, units),
         figure=figure_in(worked, area, "here", only=index) if area and steps else None,
     )
 

@@ -80,7 +80,9 @@ def _pull(need: Need, pack_count: Decimal, cutting: Cutting | None) -> Pull:
 
 def print_list(access: Access, job: Job, worked: Worked, template: str, *, on: date) -> bytes:
     """One of the lists as a PDF."""
-    ladder = highest_m(worked.design, worked.settled) > worked.practice.pole_reach_m
+    ladder = (
+        highest_m(worked.design, worked.composition, worked.settled) > worked.practice.pole_reach_m
+    )
     outdoors = job.venue.outdoors
     paper: Paper = access.studio.paper  # type: ignore[assignment]  # its choices are these
     way = loading_for(access, job, worked).way

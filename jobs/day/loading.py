@@ -95,7 +95,11 @@ def work_loading(
     chosen: int | None = None,
 ) -> Loading:  # fmt: skip
     """Every part of the balloons that could be built at home, with bags, boxes, trips and minutes."""
-    frames = [part for piece in worked.design.pieces for part in piece.support.frame_parts()]
+    frames = [
+        part
+        for index, piece in enumerate(worked.design.pieces)
+        for part in (*piece.support.frame_parts(), *worked.composition.rigid_parts_on(index))
+    ]
     frame_m3 = sum(
         p.count * p.length_m * max(p.width_m, 0.03) * max(p.thickness_m, 0.03) for p in frames
     )

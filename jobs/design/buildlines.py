@@ -47,11 +47,10 @@ def _hooks_z(piece: Piece) -> list[float]:
     return [float(z) for _, z in at.tolist()]
 
 
-def soft_work(composition: Composition, index: int, units: Units) -> tuple[Work, ...]:
-    """What a piece's loose parts ask besides their clusters: greenery, ribbon."""
-    return tuple(
-        line
-        for part, setting in composition.parts
-        if setting.index == index
-        for line in part.build_lines(setting, units)
-    )
+def part_work(composition: Composition, index: int, units: Units) -> dict[str, tuple[Work, ...]]:
+    """What a piece's loose parts ask besides their clusters, under their headings."""
+    found: dict[str, tuple[Work, ...]] = {}
+    for part, setting in composition.parts_on(index):
+        if lines := tuple(part.build_lines(setting, units)):
+            found[part.sheet_heading] = (*found.get(part.sheet_heading, ()), *lines)
+    return found

@@ -9,9 +9,11 @@ from jobs.design.values import Colour, Hold, Lies
 
 if TYPE_CHECKING:
     from jobs.design.parts import LoosePart, Setting
+    from jobs.design.parts.base import Extent
     from jobs.design.parts.making import ClusterMaker
     from jobs.design.soft import Ribbon
     from jobs.design.stretch import Stretch
+    from jobs.design.supports.base import FramePart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,3 +55,16 @@ class Composition:
     tightness: tuple[
         tuple[float, ...], ...
     ]  # likewise: real pitch over that of balls that just touch
+
+    def parts_on(self, index: int) -> tuple[tuple[LoosePart, Setting], ...]:
+        """Loose parts of one piece."""
+        return tuple((part, setting) for part, setting in self.parts if setting.index == index)
+
+    def extents_on(self, index: int) -> tuple[tuple[LoosePart, Extent], ...]:
+        """What room loose parts of a piece take besides their balls."""
+        found = ((part, part.extent(setting)) for part, setting in self.parts_on(index))
+        return tuple((part, extent) for part, extent in found if extent)
+
+    def rigid_parts_on(self, index: int) -> tuple[FramePart, ...]:
+        """What is carried stiff of a piece's loose parts."""
+        return tuple(r for part, setting in self.parts_on(index) for r in part.rigid_parts(setting))

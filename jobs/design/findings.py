@@ -42,10 +42,9 @@ def check_design(
         yield from _slipped(index, piece, outdoors=design.room.outdoors)
         yield from _tied_low(index, piece, composition)
         yield from _fill(index, piece, composition, practice)
-        for part, setting in composition.parts:
-            if setting.index == index:
-                yield from part.findings(setting, units)
-        yield from _loads(index, piece, design, practice, units)
+        for part, setting in composition.parts_on(index):
+            yield from part.findings(setting, units)
+        yield from _loads(index, piece, design, composition, practice, units)
     yield from _sizes(sizing, units)
     yield from _grows(design, practice)
     yield from _colours(design)
@@ -163,9 +162,14 @@ def _grows(design: Design, practice: Practice) -> Iterator[Finding]:
 
 
 def _loads(
-    index: int, piece: Piece, design: Design, practice: Practice, units: Units
+    index: int,
+    piece: Piece,
+    design: Design,
+    composition: Composition,
+    practice: Practice,
+    units: Units,
 ) -> Iterator[Finding]:
-    support = piece.support
+    support, rigid = piece.support, composition.rigid_parts_on(index)
     if support.hung:
         yield Finding(
             code="hung",
@@ -174,7 +178,7 @@ def _loads(
             sentence=f"{piece.name}: hangs on {len(support.hooks_s_m)} hooks.",
             mend="Ask the venue what may be fixed where, and whether each fixing holds.",
         )
-    for part in support.frame_parts():
+    for part in (*support.frame_parts(), *rigid):
         if part.mass_kg > ONE_LIFTS_KG:
             yield Finding(
                 code="heavy",
@@ -188,14 +192,15 @@ def _loads(
         return
     standing = sum(1 for p in design.pieces if not p.support.hung)
     ballast = practice.ballast_kg * ballast_weights(design, practice) / max(standing, 1)
-    load_kpa = (support.mass_kg + ballast) * GRAVITY / (feet * practice.plate_m2) / 1000
+    mass_kg = support.mass_kg + ballast + sum(part.count * part.mass_kg for part in rigid)
+    load_kpa = mass_kg * GRAVITY / (feet * practice.plate_m2) / 1000
     if load_kpa > practice.floor_kpa:
         side = (load_kpa / practice.floor_kpa * practice.plate_m2) ** 0.5
         yield Finding(
             code="floor-load",
             weight="care",
             piece=index,
-            sentence=f"{piece.name}: {support.mass_kg + ballast:.0f} kg on {feet} feet press with "
+            sentence=f"{piece.name}: {mass_kg:.0f} kg on {feet} feet press with "
             f"{load_kpa:.1f} kPa; some floors are designed for no more than {practice.floor_kpa:.1f} kPa.",
             mend=f"Boards of {_at_least(side, units)} square under each foot, and ask the venue what "
             "its floor bears.",

@@ -124,6 +124,9 @@ def _extent(worked: Worked) -> tuple[float, float]:
         x, r = rest.centres_m[:, 0], rest.radii_m
         left, right = min(left, float((x - r).min())), max(right, float((x + r).max()))
         top = max(top, float((rest.free_z_m + r).max()))
+    for _, extent in worked.composition.extents_on(0):
+        left, right = min(left, extent.left_m), max(right, extent.right_m)
+        top = max(top, extent.top_m)
     return right - left, top
 
 

@@ -26,17 +26,21 @@ def pack_kit(
 ) -> tuple[KitToPack, ...]:
     """Frame parts, then tools, then safety things, each with what asks for it."""
     return (
-        *_frame(design, practice),
+        *_frame(design, composition, practice),
         *_tools(design, composition),
-        *_safety(design, settled, practice, units),
+        *_safety(design, composition, settled, practice, units),
     )
 
 
-def _frame(design: Design, practice: Practice) -> Iterator[KitToPack]:
-    for piece in design.pieces:
+def _frame(design: Design, composition: Composition, practice: Practice) -> Iterator[KitToPack]:
+    for index, piece in enumerate(design.pieces):
         for part in frame_of(piece):
             yield KitToPack(
                 name=f"{piece.name}: {part.name}", count=part.count, group="frame", why=part.why
+            )
+        for rigid in composition.rigid_parts_on(index):
+            yield KitToPack(
+                name=f"{piece.name}: {rigid.name}", count=rigid.count, group="frame", why="on it"
             )
     if count := ballast_weights(design, practice):
         yield KitToPack(name="ballast weight", count=count, group="frame", why="outdoors")
@@ -83,12 +87,12 @@ def _tools(design: Design, composition: Composition) -> Iterator[KitToPack]:
 
 
 def _safety(
-    design: Design, settled: Settled, practice: Practice, units: Units
+    design: Design, composition: Composition, settled: Settled, practice: Practice, units: Units
 ) -> Iterator[KitToPack]:
     def safe(name: str, why: str, count: int = 1, key: SupplyKey | None = None) -> KitToPack:
         return KitToPack(name=name, count=count, group="safety", why=why, key=key)
 
-    if highest_m(design, settled) > practice.pole_reach_m:
+    if highest_m(design, composition, settled) > practice.pole_reach_m:
         above = write_length(practice.pole_reach_m, units)
         yield safe("step ladder", f"work above {above}", key=SupplyKey("tool", "ladder"))
     yield safe("first-aid kit", "always")
@@ -102,9 +106,11 @@ def _safety(
         )
 
 
-def highest_m(design: Design, settled: Settled) -> float:
-    """Top of the highest tube or balloon above the floor."""
-    tubes = max(piece.support.top_m for piece in design.pieces)
-    if not len(settled.radii_m):
-        return tubes
-    return max(tubes, float((settled.free_z_m + settled.radii_m).max()))
+def highest_m(design: Design, composition: Composition, settled: Settled) -> float:
+    """Top of the highest tube, loose part or balloon above the floor."""
+    tops = [piece.support.top_m for piece in design.pieces]
+    for index in range(len(design.pieces)):
+        tops += [extent.top_m for _, extent in composition.extents_on(index)]
+    if len(settled.radii_m):
+        tops.append(float((settled.free_z_m + settled.radii_m).max()))
+    return max(tops)

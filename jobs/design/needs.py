@@ -11,6 +11,7 @@ from math import ceil
 from jobs.design.composition import Ball, Composition
 from jobs.design.document import Design
 from jobs.design.practice import Practice
+from jobs.design.soft import Ribbon
 from jobs.design.values import Grade, nominal_m
 from pricing.core.need import Need
 from pricing.core.spares import spares
@@ -25,13 +26,41 @@ def count_needs(
     design: Design, composition: Composition, practice: Practice, units: Units = "metric"
 ) -> tuple[Need, ...]:
     """Balloons first, then what holds them, greenery, ribbon, frames. `units` are those of the labels."""
-    return (
-        *_balloons(composition, practice),
-        *_fixings(composition, practice),
-        *_of_parts(composition, units),
-        *_ribbon(composition),
-        *_hung(design, practice),
-        *_frames(design, practice),
+    return tuple(
+        _merged(
+            [
+                *_balloons(composition, practice),
+                *_fixings(composition, practice),
+                *_of_parts(composition, units),
+                *map(_ribbon, composition.ribbons),
+                *_hung(design, practice),
+                *_frames(design, practice),
+            ]
+        )
+    )
+
+
+def _merged(needs: list[Need]) -> Iterator[Need]:
+    """Each thing once, where it is asked for first."""
+    found: dict[tuple[SupplyKey, str], list[Need]] = defaultdict(list)
+    for need in needs:
+        found[need.key, need.label].append(need)
+    yield from (_together(same) if same[1:] else same[0] for same in found.values())
+
+
+def _together(same: list[Need]) -> Need:
+    """Equal things as one line. ValueError for a measure that is finer than a thousandth."""
+    thousandths = sum(need.quantity * 1000 for need in same)
+    if thousandths != int(thousandths):
+        raise ValueError(f"{same[0].key}: expected whole thousandths, got {thousandths / 1000}")
+    cuts: Counter[int] = Counter()
+    for need in same:
+        cuts.update(dict(need.cuts_mm))
+    return replace(
+        same[0],
+        quantity=Decimal(int(thousandths)) / 1000,
+        spare=sum((need.spare for need in same), Decimal(0)),
+        cuts_mm=tuple(sorted(cuts.items(), reverse=True)),
     )
 
 
@@ -83,39 +112,22 @@ def _fixings(composition: Composition, practice: Practice) -> Iterator[Need]:
         )
 
 
-def _of_parts(composition: Composition, units: Units) -> Iterator[Need]:
-    """What each loose part says that it uses, equal things of the whole design together."""
-    found: dict[tuple[SupplyKey, str], list[Need]] = defaultdict(list)
-    for part, setting in composition.parts:
-        for need in part.needs(setting, units):
-            found[need.key, need.label].append(need)
+def _of_parts(composition: Composition, units: Units) -> list[Need]:
+    """What each loose part says that it uses."""
     order = {start: place for place, start in enumerate(LISTED)}
-    starts = sorted(found, key=lambda said: order.get(said[0].kind, len(LISTED)))
-    for said in starts:
-        yield replace(found[said][0], quantity=_sum_of(found[said]))
+    asked = [need for part, setting in composition.parts for need in part.needs(setting, units)]
+    return sorted(asked, key=lambda n: order.get(n.key.kind, len(LISTED)))
 
 
-def _sum_of(needs: list[Need]) -> Decimal:
-    """Of counts, or of measures in whole thousandths. ValueError for anything finer."""
-    thousandths = sum(need.quantity * 1000 for need in needs)
-    if thousandths != int(thousandths):
-        raise ValueError(f"{needs[0].key}: expected whole thousandths, got {thousandths / 1000}")
-    return Decimal(int(thousandths)) / 1000
-
-
-def _ribbon(composition: Composition) -> Iterator[Need]:
-    """By width and colour, with every cut, so that rolls can be counted."""
-    cuts: defaultdict[tuple[int, str], Counter[int]] = defaultdict(Counter)
-    for ribbon in composition.ribbons:
-        cuts[ribbon.width_mm, ribbon.colour][ribbon.cut_mm] += ribbon.count
-    for (width, colour), lengths in cuts.items():
-        yield Need(
-            key=SupplyKey("ribbon", f"{width} mm", colour=colour),
-            label=f"ribbon {width} mm, {colour}",
-            quantity=Decimal(sum(mm * count for mm, count in lengths.items())) / 1000,
-            unit="m",
-            cuts_mm=tuple(sorted(lengths.items(), reverse=True)),
-        )
+def _ribbon(ribbon: Ribbon) -> Need:
+    """With its cuts, so that rolls can be counted."""
+    return Need(
+        key=SupplyKey("ribbon", f"{ribbon.width_mm} mm", colour=ribbon.colour),
+        label=f"ribbon {ribbon.width_mm} mm, {ribbon.colour}",
+        quantity=Decimal(ribbon.cut_mm * ribbon.count) / 1000,
+        unit="m",
+        cuts_mm=((ribbon.cut_mm, ribbon.count),),
+    )
 
 
 def _hung(design: Design, practice: Practice) -> Iterator[Need]:

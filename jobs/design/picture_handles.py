@@ -26,9 +26,8 @@ def handles(worked: Worked, units: Units) -> Iterator[Handle]:
     """Every handle of a design seen from the front."""
     for index, piece in enumerate(worked.design.pieces):
         yield from _ends(index, piece, worked, units)
-        for part, setting in worked.composition.parts:
-            if setting.index == index:
-                yield from part.handles(setting, worked, units)
+        for part, setting in worked.composition.parts_on(index):
+            yield from part.handles(setting, worked, units)
         yield _whole(index, piece, units)
 
 

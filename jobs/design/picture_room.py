@@ -72,7 +72,7 @@ class Frame:
 def extent(
     worked: Worked, view: View, only: int | None = None
 ) -> tuple[float, float, float, float]:
-    """Left, right, top and bottom of frames and balloons (of `only` one piece) on the sheet, cm."""
+    """Left, right, top and bottom of frames, balloons and loose parts (of `only` one piece) on the sheet, cm."""
     corners = []
     for index, piece in enumerate(worked.design.pieces):
         if only not in (None, index):
@@ -83,6 +83,9 @@ def extent(
             (piece.at_m + support.left_m, -half, 0.0),
             (piece.at_m + support.right_m, half, max(support.top_m, 0.3)),
         ]
+        for _, extent_m in worked.composition.extents_on(index):
+            corners.append((piece.at_m + extent_m.left_m, 0.0, 0.0))
+            corners.append((piece.at_m + extent_m.right_m, 0.0, extent_m.top_m))
     rest = worked.settled
     owner = np.array([c.piece for c in worked.composition.clusters], dtype=np.intp)[rest.cluster]
     mine = np.full(len(owner), fill_value=True) if only is None else owner == only

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from jobs.design.composition import Cluster, Composition
 from jobs.design.document import Design, Piece, Room
+from jobs.design.kit import highest_m
+from jobs.design.parts import LoosePart
 from jobs.design.practice import Practice
 from jobs.design.settle import Settled
 from jobs.design.supports.base import FramePart
@@ -26,9 +28,9 @@ def check_room(
 ) -> Iterator[Finding]:
     """Everything that the room asks of the design."""
     yield from _ceiling(design, composition, settled, units)
-    yield from _doorway(design, units)
+    yield from _doorway(design, composition, units)
     yield from _outdoors(design, units)
-    yield from _ladder(design, settled, units, practice)
+    yield from _ladder(design, composition, settled, units, practice)
     yield from _unknown(design.room)
 
 
@@ -42,6 +44,21 @@ def _ceiling(
         if piece.support.top_m > ceiling + 1e-6:
             yield _frame_too_high(index, piece, ceiling, units)
         yield from _balls_too_high(index, design, composition, settled, units)
+        for part, extent in composition.extents_on(index):
+            if extent.top_m > ceiling + 1e-6:
+                yield _part_too_high(index, piece, part, extent.top_m - ceiling, units)
+
+
+def _part_too_high(
+    index: int, piece: Piece, part: LoosePart, over_m: float, units: Units
+) -> Finding:
+    return Finding(
+        code="ceiling-part",
+        weight="stop",
+        piece=index,
+        sentence=f"{piece.name}: {part.words} {_up(over_m, units)} higher than the ceiling.",
+        mend=f"{_up(over_m + CLEAR_M, units)} lower it clears.",
+    )
 
 
 def _frame_too_high(index: int, piece: Piece, ceiling: float, units: Units) -> Finding:
@@ -152,12 +169,13 @@ def passes(part: FramePart, door_width_m: float, door_height_m: float) -> bool:
     return b >= (2 * p * q * a + (p**2 - q**2) * sqrt(p**2 + q**2 - a**2)) / (p**2 + q**2)
 
 
-def _doorway(design: Design, units: Units) -> Iterator[Finding]:
+def _doorway(design: Design, composition: Composition, units: Units) -> Iterator[Finding]:
     width, height = design.room.door_width_m, design.room.door_height_m
     if width is None or height is None:
         return
     for index, piece in enumerate(design.pieces):
-        for part in piece.support.frame_parts():
+        frame = piece.support.frame_parts()
+        for part in (*frame, *composition.rigid_parts_on(index)):
             if passes(part, width, height):
                 continue
             yield Finding(
@@ -167,7 +185,9 @@ def _doorway(design: Design, units: Units) -> Iterator[Finding]:
                 sentence=f"{piece.name}: the {part.name}, {write_length(part.width_m, units)} at its "
                 f"narrowest, does not pass the door of {write_length(width, units)} by "
                 f"{write_length(height, units)}.",
-                mend=_more_parts(piece, width, height),
+                mend=_more_parts(piece, width, height)
+                if part in frame
+                else "In smaller parts it may pass.",
             )
 
 
@@ -192,17 +212,15 @@ def _outdoors(design: Design, units: Units) -> Iterator[Finding]:
 
 
 def _ladder(
-    design: Design, settled: Settled, units: Units, practice: Practice
+    design: Design, composition: Composition, settled: Settled, units: Units, practice: Practice
 ) -> Iterator[Finding]:
-    tops = [piece.support.top_m for piece in design.pieces]
-    if len(settled.radii_m):
-        tops.append(float((settled.free_z_m + settled.radii_m).max()))
-    if max(tops) > practice.pole_reach_m:
+    highest = highest_m(design, composition, settled)
+    if highest > practice.pole_reach_m:
         yield Finding(
             code="ladder",
             weight="note",
             piece=None,
-            sentence=f"Work reaches {write_length(max(tops), units)}: a step ladder and a second person "
+            sentence=f"Work reaches {write_length(highest, units)}: a step ladder and a second person "
             "to hold it.",
         )
 

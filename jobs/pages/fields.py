@@ -60,7 +60,7 @@ class LengthField(forms.CharField):
 
 
 class PlaceField(forms.CharField):
-    """A place on a support: "left 6 ft", "40 %", "1.2 m along", "start", "end"."""
+    """A place on a support: "left 6 ft", "40 %", "1.2 m along", "start", "end". Empty is None."""
 
     units: Units = "metric"
     current: Place | None = None
@@ -73,10 +73,12 @@ class PlaceField(forms.CharField):
     def clean(self, value: Any) -> Any:
         text = self.to_python(value)
         self.validate(text)
+        if not text:
+            return None
         if self.current is not None and text == self.prepare_value(self.current):
             return self.current
         try:
-            return read_place(text or "", self.units)
+            return read_place(text, self.units)
         except PlaceError as error:
             raise forms.ValidationError(f"{self.label}: {error}", code="place") from None
 

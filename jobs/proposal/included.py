@@ -40,6 +40,13 @@ def _overall(index: int, piece: Piece, worked: Worked) -> tuple[float, float]:
         x, z, r = rest.centres_m[mine, 0], rest.centres_m[mine, 2], rest.radii_m[mine]
         left, right = min(left, float((x - r).min())), max(right, float((x + r).max()))
         top = max(top, float((z + r).max()))
+    for part, extent in worked.composition.extents_on(index):
+        if not part.apart:
+            left, right = (
+                min(left, piece.at_m + extent.left_m),
+                max(right, piece.at_m + extent.right_m),
+            )
+            top = max(top, extent.top_m)
     return right - left, top
 
 

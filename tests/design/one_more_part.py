@@ -23,14 +23,16 @@ from django.template.loader import render_to_string  # noqa: E402
 from jobs.day.bags import Carried  # noqa: E402
 from jobs.day.boxes import pack_boxes  # noqa: E402
 from jobs.design.budget import meet_budget  # noqa: E402
-from jobs.design.buildlines import soft_work  # noqa: E402
+from jobs.design.buildlines import part_work  # noqa: E402
 from jobs.design.compose import compose  # noqa: E402
 from jobs.design.differing import design_differences  # noqa: E402
 from jobs.design.document import Design  # noqa: E402
+from jobs.design.kit import highest_m  # noqa: E402
 from jobs.design.layouts import laid_out  # noqa: E402
 from jobs.design.options import parts_of  # noqa: E402
 from jobs.design.picture import draw  # noqa: E402
 from jobs.design.picture_handles import handles  # noqa: E402
+from jobs.design.picture_room import extent  # noqa: E402
 from jobs.design.practice import PRACTICE  # noqa: E402
 from jobs.design.reading import Unreadable, design_from  # noqa: E402
 from jobs.design.schema import schema  # noqa: E402
@@ -54,6 +56,7 @@ def a_rail(at_m: float, lanterns: dict[str, Any]) -> dict[str, Any]:
 def a_document(*lanterns: dict[str, Any]) -> dict[str, Any]:
     return {
         "format": "archwright-design", "version": 2,
+        "room": {"ceiling_m": 1.8, "door_width_m": 0.8, "door_height_m": 2.0},
         "palette": [{"name": "ivory", "hex": "#efe6d2"}, {"name": "sage", "hex": "#9db092"}],
         "recipes": [{"name": "quad", "balls": [{"count": 4, "size": "5 in", "blown_m": 0.11}]}],
         "pieces": [a_rail(4.0 * at, some) for at, some in enumerate(lanterns)],
@@ -72,8 +75,10 @@ def of_the_core(worked: Worked) -> dict[str, Any]:
         "kit": [item.name for item in takeoff.kit],
         "findings": [[f.code, f.weight, f.piece] for f in takeoff.findings],
         "picture": {v: draw(worked, units="metric", view=v).count("lantern-") for v in ("front", "side")},
+        "high": [highest_m(worked.design, worked.composition, worked.settled), included(worked, "metric")[0].lines[0]],
+        "sheet is as high": -extent(worked, "front")[2],
         "handles": [h.path for h in handles(worked, "metric") if "lanterns" in h.path],
-        "build sheet": [asdict(w) for w in soft_work(worked.composition, 0, "metric")],
+        "build sheet": {heading: [asdict(w) for w in work] for heading, work in part_work(worked.composition, 0, "metric").items()},
         "words": [line for piece in included(worked, "metric") for line in piece.lines],
         "options": [words for part, words in parts_of(worked.design) if part.what == "lanterns"],
     }  # fmt: skip
@@ -129,7 +134,7 @@ def of_the_pages(design: Design) -> dict[str, Any]:
             word in html for word in ("<summary>Paper lanterns</summary>", "p0-lanterns-across_m")
         ],
         "labels": [[str(f.label), str(f.help_text)] for f in piece.extras["lanterns"]],
-        "back": back.is_valid() and back.design == design,
+        "back": back.is_valid() and back.design is not None and back.design.pieces == design.pieces,
         "refused": [refused.is_valid(), [sentence for _, sentence in refused.all_faults()]],
         "practice": [o for o in MINUTES_FIELDS.values() if "lantern" in o],
         "box": [t.where for t in packed(design) if t.key == "lantern/0.40 m"],

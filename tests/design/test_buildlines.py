@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from itertools import chain
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 
-from jobs.design.buildlines import frame_work, soft_work
+from jobs.design.buildlines import frame_work, part_work
 from jobs.design.parts.greenery import strands_of
 from jobs.design.parts.stems import Stems
 from jobs.design.takeoff import Work
@@ -27,7 +28,7 @@ def lines(worked: Worked, units: Any = "metric") -> tuple[Work, ...]:
         for index in range(len(design.pieces))
         for line in (
             *frame_work(design, index, worked.practice, units),
-            *soft_work(worked.composition, index, units),
+            *chain(*part_work(worked.composition, index, units).values()),
         )
     )
 

@@ -30,19 +30,19 @@ LANTERNS = '''
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 import numpy as np
 from pydantic import Field
 
 from jobs.design.faults import fault
 from jobs.design.handle import handle_along
-from jobs.design.parts.base import BALLS_A_METRE, LoosePart, Operation, Saving, left_out
+from jobs.design.parts.base import BALLS_A_METRE, Extent, LoosePart, Operation, Saving, left_out
 from jobs.design.picture_plane import Thing, on_path, project
 from jobs.design.picture_soft import ribbon_ink
-from jobs.design.supports.base import Size
+from jobs.design.supports.base import FramePart, Size
 from jobs.design.takeoff import Finding, KitToPack, Work
-from jobs.design.values import Name, Some
+from jobs.design.values import Name, Place, Some
 from pricing.core.need import Need
 from pricing.core.supply_keys import SupplyKey
 from studio.measure import write_length
@@ -58,6 +58,8 @@ class Lanterns(LoosePart):
     operations: ClassVar = (Operation(name="hang a lantern", minutes=1.5),)
 
     count: Some = Field(title="How many")
+    middle: Place = Field(default=Place(share=0.5), title="Lowest at")
+    shade: Literal["paper", "silk"] | None = Field(default=None, title="Of")
     across_m: Size = Field(default=0.3, title="Across", description="Opened.")
     colour: Name = Field(default="ivory", title="Paper")
 
@@ -78,6 +80,12 @@ class Lanterns(LoosePart):
 
     def work(self, setting):
         yield "hang a lantern", "site", self.count
+
+    def extent(self, setting):
+        return Extent(-1.6, 1.6, 1.9)
+
+    def rigid_parts(self, setting):
+        yield FramePart(name="lantern pole", length_m=2.2, width_m=0.95, thickness_m=0.9, mass_kg=30.0)
 
     def tools(self, setting):
         yield KitToPack(name="wire hooks", count=1, group="tools", why="lanterns")
@@ -137,13 +145,22 @@ def test_one_file_more_is_counted(said: dict[str, Any]) -> None:
 def test_one_file_more_is_drawn_and_told(said: dict[str, Any]) -> None:
     assert said["picture"] == {"front": 6, "side": 6}
     assert said["handles"] == ["$.pieces[0].lanterns.count", "$.pieces[1].lanterns.count"]
-    assert said["build sheet"] == [
-        {"what": "4 × paper lantern", "where": "", "how": "Open it, then hang it."}
-    ]
+    assert said["build sheet"] == {
+        "Also on it": [{"what": "4 × paper lantern", "where": "", "how": "Open it, then hang it."}]
+    }
     assert [line for line in said["words"] if "lantern" in line] == [
         "4 paper lanterns, 0.40 m across", "2 paper lanterns, 0.40 m across",
     ]  # fmt: skip
     assert said["box"] == ["Greenery and ribbon"]
+
+
+def test_one_file_more_stands_in_the_room(said: dict[str, Any]) -> None:
+    """What is stiff must pass the door and be lifted; what is high must be below the ceiling, and is reached."""
+    codes = {code for code, _, piece in said["findings"] if piece == 0}
+    assert {"ceiling-part", "doorway", "heavy"} <= codes
+    assert "Rail 0: lantern pole" in said["kit"]
+    assert said["high"] == [1.9, "A rail, with its balloons about 3.20 m wide and 1.90 m high"]
+    assert said["sheet is as high"] >= 190
 
 
 def test_one_file_more_can_be_left_out_cut_and_compared(said: dict[str, Any]) -> None:
@@ -158,7 +175,9 @@ def test_one_file_more_can_be_left_out_cut_and_compared(said: dict[str, Any]) ->
 
 def test_one_file_more_is_asked_for_on_the_pages(said: dict[str, Any]) -> None:
     assert said["shown"] == [True, True]
-    assert said["labels"] == [["How many", "Empty: none."], ["Across", "Opened."], ["Paper", ""]]
+    assert said["labels"] == [
+        ["How many", "Empty: none."], ["Lowest at", ""], ["Of", ""], ["Across", "Opened."], ["Paper", ""],
+    ]  # fmt: skip
     assert said["back"] is True
     sound, sentences = said["refused"]
     assert not sound

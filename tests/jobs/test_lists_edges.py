@@ -40,7 +40,7 @@ def has_ladder(worked: Worked, reach_m: float) -> bool:
 
 
 def test_a_ladder_goes_along_where_work_is_above_the_reach(worked: Worked) -> None:
-    top = highest_m(worked.design, worked.settled)
+    top = highest_m(worked.design, worked.composition, worked.settled)
     assert not has_ladder(worked, top)
     assert has_ladder(worked, top - 0.001)
     practice = replace(PRACTICE, pole_reach_m=2.0)
@@ -80,7 +80,7 @@ def test_the_papers_speak_of_a_ladder_where_one_is_packed(access: Access, name: 
         pages = pypdfium2.PdfDocument(answer.content)
         text = " ".join(" ".join(p.get_textpage().get_text_range() for p in pages).split())
         assert ("three points of contact" in text) is packed, which
-    assert packed is (highest_m(made.design, made.settled) > PRACTICE.pole_reach_m)
+    assert packed is (highest_m(made.design, made.composition, made.settled) > PRACTICE.pole_reach_m)
 
 
 def test_the_pick_list_walks_along_the_shelves(access: Access) -> None:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from jobs.design.practice import Practice
     from jobs.design.soft import Ribbon
     from jobs.design.supports import Support
+    from jobs.design.supports.base import FramePart
     from jobs.design.takeoff import Finding, KitToPack, Work
     from jobs.design.working import Worked
     from pricing.core.need import Need
@@ -101,6 +102,14 @@ class Setting:
         return sum(s.length_m for s in self.stretches) or self.piece.support.length_m
 
 
+class Extent(NamedTuple):
+    """Room that something takes, metres from its piece's centre line and from the floor."""
+
+    left_m: float
+    right_m: float
+    top_m: float
+
+
 class LoosePart(ClusterMaker):
     """Base of all loose parts. A kind adds its fields, its words, and the hooks that it has an answer to.
 
@@ -120,6 +129,7 @@ class LoosePart(ClusterMaker):
     operations: ClassVar[tuple[Operation, ...]] = ()  # those that nobody else has
     boxes: ClassVar[dict[str, Box]] = {}  # where its supplies are packed, by their kind
     savings: ClassVar[tuple[Saving, ...]] = ()
+    sheet_heading: ClassVar[str] = "Also on it"  # over its lines on the build sheet
     ties_each: ClassVar[int] = 1  # halves of a tie for what hangs on a cluster or lies at the foot
 
     @classmethod
@@ -179,6 +189,16 @@ class LoosePart(ClusterMaker):
 
     def tools(self, setting: Setting) -> Iterator[KitToPack]:
         """What must be in the van for it besides what every job takes."""
+        return iter(())
+
+    # Standing in the room.
+
+    def extent(self, setting: Setting) -> Extent | None:
+        """What room it takes besides its balls; None for what stays within frame and balloons."""
+        return None
+
+    def rigid_parts(self, setting: Setting) -> Iterator[FramePart]:
+        """What of it is carried stiff, as it is carried: through the door, by hand, in the van."""
         return iter(())
 
     # Answering.

@@ -38,6 +38,7 @@ class Bows(LoosePart):
     key: ClassVar[str] = "bows"
     words: ClassVar[str] = "bows"
     order: ClassVar[Order] = Order(screen=10, work=9, words=9)
+    sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"ribbon": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (Operation(name="tie a bow", minutes=3.0),)
     savings: ClassVar[tuple[Saving, ...]] = (

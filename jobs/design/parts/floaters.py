@@ -48,6 +48,7 @@ class Floaters(LoosePart):
     words: ClassVar[str] = "single balloons"
     order: ClassVar[Order] = Order(screen=5, work=10, words=5)
     with_garland: ClassVar[bool] = True
+    sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"gas": "gas", "weight": "fixings", "stick": "soft"}
     cluster_part: ClassVar[str] = "floater"
     placed_by: ClassVar[str] = "set a floater"

@@ -70,6 +70,7 @@ class Greenery(LoosePart):
     row_words: ClassVar[str] = "a stretch of greenery"
     most: ClassVar[int] = 10
     order: ClassVar[Order] = Order(screen=6, work=5, words=6)
+    sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"greenery": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (
         Operation(name="wrap a metre of greenery", minutes=2.0, stage=Stage.GREENING),

@@ -41,6 +41,7 @@ class Stems(LoosePart):
     heading: ClassVar[str] = "greenery stems"
     order: ClassVar[Order] = Order(screen=7, work=6, words=7)
     switch: ClassVar[tuple[str, ...]] = ("count", "per_m")
+    sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"stem": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (
         Operation(name="tuck a stem", minutes=0.3, stage=Stage.GREENING),

@@ -38,6 +38,7 @@ class Tails(LoosePart):
     words: ClassVar[str] = "hanging ribbons"
     heading: ClassVar[str] = "ribbon tails"
     order: ClassVar[Order] = Order(screen=8, work=7, words=10)
+    sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"ribbon": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (
         Operation(name="hang a ribbon tail", minutes=0.75),

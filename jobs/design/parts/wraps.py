@@ -32,6 +32,7 @@ class Wrap(LoosePart):
     most: ClassVar[int] = 10
     order: ClassVar[Order] = Order(screen=9, work=8, words=8)
     with_garland: ClassVar[bool] = True
+    sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"ribbon": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (
         Operation(name="wrap a metre of ribbon", minutes=0.6),

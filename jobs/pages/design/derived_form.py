@@ -67,6 +67,7 @@ class Shape(NamedTuple):
 
 
 def shape_of(annotation: Any, notes: tuple[Any, ...] = (), *, may_be_none: bool = False) -> Shape:
+    """Of an annotation, with the notes of what surrounded it."""
     if isinstance(annotation, TypeAliasType):
         return shape_of(annotation.__value__, notes, may_be_none=may_be_none)
     if get_origin(annotation) is Annotated:
@@ -119,7 +120,8 @@ def _of_type(name: str, shape: Shape, typed: Typed, common: dict[str, Any]) -> f
     origin = get_origin(shape.type)
     low, high = shape.bound("ge", "gt"), shape.bound("le")
     if origin is Literal:
-        return forms.ChoiceField(choices=choices(shape.type), **common)
+        none = [("", "")] if shape.may_be_none else []
+        return forms.ChoiceField(choices=[*none, *choices(shape.type)], **common)
     if origin is dict:
         return WeightsField(**common)
     if origin is tuple:

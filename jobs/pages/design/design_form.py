@@ -250,7 +250,7 @@ class DesignForm:
             **typed.note(path, design_form.own),
             "support": {"kind": design_form.kind, **support},
             **{
-                name: places_as_data(typed.rows(f"{path}.{name}", table))
+                name: typed.rows(f"{path}.{name}", table)
                 for name, table in design_form.tables.items()
             },
             **{
@@ -291,16 +291,6 @@ def kept_rows(formset: Any) -> list[DesignRow]:
 
 def fault_text(label: str, sentence: str) -> str:
     return sentence if not label or sentence.startswith(label) else f"{label}: {sentence}"
-
-
-def places_as_data(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    return [
-        {
-            name: value.model_dump(exclude_none=True) if name in ("start", "end") else value
-            for name, value in row.items()
-        }
-        for row in rows
-    ]
 
 
 def int_or_zero(text: Any) -> int:

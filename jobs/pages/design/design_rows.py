@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 
+from jobs.design.values import Place
 from jobs.pages.fields import InStudioUnits
 from jobs.pages.text_fields import FeaturesField, PlacesField
 
@@ -60,7 +61,11 @@ class DesignRow(InStudioUnits, forms.Form):
     def values(self) -> dict[str, Any]:
         """What was typed, as the document holds it; empty fields are left to the document's own."""
         kept = self.cleaned_data.items()
-        return {n: v for n, v in kept if n != "DELETE" and v not in (None, "", {})}
+        return {
+            n: v.model_dump(exclude_none=True) if isinstance(v, Place) else v
+            for n, v in kept
+            if n != "DELETE" and v not in (None, "", {})
+        }
 
 
 if TYPE_CHECKING:
