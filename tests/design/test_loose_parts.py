@@ -11,15 +11,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.forms import CharField
 
-from jobs.design.document import Piece
+from jobs.design.document import Piece, Run
 from jobs.design.parts import IN_WORDS, IN_WORK, KINDS
 from jobs.design.parts.bows import Bows
 from jobs.design.parts.greenery import Greenery
 from jobs.design.parts.skirt import Skirt
 from jobs.design.practice import MINUTES
 from jobs.design.supports import KINDS as SUPPORTS
+from jobs.design.values import Balls, Colour
 from jobs.pages.design.derived_form import form_of
+from jobs.pages.fields import CountField
 from tests.strategies import a_design, a_piece, with_everything
 
 HOME = Path(__file__).parent.parent.parent
@@ -203,6 +206,24 @@ def test_a_part_states_what_the_form_asks(kind: Any) -> None:
     assert kind.words[0].islower()
     assert all(MINUTES[operation.name] == operation.minutes for operation in kind.operations)
     assert not kind.placed_by or kind.placed_by in MINUTES
+
+
+@pytest.mark.parametrize("kind", [*KINDS.values(), Run, Colour, Balls, *SUPPORTS.values()], ids=str)
+def test_a_form_keeps_the_bounds_that_the_schema_publishes(kind: Any) -> None:
+    published = kind.model_json_schema()["properties"]
+    for name, field in form_of(kind.model_fields).base_fields.items():
+        ways = [published[name], *published[name].get("anyOf", [])]
+        bounds = {
+            word: way[word]
+            for way in ways
+            for word in ("minimum", "maximum", "maxLength")
+            if word in way
+        }
+        if isinstance(field, CountField):
+            assert (field.min_value, field.max_value) == (bounds["minimum"], bounds["maximum"])
+        elif type(field) is CharField and "maxLength" in bounds:
+            assert field.max_length == bounds["maxLength"]
+        assert str(field.label) == published[name].get("title", field.label)
 
 
 def test_every_kind_is_in_each_order_and_tried_on_a_piece() -> None:
