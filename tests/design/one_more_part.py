@@ -108,7 +108,7 @@ def of_the_pages(design: Design) -> dict[str, Any]:
         "jobs/design/parts/piece.html",
         {
             "piece": piece,
-            "request": SimpleNamespace(access=SimpleNamespace(sees_prices=True)),
+            "request": SimpleNamespace(access=SimpleNamespace(can=SimpleNamespace(edit_jobs=True))),
             "here": "/",
         },
     )
