@@ -19,7 +19,7 @@ from typing import Any
 import django
 import numpy as np
 
-from tests.bench_buying import one_job, season
+from tests.bench_buying import months, one_job, season
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 
@@ -279,7 +279,10 @@ def main() -> int:
     runner = get_runner(django.conf.settings)(verbosity=0, interactive=False)
     databases = runner.setup_databases()
     try:
-        held = [counting(), design_change(), proposal_pdf(), stored_pdf(), one_job(), season()]
+        held = [
+            *(counting(), design_change(), proposal_pdf(), stored_pdf()),
+            *(months(), one_job(), season()),
+        ]
     finally:
         runner.teardown_databases(databases)
         teardown_test_environment()

@@ -1,25 +1,25 @@
-"""Buying plans against computed optima, a search that tries everything, and laws."""
+"""Buying plans against computed optima, searches that try everything, and laws."""
 
 from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager, nullcontext
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from itertools import product
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pricing.stores.plan import narrowing
+from pricing.core import solver
 from pricing.stores.plan.buying import Coming, Demand, Grade, Missing, Pack, Plan, Supplier, plan
-from tests.bench_buying import a_scene
+from tests.bench_buying import Scene, a_month, a_scene
 
 TODAY = date(2026, 3, 2)
 SHOP = Supplier(name="North")
@@ -473,41 +473,14 @@ def holds(setting: Setting, made: Plan) -> None:
     assert made.gap >= 0
 
 
-@contextmanager
-def narrowed() -> Iterator[None]:
-    """Small settings too are narrowed, not handed to the plain programme at once."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(narrowing, "SMALL", 0)
-        yield
-
-
-@contextmanager
-def plainly() -> Iterator[None]:
-    """All is too wide to be narrowed."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(narrowing, "COLUMNS_A_SECOND", 0)
-        yield
-
-
-@settings(deadline=None, max_examples=60)
-@given(small_settings(), st.sampled_from([narrowed, nullcontext]))
-def test_no_search_finds_a_cheaper_plan(setting: Setting, way: Any) -> None:
-    with way():
-        made = setting.made()
+@settings(deadline=None, max_examples=100)
+@given(small_settings())
+def test_no_search_finds_a_cheaper_plan(setting: Setting) -> None:
+    made = setting.made()
     holds(setting, made)
     assert made.proven
     counts = bought(made)
     assert Fraction(made.total) - worth(setting, made, counts) == least_by_trying(setting, made)
-
-
-@settings(deadline=None, max_examples=60)
-@given(small_settings(leftovers=False))
-def test_the_plain_programme_agrees_with_the_narrowed_one(setting: Setting) -> None:
-    with plainly():
-        plain = setting.made()
-    with narrowed():
-        made = setting.made()
-    assert (made.total, made.proven, plain.proven) == (plain.total, True, True)
 
 
 @settings(deadline=None, max_examples=60)
@@ -529,59 +502,181 @@ def test_a_supplier_more_never_costs_more(setting: Setting) -> None:
     assert replace(one, packs=[*one.packs, *more]).made().total <= one.made().total
 
 
-def a_job(seed: int, keys: int = 12, packs: int = 40) -> Setting:
-    """Of middling size: too large to try everything, small enough to settle at once."""
+# --- of middling size --------------------------------------------------------------------------
+
+
+def a_job(seed: int, keys: int = 12, packs: int = 40, kits: int = 4) -> Setting:
+    """Too large to try everything; every number of each kit can be tried."""
     chance = random.Random(seed)
     names = [f"colour {n}" for n in range(keys)]
     offers = [
         Pack(id=f"{n}", supplier=chance.choice(["North", "South"]), price=Decimal(size * chance.randint(15, 25)) / 100, contents={name: size})
-        for n, (name, size) in enumerate((name, chance.choice([10, 25, 50])) for name in [*names, *chance.choices(names, k=packs - keys - 8)])
+        for n, (name, size) in enumerate((name, chance.choice([10, 25, 50])) for name in [*names, *chance.choices(names, k=packs - keys - kits)])
     ] + [
         Pack(id=f"kit {n}", supplier=chance.choice(["North", "South"]), price=Decimal(chance.randint(600, 1100)) / 100, contents=dict.fromkeys(chance.sample(names, 4), 15))
-        for n in range(8)
+        for n in range(kits)
     ]  # fmt: skip
     return Setting(
         demands=[Demand(key=name, quantity=chance.randint(5, 90)) for name in names],
         packs=offers,
-        suppliers=[Supplier(name="North", delivery=Decimal("4.95")), Supplier(name="South", minimum=Decimal(40))],
+        suppliers=[Supplier(name="North", delivery=Decimal("4.95")), Supplier(name="South", delivery=Decimal("7.50"))],
         stock={}, on_order=[], part=Decimal(0), later={},
     )  # fmt: skip
 
 
-def a_season() -> Setting:
-    scene = a_scene(1, colours=40, packs=500, suppliers=6, jobs=20)
-    return Setting(
-        demands=scene.demands, packs=scene.packs, suppliers=scene.suppliers, stock=scene.stock,
-        on_order=[], part=Decimal(0), later={},
-    )  # fmt: skip
+def least_by_every_kit(setting: Setting) -> Decimal:
+    """Every number of each kit, from every set of suppliers; what they leave of a line by a table of its own."""
+    needs = {demand.key: demand.quantity for demand in setting.demands}
+    best = Decimal("Infinity")
+    for shops in ({"North"}, {"South"}, {"North", "South"}):
+        offers = [pack for pack in setting.packs if pack.supplier in shops]
+        delivery = sum((s.delivery for s in setting.suppliers if s.name in shops), Decimal(0))
+        kits = [pack for pack in offers if len(pack.contents) > 1]
+        tables = {
+            key: table(needs[key], [p for p in offers if set(p.contents) == {key}]) for key in needs
+        }
+        uses = [range(max(-(-needs[k] // n) for k, n in kit.contents.items()) + 1) for kit in kits]
+        for numbers in product(*uses):
+            given: Counter[str] = Counter()
+            total = delivery
+            for kit, number in zip(kits, numbers, strict=True):
+                total += kit.price * number
+                given.update({key: many * number for key, many in kit.contents.items()})
+            total += sum(tables[key][max(many - given[key], 0)] for key, many in needs.items())
+            best = min(best, total)
+    return best
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_narrowing_changes_the_time_and_not_the_answer(seed: int) -> None:
-    with narrowed():
-        made = a_job(seed).made()
-    holds(a_job(seed), made)
-    with plainly():
-        plain = a_job(seed).made()
-    assert (made.total, made.proven, plain.proven) == (plain.total, True, True)
+def table(need: int, packs: Iterable[Pack]) -> list[Decimal]:
+    """The least that so many of one key cost, by how many."""
+    lots = [(pack.price, *pack.contents.values()) for pack in packs]
+    least = [Decimal(0)]
+    for many in range(1, need + 1):
+        costs = (price + least[max(many - size, 0)] for price, size in lots)
+        least.append(min(costs, default=Decimal("Infinity")))
+    return least
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_every_number_of_every_kit_leads_to_no_cheaper_plan(seed: int) -> None:
+    job = a_job(seed)
+    made = job.made()
+    holds(job, made)
+    assert (made.total, made.proven) == (least_by_every_kit(job), True)
     assert made.saves > 0
 
 
-def test_without_time_the_plan_is_whole_and_says_how_far_it_may_be_off() -> None:
-    """No answer of the solver at all: what steps down from each line alone find, and nothing proven."""
-    with pytest.MonkeyPatch.context() as patch, plainly():
-        patch.setattr(narrowing, "solve", lambda *_, **__: (None, float("-inf")))
-        made = a_job(1).made(time_limit_s=0)
-    holds(a_job(1), made)
-    assert (made.gap, made.proven) == (1, False)
+def whole(scene: Scene) -> Setting:
+    return Setting(
+        demands=scene.demands, packs=scene.packs, suppliers=scene.suppliers, stock=scene.stock,
+        on_order=[], part=scene.part, later=scene.later, promised=scene.promised,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("seed", "packs"), [(1, 40), (2, 60), (3, 60), (1, 120), (2, 120)])
+def test_an_ordinary_month_is_planned_to_half_a_percent(seed: int, packs: int) -> None:
+    month = whole(a_month(seed, packs=packs))
+    made = month.made()
+    holds(month, made)
+    assert made.saves > 0
+    assert made.gap <= Decimal("0.005")
+
+
+def test_the_same_month_is_planned_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where no clock ends the search: before the proof, by its nodes, with the proof."""
+    month = whole(a_month(5, packs=80))
+    gaps = set()
+    for nodes in (0, 3, 1_000):
+        monkeypatch.setattr(solver, "PROOF_NODES", nodes)
+        made, again = (month.made(time_limit_s=600) for _ in range(2))
+        assert made == again
+        gaps.add(made.gap)
+    assert len(gaps) > 1
+    assert min(gaps) == 0
 
 
 def test_with_little_time_a_season_is_planned_whole_and_the_gap_is_told() -> None:
-    season = a_season()
+    season = whole(a_scene(1, colours=40, packs=500, suppliers=6, jobs=20))
     made = season.made(time_limit_s=2)
     holds(season, made)
     assert made.saves > 0
     assert 0 < made.gap <= 1
+
+
+# --- what the solver may answer ----------------------------------------------------------------
+
+type Answer = Callable[[Any], tuple[Any, float | None]]  # of its own answer: columns and bound
+
+
+def answered(patch: pytest.MonkeyPatch, answer: Answer) -> list[float]:
+    """The solver's answer is replaced; how near each call was asked to come."""
+    true, asked = solver.milp, []
+
+    def milp(*words: Any, options: dict[str, float], **facts: Any) -> SimpleNamespace:
+        asked.append(options["mip_rel_gap"])
+        x, bound = answer(true(*words, options=options, **facts))
+        return SimpleNamespace(x=x, mip_dual_bound=bound)
+
+    patch.setattr(solver, "milp", milp)
+    return asked
+
+
+@pytest.mark.parametrize("bound", [None, float("-inf"), float("inf"), float("nan")])
+def test_where_the_solver_finds_nothing_the_plan_is_whole_and_nothing_is_proven(
+    monkeypatch: pytest.MonkeyPatch, bound: float | None
+) -> None:
+    answered(monkeypatch, lambda true: (None, bound))
+    made = a_job(1).made()
+    holds(a_job(1), made)
+    assert (made.gap, made.proven, made.saves) == (1, False, 0)
+
+
+def test_a_bound_without_a_plan_still_says_how_far_the_plan_may_be_off(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    least = least_by_every_kit(a_job(1))
+    answered(monkeypatch, lambda true: (None, true.mip_dual_bound))
+    made = a_job(1).made()
+    holds(a_job(1), made)
+    assert made.saves == 0
+    assert 0 <= made.gap - (made.total - least) / made.total < Decimal("0.0051")
+
+
+@pytest.mark.parametrize("wrong", [lambda x: x * 0, lambda x: x - 0.6 * (x > 0), lambda x: -x])
+def test_an_answer_that_does_not_hold_in_whole_numbers_is_refused(
+    monkeypatch: pytest.MonkeyPatch, wrong: Callable[[Any], Any]
+) -> None:
+    answered(monkeypatch, lambda true: (wrong(true.x), true.mip_dual_bound))
+    made = a_job(1).made()
+    holds(a_job(1), made)
+    assert (made.saves, made.proven) == (0, False)
+
+
+def test_an_answer_a_little_off_whole_numbers_is_rounded(monkeypatch: pytest.MonkeyPatch) -> None:
+    expected = a_job(1).made()
+    answered(monkeypatch, lambda true: (true.x - 1e-6, true.mip_dual_bound + 1e-7))
+    assert a_job(1).made() == expected
+
+
+def test_a_bound_above_the_cost_leaves_no_gap_below_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    answered(monkeypatch, lambda true: (true.x, true.mip_dual_bound * 1.01))
+    assert a_job(1).made().gap == 0
+
+
+def test_a_plan_near_enough_is_proven_while_half_the_time_lasts(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    far = a_job(1).made().total / 2
+    asked = answered(monkeypatch, lambda true: (true.x, 100 * float(far)))
+    # The clock as it is read: at the start, and before each of the two calls.
+    for reads, calls in (([0, 0, 4.9], 2), ([0, 0, 5], 1), ([0, 0, 9], 1)):
+        times = iter(reads)
+        monkeypatch.setattr(solver, "monotonic", lambda times=times: next(times))
+        asked.clear()
+        assert not a_job(1).made(time_limit_s=10).proven
+        assert asked == [0.005, 0][:calls]
 
 
 def test_a_very_long_line_is_bought_by_the_best_rate() -> None:

@@ -20,16 +20,8 @@ from pricing.core.shares import largest_remainder
 from pricing.core.spares import chance_enough, spares
 from pricing.core.supply_keys import UnreadableKey, parse_key
 from pricing.core.tax import TaxGroup, TaxLine
-from pricing.stores.plan.covering import (
-    Case,
-    Charge,
-    Choice,
-    Cover,
-    Leftover,
-    filled_up,
-    line_by_line,
-    trimmed,
-)
+from pricing.stores.plan.covering import Case, Charge, Choice, Cover, Leftover
+from pricing.stores.plan.greedy import filled_up, line_by_line, trimmed
 from pricing.stores.plan.shortage import short_by_day
 
 VAT = TaxGroup(code="S", name="VAT", percent=Decimal(20))

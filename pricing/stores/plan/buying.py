@@ -10,17 +10,9 @@ from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 
 from pricing.core.money import round_half_up
-from pricing.stores.plan.covering import (
-    Case,
-    Charge,
-    Choice,
-    Counts,
-    Cover,
-    Leftover,
-    line_by_line,
-    trimmed,
-)
-from pricing.stores.plan.narrowing import cheapest
+from pricing.core.solver import cheapest
+from pricing.stores.plan.covering import Case, Charge, Choice, Counts, Cover, Leftover
+from pricing.stores.plan.greedy import line_by_line, trimmed
 from pricing.stores.plan.shortage import short_by_day
 from pricing.stores.plan.wares import (
     Amounts,
@@ -65,7 +57,7 @@ def plan(
     value_of_leftover: Decimal = Decimal(0),
     used_later: Amounts = NOTHING,
     promised: Iterable[Demand] = (),
-    time_limit_s: float = 20,
+    time_limit_s: float = 10,
     floor_grade: Grade | None = None,
 ) -> Plan:
     """The cheapest orders, all placed on one day, that cover the demands less stock and on order.
