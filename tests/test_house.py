@@ -20,7 +20,14 @@ SOURCES = [
 
 
 @pytest.mark.parametrize(
-    "core", ["studio.measure", "pricing.core.quote", "jobs.design.working", "jobs.design.picture"]
+    "core",
+    [
+        "studio.measure",
+        "pricing.core.quote",
+        "pricing.stores.plan.buying",
+        "jobs.design.working",
+        "jobs.design.picture",
+    ],
 )
 def test_a_core_leaves_django_out(core: str) -> None:
     code = f"import {core}, sys; assert not [m for m in sys.modules if m.split('.')[0] == 'django']"

@@ -33,7 +33,7 @@ class Wanted:
     abouts: tuple[str, ...]  # "job:4"; all that are reserved where empty
     until: date | None = None  # needed by then
     floor: Grade | None = Grade.PROFESSIONAL
-    time_limit_s: float = 20
+    time_limit_s: float = 10
 
 
 def demands(access: Access, wanted: Wanted) -> list[Demand]:
@@ -83,7 +83,7 @@ def make_plan(access: Access, wanted: Wanted, *, on: date) -> Plan:
         packs_for(access, keys, on=on),
         [
             buying.Supplier(name=s.name, delivery=s.delivery, minimum=s.minimum)
-            for s in access.rows(Supplier)
+            for s in access.rows(Supplier).order_by("pk")
         ],
         on=on,
         stock={k: max(int(held[k].on_hand), 0) for k in keys if k in held},
@@ -97,12 +97,15 @@ def make_plan(access: Access, wanted: Wanted, *, on: date) -> Plan:
 
 
 def packs_for(access: Access, keys: Iterable[str], *, on: date) -> list[buying.Pack]:
-    """Every pack that holds something of what is wanted; one "in any colour" once for each colour wanted."""
-    rows = access.rows(Pack).select_related("supplier").filter(
+    """Every pack that holds something of what is wanted; one "in any colour" once for each colour wanted.
+
+    Always in the same order: among plans that cost the same the solver's choice hangs on it.
+    """
+    rows = access.rows(Pack).select_related("supplier").order_by("pk").filter(
         Q(valid_until=None) | Q(valid_until__gte=on), valid_from__lte=on
     )  # fmt: skip
     covered: defaultdict[SupplyKey, list[SupplyKey]] = defaultdict(list)
-    for key in map(parse_key, keys):
+    for key in map(parse_key, sorted(keys)):
         for wider in replace(key, grade="").widening():
             covered[wider].append(key)
     found = []

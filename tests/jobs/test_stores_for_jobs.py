@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -229,6 +230,27 @@ def test_a_plan_that_changed_in_between_is_shown_and_not_ordered(
     answer = browser.post(reverse("jobs:buying"), {"total": "1.00", "form_key": press_in(html)})
     assert "The plan changed in between" in answer.content.decode()
     assert not access.rows(PurchaseOrder).exists()
+
+
+@pytest.mark.parametrize(
+    ("gap", "words"),
+    [("0", "does not exist: proven"), ("0.0043", "could save at most £3.12 (0.43 %)"), ("1", "could not be ruled out in time")],
+)  # fmt: skip
+def test_the_page_says_how_much_a_cheaper_plan_could_save(
+    browser: Browser,
+    access: Access,
+    three: list[Job],
+    monkeypatch: pytest.MonkeyPatch,
+    gap: str,
+    words: str,
+) -> None:
+    """Own arithmetic: 0.43 % of 725.00 are 3.1175, and at most that is 3.12."""
+    made = make_plan(access, Wanted(abouts=()), on=timezone.localdate())
+    shown = replace(made, total=Decimal("725.00"), gap=Decimal(gap))
+    monkeypatch.setattr("jobs.pages.day.buying.make_plan", lambda *_, **__: shown)
+    page = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
+    assert words in page
+    assert ("The search ended before" in page) is (gap != "0")
 
 
 def test_client_work_is_professional_grade_unless_said(access: Access, three: list[Job]) -> None:

@@ -17,7 +17,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pricing.core import solver
+from pricing.stores.plan import solver
 from pricing.stores.plan.buying import Coming, Demand, Grade, Missing, Pack, Plan, Supplier, plan
 from tests.bench_buying import Scene, a_month, a_scene
 

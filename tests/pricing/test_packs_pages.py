@@ -327,6 +327,18 @@ def test_a_mixed_kit_is_a_pack_for_whoever_wants_some_of_it(
     )  # dearer than what is asked for
 
 
+def test_packs_come_in_one_order_whatever_the_order_of_keys(
+    access: Access, depot: Supplier
+) -> None:
+    """The keys are a set, which each process walks in an order of its own; equal plans must come out equal."""
+    for code in ("B", "A"):
+        a_pack(access, depot, code)
+    keys = [f"balloon/11 in/{colour}" for colour in ("teal", "ivory", "plum")]
+    found = [packs_for(access, some, on=timezone.localdate()) for some in (keys, keys[::-1])]
+    assert found[0] == found[1]
+    assert len(found[0]) == 6
+
+
 def test_what_is_wanted_is_summed_by_day_then_by_key(access: Access) -> None:
     first, second = (timezone.localdate() + timedelta(days=n) for n in (1, 2))
     for about, key, many, on in (

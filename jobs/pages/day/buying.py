@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
@@ -16,6 +17,7 @@ from jobs.models import Shade
 from jobs.pages.brief.brief import job_of
 from jobs.pages.day.buying_form import BuyingForm
 from jobs.proposal.agreed import Locked
+from pricing.core.money import minor_places, up_to_multiple
 from pricing.models import Reservation
 from pricing.stores.buy_plan import Wanted, make_plan, order_plan, unsent_orders
 from pricing.stores.plan.buying import Grade, Plan
@@ -79,6 +81,9 @@ def show_buying(request: AccessRequest, form: BuyingForm, plan: Plan) -> HttpRes
         "reserved": form.reserved,
         "plan": plan,
         "gap": round(100 * float(plan.gap), 2),
+        "could_save": up_to_multiple(
+            plan.total * plan.gap, Decimal(1).scaleb(-minor_places(request.access.studio.currency))
+        ),
         "stand_ins": stand_ins(request.access, plan.missing, on=localdate()),
         "unsent": unsent_orders(request.access),
         "asked": request.GET.urlencode() or request.POST.urlencode(),

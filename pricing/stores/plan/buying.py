@@ -10,10 +10,10 @@ from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 
 from pricing.core.money import round_half_up
-from pricing.core.solver import cheapest
 from pricing.stores.plan.covering import Case, Charge, Choice, Counts, Cover, Leftover
 from pricing.stores.plan.greedy import line_by_line, trimmed
 from pricing.stores.plan.shortage import short_by_day
+from pricing.stores.plan.solver import cheapest
 from pricing.stores.plan.wares import (
     Amounts,
     Bought,
