@@ -30,7 +30,8 @@ from jobs.log import write_log
 from jobs.models import Client, Job, Offer, Shade, Venue
 from jobs.money.invoicing import issue_invoice
 from jobs.money.ledger import record_payment
-from jobs.proposal.accepting import ClientYes, accept_offer
+from jobs.proposal.accepting import accept_offer
+from jobs.proposal.certificate import ClientYes
 from jobs.proposal.choices import wording_of
 from jobs.proposal.offering import Words, send_offer
 from jobs.stages import S, move_to_stage

@@ -9,15 +9,14 @@ from django.db import transaction
 from jobs.models import Job
 from jobs.proposal.agreed import job_terms, permit_change
 from jobs.proposal.correcting import correct_terms
-from studio.editing import save_if_fresh
+from studio.editing import VersionedForm, save_if_fresh
 
 if TYPE_CHECKING:
-    from jobs.pages.price.price_form import JobPriceForm
     from studio.access import Access
 
 
 @transaction.atomic
-def keep_terms(access: Access, job: Job, form: JobPriceForm, why: str = "") -> None:
+def keep_terms(access: Access, job: Job, form: VersionedForm, why: str = "") -> None:
     """Save the terms of a valid form; what was agreed is corrected with a reason. `job` is as it stood before.
 
     Raises Stale when somebody saved in between, Locked where a reason is wanted; then nothing is saved.

@@ -13,7 +13,7 @@ import psycopg
 from django.db import connection
 from psycopg.sql import SQL, Composed, Identifier
 
-from studio.copies import MayNot, NoCopy, bring_up, records_of, run, stamp, tool
+from studio.copies_tools import MayNot, NoCopy, bring_up, records_of, run, stamp, tool
 
 
 def live() -> str:

@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from django.db import connection
 
-from studio.copies import NoCopy, bring_up, records_of, stamp
+from studio.copies_tools import NoCopy, bring_up, records_of, stamp
 
 PATIENCE_S = 60.0  # for a moment without a writer
 HOLD_S = 10.0

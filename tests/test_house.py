@@ -58,7 +58,7 @@ DOORS = {
     "access.py",
     "models.py",
     "once.py",
-    "rows.py",  # what queries fetch beside a row that came through the door
+    "querysets.py",  # what queries fetch beside a row that came through the door
     "editing.py",
     "mail.py",
     "opening.py",

@@ -9,7 +9,7 @@ from django.db.models import F, Q
 
 from jobs.design.document import Room
 from jobs.job_stage import Stage
-from jobs.rows import DueJobs
+from jobs.models.querysets import DueJobs
 from studio.models import StudioRow
 
 

@@ -10,6 +10,7 @@ from django.db import models
 from jobs.design.document import Design
 from jobs.design.reading import design_from
 from jobs.models.brief import Job
+from jobs.models.querysets import LightOffers
 from jobs.proposal.frozen import (
     Contents,
     JobTerms,
@@ -21,7 +22,6 @@ from jobs.proposal.frozen import (
     only_choice,
     terms_from,
 )
-from jobs.rows import LightOffers
 from pricing.core.quote_data import Costing, costing_from
 from studio.append_only import AppendOnly
 from studio.models import Person, StudioRow

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -18,7 +17,7 @@ from jobs.log import write_log
 from jobs.models import Acceptance, Job, LogEntry, Offer
 from jobs.money.ledger import book_if_covered
 from jobs.proposal.adopting import adopt_choice
-from jobs.proposal.certificate import certify
+from jobs.proposal.certificate import ClientYes, certify
 from jobs.records import vouch_acceptance
 from jobs.seals import digest_of
 from jobs.stages import S, move_to_stage_if_due
@@ -55,17 +54,6 @@ class KitTaken(CannotAccept):
     def __init__(self, clash: str, *, is_booked: bool) -> None:
         super().__init__(TAKEN if is_booked else UNSURE)
         self.clash = clash
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClientYes:
-    """What came with the client's yes."""
-
-    name: str
-    wording: str  # what stood beside the tick
-    address: str | None
-    agent: str
-    choice: str = ""  # the letter, where there was a choice
 
 
 def is_accepted(access: Access, job: Job) -> bool:

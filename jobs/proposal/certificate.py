@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zoneinfo
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -12,8 +13,18 @@ from jobs.models import LogEntry, Offer
 from studio.paper import render_paper
 
 if TYPE_CHECKING:
-    from jobs.proposal.accepting import ClientYes
     from studio.access import Access
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClientYes:
+    """What came with the client's yes."""
+
+    name: str
+    wording: str  # what stood beside the tick
+    address: str | None
+    agent: str
+    choice: str = ""  # the letter, where there was a choice
 
 
 def certify(access: Access, offer: Offer, yes: ClientYes, *, at: datetime) -> bytes:

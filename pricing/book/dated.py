@@ -7,11 +7,13 @@ from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from django import forms
+from django.core.exceptions import ValidationError
+
 from pricing.book.models import InForce
-from studio.editing import Difference, Stale, field_text
+from studio.editing import Difference, ModelForm, Stale, field_text
 
 if TYPE_CHECKING:
-    from pricing.book.price_forms import FromDayForm
     from studio.access import Access
 
 
@@ -28,6 +30,36 @@ def mark_of(rows: Mapping[date, InForce], today: date) -> str:
         if day >= today
     ]
     return hashlib.sha256(repr(facts).encode()).hexdigest()[:16] if facts else ""
+
+
+class FromDayForm(ModelForm):
+    """An entry that holds from a day on. `standing` are those there are, by day; `today` is the studio's day."""
+
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def __init__(
+        self, *args: Any, standing: Mapping[date, InForce] | None = None, today: date, **options: Any
+    ) -> None:  # fmt: skip
+        super().__init__(*args, **options)
+        self.standing, self.today = standing or {}, today
+        self.initial.setdefault("seen", mark_of(self.standing, today))
+        self.initial.setdefault("valid_from", today)
+        self.fields[
+            "valid_from"
+        ].help_text = "An entry of today or later is put right by entering its day again."
+
+    def clean_valid_from(self) -> date:
+        day: date = self.cleaned_data["valid_from"]
+        if day in self.standing and day < self.today:
+            raise ValidationError(
+                f"From: expected today or later, or a day without an entry, got {day}: its entry has held already."
+            )
+        return day
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """What the row is to hold."""
+        return {name: self.cleaned_data[name] for name in self._meta.fields or ()}
 
 
 def enter_from_day(access: Access, form: FromDayForm, **of: object) -> None:

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from contextlib import suppress
-from datetime import date
 from decimal import Decimal
 from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from pricing.book.dated import mark_of
-from pricing.book.models import InForce
+from pricing.book.dated import FromDayForm
 from pricing.core.supply_keys import UnreadableKey, typed_key, write_key
 from pricing.models import Price, RateCard, Supply
 from studio.editing import ModelForm, VersionedForm
@@ -44,36 +41,6 @@ class SupplyForm(VersionedForm):
                 f"Key: expected one of its own, got {key}, which another supply has."
             )
         return key
-
-
-class FromDayForm(ModelForm):
-    """An entry that holds from a day on. `standing` are those there are, by day; `today` is the studio's day."""
-
-    seen = forms.CharField(required=False, widget=forms.HiddenInput)
-
-    def __init__(
-        self, *args: Any, standing: Mapping[date, InForce] | None = None, today: date, **options: Any
-    ) -> None:  # fmt: skip
-        super().__init__(*args, **options)
-        self.standing, self.today = standing or {}, today
-        self.initial.setdefault("seen", mark_of(self.standing, today))
-        self.initial.setdefault("valid_from", today)
-        self.fields[
-            "valid_from"
-        ].help_text = "An entry of today or later is put right by entering its day again."
-
-    def clean_valid_from(self) -> date:
-        day: date = self.cleaned_data["valid_from"]
-        if day in self.standing and day < self.today:
-            raise ValidationError(
-                f"From: expected today or later, or a day without an entry, got {day}: its entry has held already."
-            )
-        return day
-
-    @property
-    def facts(self) -> dict[str, Any]:
-        """What the row is to hold."""
-        return {name: self.cleaned_data[name] for name in self._meta.fields or ()}
 
 
 class SupplyPriceForm(FromDayForm):

@@ -19,7 +19,7 @@ import pytest
 from django.db import connection
 
 from studio import copies, copies_sqlite
-from studio.copies import NoCopy
+from studio.copies_tools import NoCopy
 from tests.keep_database import HOME, KEPT
 
 only_sqlite = pytest.mark.skipif(connection.vendor != "sqlite", reason="of a file")

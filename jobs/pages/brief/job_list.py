@@ -20,7 +20,7 @@ from studio.permissions import Permission
 from studio.query_values import moment_in, whole_number_in
 
 if TYPE_CHECKING:
-    from jobs.rows import DueJobs
+    from jobs.models.querysets import DueJobs
     from studio.access import AccessRequest
 
 PAGE = 50

@@ -21,7 +21,8 @@ from jobs.money.ledger import cancellation_of, standing_of
 from jobs.pages.proposal.client_forms import YesForm
 from jobs.pages.proposal.proposal import certificate_of, pdf
 from jobs.pages.proposal.question_forms import QuestionForm
-from jobs.proposal.accepting import CannotAccept, ClientYes, accept_offer, why_not_acceptable
+from jobs.proposal.accepting import CannotAccept, accept_offer, why_not_acceptable
+from jobs.proposal.certificate import ClientYes
 from jobs.proposal.choices import wording_of, written_total
 from jobs.proposal.last_sold import is_moved
 from jobs.proposal.links import link_followed, mark_opened

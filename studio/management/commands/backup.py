@@ -4,7 +4,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from studio.copies import NoCopy, backup
+from studio.copies import backup
+from studio.copies_tools import NoCopy
 
 
 class Command(BaseCommand):
