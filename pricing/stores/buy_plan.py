@@ -34,6 +34,7 @@ class Wanted:
     until: date | None = None  # needed by then
     floor: Grade | None = Grade.PROFESSIONAL
     time_limit_s: float = 10
+    found: buying.Found | None = None  # the plan that was shown
 
 
 def demands(access: Access, wanted: Wanted) -> list[Demand]:
@@ -93,6 +94,7 @@ def make_plan(access: Access, wanted: Wanted, *, on: date) -> Plan:
         promised=others,
         time_limit_s=wanted.time_limit_s,
         floor_grade=wanted.floor,
+        found=wanted.found,
     )
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import pypdfium2
 import pytest
+from django.db.models import F
 from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
@@ -251,6 +252,49 @@ def test_the_page_says_how_much_a_cheaper_plan_could_save(
     page = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
     assert words in page
     assert ("The search ended before" in page) is (gap != "0")
+
+
+def shown_in(html: str) -> dict[str, str]:
+    """What the page's form carries of its plan."""
+    return {
+        name: html.partition(f'name="{name}" value="')[2].partition('"')[0]
+        for name in ("total", "shown")
+    } | {"form_key": press_in(html)}  # fmt: skip
+
+
+def test_the_plan_that_was_seen_is_ordered_without_another_search(
+    browser: Browser, access: Access, three: list[Job], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The clock may end a second search with another plan: what was seen is what is ordered."""
+    page = browser.get(reverse("jobs:buying"), {"work": "out"})
+    seen = page.context["plan"]
+    monkeypatch.setattr("pricing.stores.plan.buying.cheapest", None)
+    made = browser.post(reverse("jobs:buying"), shown_in(page.content.decode()))
+    assert made.status_code == 302
+    lines = access.rows(OrderLine).order_by("pk").values_list("count", "price")
+    assert list(lines) == [(b.count, b.pack.price) for o in seen.orders for b in o.lines]
+
+
+@pytest.mark.parametrize("change", ["price", "need", "shelf", "forged"])
+def test_a_plan_seen_before_something_changed_is_not_ordered(
+    browser: Browser, access: Access, three: list[Job], change: str
+) -> None:
+    html = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
+    data = shown_in(html)
+    if change == "price":
+        Pack.objects.update(price=F("price") + Decimal("0.01"))
+    elif change == "need":
+        Reservation.objects.update(quantity=F("quantity") + 500)
+    elif change == "shelf":
+        for row in access.rows(Reservation):
+            put_in_stock(
+                access, row.key, Decimal(whole_quantity(row.quantity)), on=timezone.localdate()
+            )
+    else:
+        data |= {"shown": data["shown"][:-1] + "?", "total": "1.00"}
+    answer = browser.post(reverse("jobs:buying"), data)
+    assert "The plan changed in between" in answer.content.decode()
+    assert not access.rows(PurchaseOrder).exists()
 
 
 def test_client_work_is_professional_grade_unless_said(access: Access, three: list[Job]) -> None:

@@ -18,7 +18,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pricing.stores.plan import solver
-from pricing.stores.plan.buying import Coming, Demand, Grade, Missing, Pack, Plan, Supplier, plan
+from pricing.stores.plan.buying import (
+    Coming,
+    Demand,
+    Found,
+    Grade,
+    Missing,
+    Pack,
+    Plan,
+    Supplier,
+    plan,
+)
 from tests.bench_buying import Scene, a_month, a_scene
 
 TODAY = date(2026, 3, 2)
@@ -677,6 +687,34 @@ def test_a_plan_near_enough_is_proven_while_half_the_time_lasts(
         asked.clear()
         assert not a_job(1).made(time_limit_s=10).proven
         assert asked == [0.005, 0][:calls]
+
+
+def test_a_plan_that_was_found_is_taken_again_for_the_same_question_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked = need(w=130, p=85, g=18)
+    best = plan(asked, MIXED, [SHOP], on=TODAY)
+    counts = {"w25": 2, "w100": 1, "p25": 2, "p50": 1, "g10": 2}  # 13 + 22 + 14 + 12.50 + 16
+    found = Found(question=best.question, counts=counts)
+
+    def others() -> list[Plan]:
+        dearer = [replace(pack, price=pack.price + 1) for pack in MIXED]
+        return [
+            plan(need(w=131, p=85, g=18), MIXED, [SHOP], on=TODAY, found=found),
+            plan(asked, MIXED, [SHOP], on=TODAY, stock={"w": 1}, found=found),
+            plan(asked, dearer, [SHOP], on=TODAY, found=found),
+            plan(asked, MIXED, [replace(SHOP, minimum=Decimal(1))], on=TODAY, found=found),
+            plan(asked, MIXED, [SHOP], on=in_days(1), found=found),
+            plan(asked, MIXED, [SHOP], on=TODAY, found=replace(found, counts={"w25": 1})),
+        ]
+
+    assert all(made.proven and bought(made) != counts for made in others())
+    assert len({made.question for made in others()}) == 6
+    assert plan(asked, MIXED, [SHOP], on=TODAY, found=best.found).orders == best.orders
+    monkeypatch.setattr(solver, "milp", None)
+    made = plan(asked, MIXED, [SHOP], on=TODAY, found=found)
+    assert (bought(made), made.total, made.question) == (counts, Decimal("77.50"), best.question)
+    assert (made.gap, made.proven, made.found) == (1, False, found)
 
 
 def test_a_very_long_line_is_bought_by_the_best_rate() -> None:

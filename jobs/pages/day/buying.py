@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
+from django.core import signing
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -20,7 +21,7 @@ from jobs.proposal.agreed import Locked
 from pricing.core.money import minor_places, up_to_multiple
 from pricing.models import Reservation
 from pricing.stores.buy_plan import Wanted, make_plan, order_plan, unsent_orders
-from pricing.stores.plan.buying import Grade, Plan
+from pricing.stores.plan.buying import Found, Grade, Plan
 from studio.access import requires
 from studio.once import form_key_of, once
 from studio.permissions import Permission
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 WAIT_S = 10.0
+SHOWN = "buying plan"
 
 
 @requires(Permission.MANAGE_STOCK)
@@ -41,7 +43,7 @@ def buying(request: AccessRequest) -> HttpResponse:
     if not form.is_bound or not form.is_valid():
         context = {"form": form, "reserved": form.reserved}
         return render(request, "jobs/day/buying.html", context, status=422 if form.errors else 200)
-    wanted = wanted_of(form.cleaned_data)
+    wanted = wanted_of(form.cleaned_data, shown_before(request.POST.get("shown", "")))
     plan = make_plan(request.access, wanted, on=localdate())
     if request.method == "GET":
         return show_buying(request, form, plan)
@@ -57,9 +59,20 @@ def buying(request: AccessRequest) -> HttpResponse:
     return redirect(once(request.access, form_key_of(request), make))
 
 
-def wanted_of(said: dict[str, Any]) -> Wanted:
+def wanted_of(said: dict[str, Any], found: Found | None) -> Wanted:
     floor = None if said["party"] else Grade.PROFESSIONAL
-    return Wanted(abouts=tuple(said["jobs"]), until=said["until"], floor=floor, time_limit_s=WAIT_S)
+    return Wanted(
+        abouts=tuple(said["jobs"]), until=said["until"], floor=floor, time_limit_s=WAIT_S, found=found
+    )  # fmt: skip
+
+
+def shown_before(signed: str) -> Found | None:
+    """The plan as the page had it, so that what was seen is what is ordered; None where it is not of our making."""
+    try:
+        question, counts = signing.loads(signed, salt=SHOWN)
+    except signing.BadSignature:
+        return None
+    return Found(question=question, counts=counts)
 
 
 def earliest_event(request: AccessRequest, wanted: Wanted) -> Any:
@@ -84,6 +97,7 @@ def show_buying(request: AccessRequest, form: BuyingForm, plan: Plan) -> HttpRes
         "could_save": up_to_multiple(
             plan.total * plan.gap, Decimal(1).scaleb(-minor_places(request.access.studio.currency))
         ),
+        "shown": signing.dumps([plan.found.question, plan.found.counts], salt=SHOWN, compress=True),
         "stand_ins": stand_ins(request.access, plan.missing, on=localdate()),
         "unsent": unsent_orders(request.access),
         "asked": request.GET.urlencode() or request.POST.urlencode(),

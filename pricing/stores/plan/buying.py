@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
+from hashlib import sha256
 
 from pricing.core.money import round_half_up
 from pricing.stores.plan.covering import Case, Charge, Choice, Counts, Cover, Leftover
@@ -19,6 +20,7 @@ from pricing.stores.plan.wares import (
     Bought,
     Coming,
     Demand,
+    Found,
     Grade,
     Missing,
     Order,
@@ -34,6 +36,7 @@ __all__ = [
     "Bought",
     "Coming",
     "Demand",
+    "Found",
     "Grade",
     "Missing",
     "Order",
@@ -59,6 +62,7 @@ def plan(
     promised: Iterable[Demand] = (),
     time_limit_s: float = 10,
     floor_grade: Grade | None = None,
+    found: Found | None = None,
 ) -> Plan:
     """The cheapest orders, all placed on one day, that cover the demands less stock and on order.
 
@@ -66,7 +70,8 @@ def plan(
     first; what is `promised` elsewhere is left to it, or made good by its day. A leftover is worth
     `value_of_leftover`, a part of the lowest price at which it is sold, for as many as `used_later` says and
     stock does not hold. Graded packs below `floor_grade` are passed over. What cannot be covered is `missing`.
-    Never dearer than the cheapest packs of each line alone. ValueError on amounts that make no sense.
+    Never dearer than the cheapest packs of each line alone. What was `found` before for the same question is
+    taken again, without a search or a proof. ValueError on amounts that make no sense.
 
     >>> packs = [
     ...     Pack(id=f"s{n}", supplier="A", contents={"sage": n}, price=Decimal(price))
@@ -84,7 +89,9 @@ def plan(
     worths = _worths(offers, needs, value_of_leftover, used_later)
     task = _task(rows, _to_choose_from(offers, rows, needs, shops), shops, worths)
     alone = trimmed(task.case, line_by_line(task.case))
-    counts, bound = cheapest(task.case, alone, time_limit_s)
+    question = sha256(repr((task, missing, on)).encode()).hexdigest()
+    before = task.again(found) if found and found.question == question else None
+    counts, bound = before or cheapest(task.case, alone, time_limit_s)
     return Plan(
         orders=_orders(task.packs, counts, shops, rows, on),
         missing=tuple(missing),
@@ -94,6 +101,7 @@ def plan(
         leftovers_worth=task.worth(counts),
         saves=task.net(alone) - task.net(counts),
         gap=task.gap(counts, bound),
+        question=question,
     )
 
 
@@ -279,6 +287,11 @@ class _Task:
 
     def net(self, counts: Counts) -> Decimal:
         return self.cost(counts) - self.worth(counts)
+
+    def again(self, found: Found) -> tuple[Counts, Fraction] | None:
+        """What was found before, and a net cost below which none lies; None where it is no plan."""
+        counts = tuple(found.counts.get(pack.id, 0) for pack in self.packs)
+        return (counts, -self.case.most_worth) if self.case.holds(counts) else None
 
     def gap(self, counts: Counts, bound: Fraction) -> Decimal:
         """To four places, never less than it is."""

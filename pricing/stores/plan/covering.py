@@ -78,6 +78,11 @@ class Case:
         )
         return sum(worths, Fraction(0))
 
+    @property
+    def most_worth(self) -> Fraction:
+        """Of all that could be left over."""
+        return sum((left.at_most * left.each for left in self.leftovers.values()), Fraction(0))
+
     def net(self, counts: Counts) -> Fraction:
         return self.cost(counts) - self.worth(counts)
 

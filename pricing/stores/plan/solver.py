@@ -46,8 +46,7 @@ def cheapest(case: Case, start: Counts, time_limit_s: float) -> tuple[Counts, Fr
     net = case.net(best)
     if _is_cheapest(case, best, bound):
         return best, net
-    most_worth = sum((left.at_most * left.each for left in case.leftovers.values()), Fraction(0))
-    return best, -most_worth if bound == -inf else min(Fraction(bound), net)
+    return best, -case.most_worth if bound == -inf else min(Fraction(bound), net)
 
 
 def _is_cheapest(case: Case, counts: Counts, bound: float) -> bool:

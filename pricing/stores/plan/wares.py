@@ -124,6 +124,14 @@ class Missing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """A plan that was made before. A search that the clock ends may find another one for the same question."""
+
+    question: str
+    counts: Mapping[str, int]  # packs by their id
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     orders: tuple[Order, ...]
     missing: tuple[Missing, ...]
@@ -133,10 +141,19 @@ class Plan:
     leftovers_worth: Decimal  # of what is left over and will be used
     saves: Decimal  # against each line alone; the worth of leftovers counts on both sides
     gap: Decimal  # by how much a plan could still be cheaper, as a part of the cost; 0: by nothing
+    question: (
+        str  # the same where the same was asked: of what is needed, on offer, and worth something
+    )
 
     @property
     def bought(self) -> tuple[Bought, ...]:
         return tuple(line for order in self.orders for line in order.lines)
+
+    @property
+    def found(self) -> Found:
+        return Found(
+            question=self.question, counts={line.pack.id: line.count for line in self.bought}
+        )
 
     @property
     def left(self) -> Amounts:
