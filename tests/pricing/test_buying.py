@@ -641,6 +641,19 @@ def test_where_the_solver_finds_nothing_the_plan_is_whole_and_nothing_is_proven(
     assert (made.gap, made.proven, made.saves) == (1, False, 0)
 
 
+def test_without_time_nothing_is_searched_and_leftovers_may_be_worth_more_than_all_costs(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Own arithmetic: 10.00 for 50; 60 left over are worth 12.00 at most, so a plan could still be 22.00 cheaper."""
+    monkeypatch.setattr(solver, "milp", None)
+    packs, later = [a_pack("50", "10.00", w=50)], {"w": 60}
+    made = plan(
+        need(w=50), packs, [SHOP], on=TODAY,
+        value_of_leftover=Decimal(1), used_later=later, time_limit_s=0,
+    )  # fmt: skip
+    assert (bought(made), made.gap) == ({"50": 1}, Decimal("2.2"))
+
+
 def test_a_bound_without_a_plan_still_says_how_far_the_plan_may_be_off(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -673,6 +686,22 @@ def test_a_bound_above_the_cost_leaves_no_gap_below_nothing(
 ) -> None:
     answered(monkeypatch, lambda true: (true.x, true.mip_dual_bound * 1.01))
     assert a_job(1).made().gap == 0
+
+
+def test_what_is_proven_at_once_is_not_searched_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = answered(monkeypatch, lambda true: (true.x, true.mip_dual_bound))
+    assert plan(need(w=50), MIXED, [SHOP], on=TODAY).proven
+    assert asked == [0.005]
+
+
+def test_a_second_search_that_proves_less_takes_nothing_back(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    least = 100 * float(a_job(1).made().total)
+    bounds = iter((least / 1.004, least / 2))
+    asked = answered(monkeypatch, lambda true: (true.x, next(bounds)))
+    assert Decimal("0.003") < a_job(1).made().gap < Decimal("0.005")
+    assert asked == [0.005, 0]
 
 
 def test_a_plan_near_enough_is_proven_while_half_the_time_lasts(

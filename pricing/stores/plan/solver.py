@@ -37,7 +37,7 @@ def cheapest(case: Case, start: Counts, time_limit_s: float) -> tuple[Counts, Fr
     begun = monotonic()
     for near, nodes, share in ((NEAR, None, 1.0), (0.0, PROOF_NODES, PROOF_SHARE)):
         left_s = begun + share * time_limit_s - monotonic()
-        if _is_cheapest(case, best, bound) or (bound > -inf and left_s <= 0):
+        if left_s <= 0 or _is_cheapest(case, best, bound):
             break
         counts, least = _solve(case, left_s, near, nodes)
         bound = max(bound, least)
@@ -46,7 +46,7 @@ def cheapest(case: Case, start: Counts, time_limit_s: float) -> tuple[Counts, Fr
     net = case.net(best)
     if _is_cheapest(case, best, bound):
         return best, net
-    return best, -case.most_worth if bound == -inf else min(Fraction(bound), net)
+    return best, -case.most_worth if bound == -inf else Fraction(bound)
 
 
 def _is_cheapest(case: Case, counts: Counts, bound: float) -> bool:
@@ -78,7 +78,7 @@ def _solve(
         bounds=bounds,
         integrality=kinds,
         options={
-            "time_limit": max(time_limit_s, 0.01),
+            "time_limit": time_limit_s,
             "node_limit": nodes,
             "mip_rel_gap": near,
         },
