@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
+from functools import cached_property
 from hashlib import sha256
 
 from pricing.core.money import round_half_up
@@ -70,13 +71,10 @@ def plan(
     first; what is `promised` elsewhere is left to it, or made good by its day. A leftover is worth
     `value_of_leftover`, a part of the lowest price at which it is sold, for as many as `used_later` says and
     stock does not hold. Graded packs below `floor_grade` are passed over. What cannot be covered is `missing`.
-    Never dearer than the cheapest packs of each line alone. What was `found` before for the same question is
-    taken again, without a search or a proof. ValueError on amounts that make no sense.
+    Never dearer than each line alone. What was `found` for the same question is taken again. Raises ValueError.
 
-    >>> packs = [
-    ...     Pack(id=f"s{n}", supplier="A", contents={"sage": n}, price=Decimal(price))
-    ...     for n, price in ((25, "6.50"), (50, "12.00"), (100, "21.00"))
-    ... ]
+    >>> sold = ((25, "6.50"), (50, "12.00"), (100, "21.00"))
+    >>> packs = [Pack(id=f"s{n}", supplier="A", contents={"sage": n}, price=Decimal(p)) for n, p in sold]
     >>> made = plan([Demand(key="sage", quantity=130)], packs, [Supplier(name="A")], on=date.today())
     >>> made.total, [(line.pack.id, line.count) for line in made.bought], made.left, made.proven
     (Decimal('33.00'), [('s50', 1), ('s100', 1)], {'sage': 20}, True)
@@ -88,10 +86,8 @@ def plan(
     rows, missing = _rows(needs, packs, offers, on)
     worths = _worths(offers, needs, value_of_leftover, used_later)
     task = _task(rows, _to_choose_from(offers, rows, needs, shops), shops, worths)
-    alone = trimmed(task.case, line_by_line(task.case))
     question = sha256(repr((task, missing, on)).encode()).hexdigest()
-    before = task.again(found) if found and found.question == question else None
-    counts, bound = before or cheapest(task.case, alone, time_limit_s)
+    counts, bound = task.again(found, question) or cheapest(task.case, task.alone, time_limit_s)
     return Plan(
         orders=_orders(task.packs, counts, shops, rows, on),
         missing=tuple(missing),
@@ -99,7 +95,7 @@ def plan(
         from_on_order=needs.from_on_order,
         total=task.cost(counts),
         leftovers_worth=task.worth(counts),
-        saves=task.net(alone) - task.net(counts),
+        saves=task.net(task.alone) - task.net(counts),
         gap=task.gap(counts, bound),
         question=question,
     )
@@ -277,6 +273,11 @@ class _Task:
     packs: tuple[Pack, ...]  # as the case numbers its choices
     places: int  # decimal places of a minor unit
 
+    @cached_property
+    def alone(self) -> Counts:
+        """Each line's cheapest packs, without an eye for the others."""
+        return trimmed(self.case, line_by_line(self.case))
+
     def cost(self, counts: Counts) -> Decimal:
         return Decimal(self.case.cost(counts)).scaleb(-self.places)
 
@@ -288,8 +289,10 @@ class _Task:
     def net(self, counts: Counts) -> Decimal:
         return self.cost(counts) - self.worth(counts)
 
-    def again(self, found: Found) -> tuple[Counts, Fraction] | None:
-        """What was found before, and a net cost below which none lies; None where it is no plan."""
+    def again(self, found: Found | None, question: str) -> tuple[Counts, Fraction] | None:
+        """What was found before, and a net cost below which none lies; None where it is no plan for the question."""
+        if found is None or found.question != question:
+            return None
         counts = tuple(found.counts.get(pack.id, 0) for pack in self.packs)
         return (counts, -self.case.most_worth) if self.case.holds(counts) else None
 
