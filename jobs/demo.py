@@ -18,7 +18,6 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.after.time_taken import counted_for, record_time
-from jobs.briefs import next_number
 from jobs.closing import close_job
 from jobs.day.reserving import about
 from jobs.design.document import Design
@@ -34,6 +33,7 @@ from jobs.proposal.accepting import accept_offer
 from jobs.proposal.certificate import ClientYes
 from jobs.proposal.choices import wording_of
 from jobs.proposal.offering import Words, send_offer
+from jobs.rows import next_number
 from jobs.stages import S, move_to_stage
 from pricing.book.starter import stock_starter, stock_suppliers
 from pricing.core.instalments import BALANCE, DEPOSIT

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from django.db.models import Max
+
 from jobs.models import Job, Offer
 from jobs.models.querysets import DueJobs, LightOffers
 
@@ -23,3 +25,10 @@ def offers_of(access: Access) -> LightOffers:
     rows = access.rows(Offer)
     assert isinstance(rows, LightOffers)
     return rows
+
+
+def next_number(access: Access) -> int:
+    """The studio's next job number. Call inside a transaction: it locks the studio's row."""
+    access.lock_studio()
+    highest = jobs_of(access).aggregate(highest=Max("number"))["highest"]
+    return int(highest or 0) + 1

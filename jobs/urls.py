@@ -5,9 +5,9 @@ from django.urls import path, register_converter
 from jobs.pages import today
 from jobs.pages.after import after, practice
 from jobs.pages.brief import brief, job_list
-from jobs.pages.day import build, buying, diary, ending, holding, packing
+from jobs.pages.day import build, buying, diary, holding, move_event, packing
 from jobs.pages.design import alternatives, design, options, pictures, shades
-from jobs.pages.money import money, reminders, reports
+from jobs.pages.money import cancel, money, reminders, reports
 from jobs.pages.price import price
 from jobs.pages.proposal import client, proposal, questions
 
@@ -74,8 +74,8 @@ urlpatterns = [
     path("jobs/<int:number>/payments/charge/<int:pk>/", money.charge_for_kit, name="charge"),
     path("jobs/<int:number>/payments/<int:pk>.pdf", money.receipt, name="receipt"),
     path("jobs/<int:number>/statement.pdf", money.statement, name="statement"),
-    path("jobs/<int:number>/call-off/", ending.cancel_page, name="call-off"),
-    path("jobs/<int:number>/postpone/", ending.move_event_page, name="postpone"),
+    path("jobs/<int:number>/call-off/", cancel.cancel_page, name="call-off"),
+    path("jobs/<int:number>/postpone/", move_event.move_event_page, name="postpone"),
     path("jobs/<int:number>/invoices/", money.invoice, name="invoice"),
     path("invoices/<int:invoice>.<slug:kind>", money.invoice_file, name="invoice-file"),
     path("jobs/<int:number>/build/", build.build_page, name="build"),

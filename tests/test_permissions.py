@@ -95,9 +95,11 @@ def test_every_address_answers_by_the_table(db: None, monkeypatch: pytest.Monkey
 
 
 def test_a_bookkeeper_would_be_one_row(db: None, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Who reads money and writes it down, and edits nothing: every page is there or refused, none breaks."""
+    """Who reads money and prices, writes money down, and edits nothing: every page is there or refused, none breaks."""
     owner = furnished()
-    a_role(monkeypatch, "books", frozenset({P.SEE_MONEY, P.SEE_REPORTS, P.RECORD_MONEY}))
+    a_role(
+        monkeypatch, "books", frozenset({P.SEE_MONEY, P.SEE_PRICES, P.SEE_REPORTS, P.RECORD_MONEY})
+    )
     addresses = [at for at in every_address(owner, once=True) if at.name not in PUBLIC]
     got = statuses(an_access("books", owner.studio), addresses)
     assert {

@@ -80,7 +80,9 @@ def test_the_papers_speak_of_a_ladder_where_one_is_packed(access: Access, name: 
         pages = pypdfium2.PdfDocument(answer.content)
         text = " ".join(" ".join(p.get_textpage().get_text_range() for p in pages).split())
         assert ("three points of contact" in text) is packed, which
-    assert packed is (highest_m(made.design, made.composition, made.settled) > PRACTICE.pole_reach_m)
+    assert packed is (
+        highest_m(made.design, made.composition, made.settled) > PRACTICE.pole_reach_m
+    )
 
 
 def test_the_pick_list_walks_along_the_shelves(access: Access) -> None:

@@ -10,10 +10,10 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods
 
-from jobs.briefs import save_brief
 from jobs.models import Job, JobDesign
 from jobs.next_step_facts import next_steps_of
 from jobs.pages.brief.brief_form import Brief
+from jobs.pages.brief.saving import save_brief
 from jobs.rows import jobs_of
 from jobs.unpriced import hide_sums, log_for
 from studio.editing import Stale

@@ -11,9 +11,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from jobs.briefs import open_enquiry
 from jobs.models import Job
 from jobs.pages.brief.brief_form import Brief
+from jobs.pages.brief.saving import open_enquiry
 from jobs.rows import jobs_of
 from studio.once import form_key_of, once
 from studio.permissions import Permission

@@ -33,12 +33,12 @@ from jobs.models import Job
 from jobs.pages.brief.brief import job_of
 from jobs.pages.fields import fit_amounts
 from jobs.pages.price.price_form import AskTotalForm, BudgetForm, JobPriceForm
+from jobs.pages.price.saving import save_terms
 from jobs.pages.proposal.agreement import agreed_of
 from jobs.proposal.agreed import Locked
 from jobs.proposal.choices import options_of
 from jobs.proposal.last_sold import contents_in, last_jobs, sold_for
 from jobs.stages import S, move_to_stage_if_due
-from jobs.terms import keep_terms
 from pricing.book.price_book import NoRates, book_for
 from pricing.core.asking import AskedTotal, ask_total
 from pricing.core.crosscheck import FOOT, METRE, cross_check
@@ -77,7 +77,7 @@ def price_page(request: AccessRequest, number: int) -> HttpResponse:
         if asked is None or not form.is_valid():
             return show_price(request, job, form, status=422, ask_form=ask_form)
     try:
-        keep_terms(request.access, job, form, request.POST.get("why", "").strip())
+        save_terms(request.access, job, form, request.POST.get("why", "").strip())
     except Stale as stale:
         return show_price(request, job, form, status=409, stale=stale)
     except Locked as locked:

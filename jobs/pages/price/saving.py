@@ -1,4 +1,4 @@
-"""A job's terms as they are kept."""
+"""Saving the terms of a job's price."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @transaction.atomic
-def keep_terms(access: Access, job: Job, form: VersionedForm, why: str = "") -> None:
+def save_terms(access: Access, job: Job, form: VersionedForm, why: str = "") -> None:
     """Save the terms of a valid form; what was agreed is corrected with a reason. `job` is as it stood before.
 
     Raises Stale when somebody saved in between, Locked where a reason is wanted; then nothing is saved.

@@ -1,27 +1,20 @@
-"""Opening an enquiry and keeping its brief."""
+"""Opening an enquiry and saving its brief."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from django.db import transaction
-from django.db.models import Max
 
 from jobs.job_stage import AGREED
 from jobs.log import write_log
 from jobs.models import Job
+from jobs.rows import next_number
 from studio.editing import save_if_fresh
 
 if TYPE_CHECKING:
     from jobs.pages.brief.brief_form import Brief
     from studio.access import Access
-
-
-def next_number(access: Access) -> int:
-    """The studio's next job number. Call inside a transaction: it locks the studio's row."""
-    access.lock_studio()
-    highest = access.rows(Job).aggregate(highest=Max("number"))["highest"]
-    return int(highest or 0) + 1
 
 
 @transaction.atomic
