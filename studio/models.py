@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from datetime import date, datetime
 from decimal import Decimal
-from typing import ClassVar
+from typing import ClassVar, Literal
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
@@ -84,6 +84,10 @@ class Studio(models.Model):
     def day_of(self, at: datetime) -> date:
         """The day that the studio's own calendar shows at a moment, wherever the machine stands."""
         return timezone.localtime(at, ZoneInfo(self.timezone)).date()
+
+    @property
+    def paper_size(self) -> Literal["A4", "letter"]:
+        return "letter" if self.paper == self.Paper.LETTER else "A4"
 
     def today(self) -> date:
         """The studio's own day: what is sent, priced and stocked now is of this day."""

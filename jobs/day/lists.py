@@ -22,7 +22,7 @@ from pricing.core.book import Book
 from pricing.core.cutting import Cutting, cut_rolls
 from pricing.core.need import Need
 from pricing.core.packs import Pull, whole_packs
-from studio.paper import Paper, render_paper
+from studio.paper import render_paper
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -84,7 +84,7 @@ def print_list(access: Access, job: Job, worked: Worked, template: str, *, on: d
         highest_m(worked.design, worked.composition, worked.settled) > worked.practice.pole_reach_m
     )
     outdoors = job.venue.outdoors
-    paper: Paper = access.studio.paper  # type: ignore[assignment]  # its choices are these
+    paper = access.studio.paper_size
     way = loading_for(access, job, worked).way
     facts = {
         "studio": access.studio,

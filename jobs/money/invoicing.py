@@ -167,9 +167,9 @@ def print_invoice(studio: Studio, job: Job, made: core.InvoiceValue, why: str) -
     }  # fmt: skip
     html = render_to_string("papers/invoice.html", facts)
     if not einvoice.can_say(made.currency):
-        return render_paper(html, paper=studio.paper), ""  # type: ignore[arg-type]
+        return render_paper(html, paper=studio.paper_size), ""
     xml = einvoice.write_xml(made)
-    return render_hybrid(html, paper=studio.paper, xml=xml, on=made.issued_on), xml.decode()  # type: ignore[arg-type]
+    return render_hybrid(html, paper=studio.paper_size, xml=xml, on=made.issued_on), xml.decode()  # type: ignore[arg-type]
 
 
 def as_value(

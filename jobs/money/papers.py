@@ -56,7 +56,7 @@ def print_receipt(access: Access, entry: Payment) -> bytes:
         "back": entry.kind == Payment.Kind.REFUND,
     }  # fmt: skip
     html = render_to_string("papers/receipt.html", facts)
-    return render_paper(html, paper=access.studio.paper)  # type: ignore[arg-type]
+    return render_paper(html, paper=access.studio.paper_size)
 
 
 def print_statement(access: Access, job: Job, *, on: date) -> bytes:
@@ -72,7 +72,7 @@ def print_statement(access: Access, job: Job, *, on: date) -> bytes:
         "standing": standing_of(rich, on=on, currency=currency), "favour": max(-owing, owing * 0),
     }  # fmt: skip
     html = render_to_string("papers/statement.html", facts)
-    return render_paper(html, paper=access.studio.paper)  # type: ignore[arg-type]
+    return render_paper(html, paper=access.studio.paper_size)
 
 
 def account_of(job: Job, currency: str) -> tuple[StatementLine, ...]:

@@ -39,7 +39,7 @@ def certify(access: Access, offer: Offer, yes: ClientYes, *, at: datetime) -> by
         "seal": last.sha256 if last else "",
     }  # fmt: skip
     html = render_to_string("papers/certificate.html", context)
-    return render_paper(html, paper=studio.paper)  # type: ignore[arg-type]
+    return render_paper(html, paper=studio.paper_size)
 
 
 def moment_in_utc(at: datetime) -> str:

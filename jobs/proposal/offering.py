@@ -155,7 +155,7 @@ def print_offer(studio: Studio, article: str, number: str) -> bytes:
     html = render_to_string(
         "papers/proposal.html", {"article": article, "studio": studio, "number": number}
     )
-    return render_paper(html, paper=studio.paper)  # type: ignore[arg-type]
+    return render_paper(html, paper=studio.paper_size)
 
 
 @transaction.atomic

@@ -54,7 +54,7 @@ def print_order(access: Access, order: PurchaseOrder, *, on: date) -> bytes:
         "on": on,
     }
     html = render_to_string("papers/order.html", facts)
-    return render_paper(html, paper=access.studio.paper)  # type: ignore[arg-type]
+    return render_paper(html, paper=access.studio.paper_size)
 
 
 @transaction.atomic

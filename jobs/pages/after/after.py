@@ -25,7 +25,7 @@ from jobs.inputs import worked_for
 from jobs.models import Job, TimeTaken
 from jobs.money.profits import Profit, profits_of
 from jobs.pages.after.time_form import TimeForm
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.proposal.accepting import is_accepted
 from jobs.stages import stages_by_hand
 from studio.once import form_key_of, once

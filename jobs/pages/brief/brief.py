@@ -14,6 +14,7 @@ from jobs.models import Job, JobDesign
 from jobs.next_step_facts import next_steps_of
 from jobs.pages.brief.brief_form import Brief
 from jobs.pages.brief.saving import save_brief
+from jobs.pages.common import job_of
 from jobs.rows import jobs_of
 from jobs.unpriced import hide_sums, log_for
 from studio.editing import Stale
@@ -21,13 +22,6 @@ from studio.permissions import Permission
 
 if TYPE_CHECKING:
     from studio.access import AccessRequest
-
-
-def job_of(request: AccessRequest, number: int) -> Job:
-    """The job that an address names, with its client and venue."""
-    found = jobs_of(request.access).with_people()
-    job: Job = request.access.row(Job, among=found, number=number)
-    return job
 
 
 @require_http_methods(["GET", "POST"])

@@ -19,12 +19,12 @@ from jobs.design.working import Worked
 from jobs.inputs import worked_for
 from jobs.job_stage import ENDED, HELD_FOR_DAYS, MAY_HOLD, WILL_HOLD
 from jobs.models import Job
-from jobs.pages.brief.brief import job_of
-from jobs.pages.proposal.proposal import pdf
+from jobs.pages.common import job_of
 from jobs.proposal.accepting import is_accepted
 from jobs.proposal.correcting import departure_of
 from jobs.stages import Lost, NoSuchMove, NoSuchReason, move_to_stage, stages_by_hand
 from pricing.models import KitBooking, Reservation
+from studio.downloads import pdf_to_read
 from studio.permissions import Permission
 from studio.post_only import post_only
 
@@ -90,7 +90,7 @@ def list_pdf(request: AccessRequest, number: int, which: str) -> HttpResponse:
     if worked is None or which not in LISTS:
         raise Http404("Nothing is designed yet.")
     content = print_list(request.access, job, worked, LISTS[which], on=localdate())
-    return pdf(content, f"{which}-{number:04d}")
+    return pdf_to_read(content, f"{which}-{number:04d}")
 
 
 @post_only("jobs:brief", "number")

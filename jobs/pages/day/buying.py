@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from jobs.day.substitutes import stand_in_all, stand_ins
 from jobs.models import Shade
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.day.buying_form import BuyingForm
 from jobs.proposal.agreed import Locked
 from pricing.core.money import minor_places, up_to_multiple

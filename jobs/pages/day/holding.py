@@ -10,7 +10,7 @@ from django.shortcuts import redirect
 from django.utils.timezone import localdate
 
 from jobs.day.holding import CannotHold, hold_anew, keep_holding, stop_holding
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from studio.access import requires
 from studio.permissions import Permission
 from studio.post_only import post_only

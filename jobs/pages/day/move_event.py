@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 from jobs.day import moving_event
 from jobs.day.moving_event import CannotMoveEvent
 from jobs.models import Job, Venue
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.day.move_event_form import MoveEventForm
 from studio.access import requires
 from studio.once import form_key_of, once

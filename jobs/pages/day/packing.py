@@ -16,8 +16,8 @@ from jobs.day.boxes import Packing
 from jobs.day.travelling import NoSuchWay, choose_travel, packing_for
 from jobs.inputs import worked_for
 from jobs.models import Job, PackTick
-from jobs.pages.brief.brief import job_of
-from jobs.pages.proposal.proposal import pdf
+from jobs.pages.common import job_of
+from studio.downloads import pdf_to_read
 from studio.paper import render_paper
 from studio.post_only import post_only
 
@@ -95,4 +95,6 @@ def labels(request: AccessRequest, number: int) -> HttpResponse:
         "address": address,
     }
     html = render_to_string("papers/labels.html", facts)
-    return pdf(render_paper(html, paper=request.access.studio.paper), f"labels-{number:04d}")  # type: ignore[arg-type]
+    return pdf_to_read(
+        render_paper(html, paper=request.access.studio.paper_size), f"labels-{number:04d}"
+    )

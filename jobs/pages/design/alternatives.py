@@ -24,7 +24,7 @@ from jobs.design.picture import draw
 from jobs.design.working import Worked
 from jobs.inputs import practice_of, quote_for
 from jobs.models import Job
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.design.design import show_design
 from jobs.pages.design.design_form import DesignForm
 from jobs.pages.design.fitting_form import FitForm, TrueMinutes

@@ -21,7 +21,7 @@ from jobs.design.supports import KINDS
 from jobs.design_editing import DesignPreview, SeenDesign, preview_design, save_design
 from jobs.inputs import chosen_row, design_of, placed_in_room
 from jobs.models import Job, JobDesign, Shade
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.design.design_form import (
     ADD_ROW,
     DesignForm,
@@ -33,6 +33,7 @@ from jobs.pages.design.design_rows import SIZES
 from jobs.pages.proposal.agreement import agreed_of
 from jobs.proposal.agreed import Locked
 from jobs.saved_pieces import begin_from, saved_piece_names
+from studio.downloads import file_to_take
 from studio.editing import Stale
 from studio.permissions import Permission
 
@@ -267,9 +268,4 @@ def design_document(request: AccessRequest, number: int) -> HttpResponse:
     found = design_of(request.access, job)
     if found is None:
         raise Http404("Nothing is designed yet.")
-    name = f"design-{job.number:04d}.json"
-    return HttpResponse(
-        write_design(found),
-        content_type="application/json",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+    return file_to_take(write_design(found), f"design-{job.number:04d}.json", "application/json")

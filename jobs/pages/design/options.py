@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods
 
 from jobs.inputs import placed_in_room
 from jobs.models import JobDesign
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.design.options_form import OptionsForm
 from jobs.proposal.agreed import Locked, agreement_of
 from jobs.proposal.choices import CannotOffer, Choice, offered_of, options_of

@@ -13,10 +13,11 @@ from jobs.design.picture import draw
 from jobs.design.picture_room import Frame
 from jobs.inputs import worked_for
 from jobs.models import RoomPhoto
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.design.photo_form import ApartForm, PhotoForm, PointForm
 from jobs.photos import behind, cm_a_pixel, keep_photo, next_step
 from studio.access import requires
+from studio.downloads import file_to_take
 from studio.images import ImageError
 from studio.paper import picture_png
 from studio.permissions import Permission
@@ -39,12 +40,11 @@ def picture_download(request: AccessRequest, number: int, letter: str, kind: str
     photo = request.access.rows(RoomPhoto).filter(job=job).first()
     svg = draw(worked, units=request.access.units, under=behind(photo))
     name = f"design-{job.number:04d}{letter.lower()}.{kind}"
-    headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
     if kind == "svg":
-        return HttpResponse(picture_file(svg), content_type="image/svg+xml", headers=headers)
+        return file_to_take(picture_file(svg), name, "image/svg+xml")
     frame = Frame.round_about(worked, "front")
     png = picture_png(svg, wide_cm=20, high_cm=20 * frame.high / frame.wide, wide_px=PNG_WIDE_PX)
-    return HttpResponse(png, content_type="image/png", headers=headers)
+    return file_to_take(png, name, "image/png")
 
 
 @require_GET

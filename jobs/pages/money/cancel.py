@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 from jobs.models import Job
 from jobs.money import cancelling
 from jobs.money.cancelling import CannotCancel
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.money.cancel_form import CancelForm
 from studio.access import requires
 from studio.once import form_key_of, once

@@ -25,16 +25,16 @@ from jobs.money.ledger import (
     standing_of,
 )
 from jobs.money.papers import RECEIPTS, print_receipt, print_statement
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.fields import fit_amounts
 from jobs.pages.proposal.client_forms import CreditForm, PaymentForm
-from jobs.pages.proposal.proposal import pdf
 from jobs.rows import jobs_of
 from pricing.core.money import Money, add_up, write_money
 from pricing.models import KitNote
 from pricing.stores import kit
 from pricing.stores.forms import ChargeForm
 from studio.access import requires
+from studio.downloads import file_to_take, pdf_to_read
 from studio.once import form_key_of, once
 from studio.permissions import Permission
 from studio.post_only import post_only
@@ -177,7 +177,7 @@ def receipt(request: AccessRequest, number: int, pk: int) -> HttpResponse:
     entry = request.access.row(Payment, job__number=number, pk=pk)
     if entry.kind not in RECEIPTS:
         raise Http404("There is no receipt for this.")
-    return pdf(print_receipt(request.access, entry), f"receipt-{number:04d}-{pk}")
+    return pdf_to_read(print_receipt(request.access, entry), f"receipt-{number:04d}-{pk}")
 
 
 @requires(Permission.SEE_MONEY)
@@ -185,7 +185,9 @@ def receipt(request: AccessRequest, number: int, pk: int) -> HttpResponse:
 def statement(request: AccessRequest, number: int) -> HttpResponse:
     """The job's whole account on a paper, as it stands today."""
     job = job_of(request, number)
-    return pdf(print_statement(request.access, job, on=localdate()), f"statement-{number:04d}")
+    return pdf_to_read(
+        print_statement(request.access, job, on=localdate()), f"statement-{number:04d}"
+    )
 
 
 @requires(Permission.RECORD_MONEY)
@@ -224,13 +226,9 @@ def invoice_file(request: AccessRequest, invoice: int, kind: str) -> HttpRespons
     wanted = request.access.rows(Invoice).only("kind", "number", "pdf" if kind == "pdf" else "xml")
     row = request.access.row(Invoice, among=wanted, number=invoice)
     if kind == "pdf":
-        return pdf(bytes(row.pdf), f"{row.kind}-{row.written}")
+        return pdf_to_read(bytes(row.pdf), f"{row.kind}-{row.written}")
     if kind != "xml":
         raise Http404("No such paper.")
     if not row.xml:
         raise Http404("EN 16931 has at most two decimals: this invoice is a paper alone.")
-    headers = {
-        "Content-Disposition": f'attachment; filename="{row.kind}-{row.written}.xml"',
-        "Cache-Control": "no-store",
-    }
-    return HttpResponse(row.xml, content_type="application/xml", headers=headers)
+    return file_to_take(row.xml, f"{row.kind}-{row.written}.xml", "application/xml")

@@ -13,7 +13,7 @@ from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
 from jobs.money.reminding import allow_reminders, stop_reminders
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.proposal.links import follow_stop
 from studio.access import requires
 from studio.permissions import Permission

@@ -21,6 +21,7 @@ from jobs.money.tables import Cells, Column, Table
 from jobs.pages.money.report_form import SpanForm
 from pricing.core.money import Money, add_up
 from studio.access import requires
+from studio.downloads import file_to_take
 from studio.permissions import Permission
 
 if TYPE_CHECKING:
@@ -74,7 +75,8 @@ def report_csv(request: AccessRequest, which: str) -> HttpResponse:
     if which not in TABLES or form.errors:
         raise Http404("No such sheet.")
     table = TABLES[which](request.access, span, localdate())[which]
-    return download(table.csv(), f"{which}-{span.since}-{span.until}.csv", "text/csv")
+    name = f"{which}-{span.since}-{span.until}.csv"
+    return file_to_take(table.csv(), name, "text/csv; charset=utf-8")
 
 
 @requires(Permission.SEE_REPORTS)
@@ -87,8 +89,9 @@ def journal_file(request: AccessRequest, kind: str) -> HttpResponse:
     books = bookkeeping.books(request.access, since=span.since, until=span.until)
     name = f"journal-{span.since}-{span.until}.{kind}"
     if kind == "csv":
-        return download(write_by_account(books), name, "text/csv")
-    return download(write_journal(books, request.access.studio.name), name, "text/plain")
+        return file_to_take(write_by_account(books), name, "text/csv; charset=utf-8")
+    journal = write_journal(books, request.access.studio.name)
+    return file_to_take(journal, name, "text/plain; charset=utf-8")
 
 
 def asked_span(request: AccessRequest) -> tuple[SpanForm, ReportSpan]:
@@ -96,17 +99,6 @@ def asked_span(request: AccessRequest) -> tuple[SpanForm, ReportSpan]:
     usual = ReportSpan.year_to(localdate())
     form = SpanForm(request.GET or {"since": usual.since, "until": usual.until})
     return form, ReportSpan(**form.cleaned_data) if form.is_valid() else usual
-
-
-def download(text: str, name: str, kind: str) -> HttpResponse:
-    return HttpResponse(
-        text,
-        content_type=f"{kind}; charset=utf-8",
-        headers={
-            "Content-Disposition": f'attachment; filename="{name}"',
-            "Cache-Control": "no-store",
-        },
-    )
 
 
 def balances_table(books: Books) -> Table:

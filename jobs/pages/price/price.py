@@ -30,7 +30,7 @@ from jobs.inputs import (
     worked_for,
 )
 from jobs.models import Job
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.fields import fit_amounts
 from jobs.pages.price.price_form import AskTotalForm, BudgetForm, JobPriceForm
 from jobs.pages.price.saving import save_terms

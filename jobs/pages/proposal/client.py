@@ -19,7 +19,7 @@ from jobs import cautions
 from jobs.models import Acceptance, Job, Offer
 from jobs.money.ledger import cancellation_of, standing_of
 from jobs.pages.proposal.client_forms import YesForm
-from jobs.pages.proposal.proposal import certificate_of, pdf
+from jobs.pages.proposal.proposal import certificate_of
 from jobs.pages.proposal.question_forms import QuestionForm
 from jobs.proposal.accepting import CannotAccept, accept_offer, why_not_acceptable
 from jobs.proposal.certificate import ClientYes
@@ -30,6 +30,7 @@ from jobs.proposal.questions import question_thread
 from jobs.proposal.versions import news_since
 from jobs.rows import jobs_of
 from studio.access import Access
+from studio.downloads import pdf_to_read
 
 log = logging.getLogger(__name__)
 
@@ -137,7 +138,7 @@ def client_certificate(request: HttpRequest, access: Access, offer: Offer) -> Ht
 @partial(by_link, only=PAPER)
 @require_GET
 def offer_page_pdf(request: HttpRequest, access: Access, offer: Offer) -> HttpResponse:
-    return pdf(bytes(offer.pdf), f"proposal-{offer.number}")
+    return pdf_to_read(bytes(offer.pdf), f"proposal-{offer.number}")
 
 
 def totals_of(access: Access, offer: Offer) -> list[tuple[str, str]]:

@@ -15,7 +15,7 @@ from jobs.day.reserving import kit_trouble_of
 from jobs.inputs import chosen_row
 from jobs.models import Acceptance, ClientLink, Job, JobDesign, Offer, Question, RoomPhoto
 from jobs.models.offer import offer_number
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.proposal.client_forms import WordsForm
 from jobs.pages.proposal.question_forms import AnswerForm
 from jobs.proposal.accepting import is_accepted
@@ -29,6 +29,7 @@ from jobs.rows import offers_of
 from jobs.stages import stages_by_hand
 from pricing.book.price_book import NoRates
 from studio.access import requires
+from studio.downloads import pdf_to_read
 from studio.once import form_key_of, once
 from studio.permissions import Permission
 from studio.post_only import post_only
@@ -162,7 +163,7 @@ def withdraw_link(request: AccessRequest, number: int, version: int) -> HttpResp
 def offer_pdf(request: AccessRequest, number: int, version: int) -> HttpResponse:
     papers = request.access.rows(Offer).only("pdf")
     offer = request.access.row(Offer, among=papers, job__number=number, version=version)
-    return pdf(bytes(offer.pdf), f"proposal-{offer_number(number, version)}")
+    return pdf_to_read(bytes(offer.pdf), f"proposal-{offer_number(number, version)}")
 
 
 @requires(Permission.SEE_MONEY)
@@ -178,15 +179,4 @@ def certificate_of(access: Access, offer: Offer) -> HttpResponse:
     yes = access.row(Acceptance, offer=offer)
     if not yes.certificate:
         raise Http404("This yes was given before certificates were made.")
-    return pdf(bytes(yes.certificate), f"certificate-{offer.number}")
-
-
-def pdf(content: bytes, name: str) -> HttpResponse:
-    return HttpResponse(
-        content,
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="{name}.pdf"',
-            "Cache-Control": "no-store",
-        },
-    )
+    return pdf_to_read(bytes(yes.certificate), f"certificate-{offer.number}")

@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from jobs.models import Offer
-from jobs.pages.brief.brief import job_of
+from jobs.pages.common import job_of
 from jobs.pages.proposal.client import by_link, yes_facts, yes_form
 from jobs.pages.proposal.proposal import show_proposal, words_form
 from jobs.pages.proposal.question_forms import AnswerForm, QuestionForm

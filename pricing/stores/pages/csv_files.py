@@ -14,6 +14,7 @@ from pricing.stores.csv_kind import CsvFault
 from pricing.stores.csv_kinds import SHEETS
 from pricing.stores.csv_trial import apply_trial, open_trial, step_trial, write_csv_of
 from studio.access import requires
+from studio.downloads import file_to_take
 from studio.permissions import Permission
 
 if TYPE_CHECKING:
@@ -68,11 +69,5 @@ def trial_page(request: AccessRequest, pk: int) -> HttpResponse:
 def export_csv(request: AccessRequest, kind: str) -> HttpResponse:
     if kind not in SHEETS:
         raise Http404("No such sheet.")
-    return HttpResponse(
-        "".join(write_csv_of(request.access, SHEETS[kind])),
-        content_type="text/csv; charset=utf-8",
-        headers={
-            "Content-Disposition": f'attachment; filename="{kind}.csv"',
-            "Cache-Control": "no-store",
-        },
-    )
+    content = "".join(write_csv_of(request.access, SHEETS[kind]))
+    return file_to_take(content, f"{kind}.csv", "text/csv; charset=utf-8")

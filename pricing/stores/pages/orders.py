@@ -24,6 +24,7 @@ from pricing.stores.ordering import (
     send_order,
 )
 from studio.access import requires
+from studio.downloads import pdf_to_read
 from studio.once import form_key_of, once
 from studio.permissions import Permission
 
@@ -108,8 +109,4 @@ def order_pdf(request: AccessRequest, number: int) -> HttpResponse:
     content = bytes(row.pdf) if row.pdf else print_order(request.access, row, on=localdate())
     if not content:
         raise Http404("No such paper.")
-    headers = {
-        "Content-Disposition": f'inline; filename="order-{number:04d}.pdf"',
-        "Cache-Control": "no-store",
-    }
-    return HttpResponse(content, content_type="application/pdf", headers=headers)
+    return pdf_to_read(content, f"order-{number:04d}")

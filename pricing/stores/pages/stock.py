@@ -31,6 +31,7 @@ from pricing.stores.stock import (
     stock_lots,
     take_from_stock,
 )
+from studio.downloads import pdf_to_read
 from studio.once import form_key_of, once
 from studio.paper import render_paper
 from studio.post_only import post_only
@@ -191,9 +192,5 @@ def count_sheet_pdf(request: AccessRequest) -> HttpResponse:
         "on": localdate(),
     }
     html = render_to_string("papers/count.html", facts)
-    content = render_paper(html, paper=request.access.studio.paper)  # type: ignore[arg-type]
-    headers = {
-        "Content-Disposition": 'inline; filename="count-sheet.pdf"',
-        "Cache-Control": "no-store",
-    }
-    return HttpResponse(content, content_type="application/pdf", headers=headers)
+    content = render_paper(html, paper=request.access.studio.paper_size)
+    return pdf_to_read(content, "count-sheet")
