@@ -169,7 +169,7 @@ def print_invoice(studio: Studio, job: Job, made: core.InvoiceValue, why: str) -
     if not einvoice.can_say(made.currency):
         return render_paper(html, paper=studio.paper_size), ""
     xml = einvoice.write_xml(made)
-    return render_hybrid(html, paper=studio.paper_size, xml=xml, on=made.issued_on), xml.decode()  # type: ignore[arg-type]
+    return render_hybrid(html, paper=studio.paper_size, xml=xml, on=made.issued_on), xml.decode()
 
 
 def as_value(
