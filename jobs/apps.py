@@ -11,7 +11,7 @@ class JobsConfig(AppConfig):
         from studio.signals import before_sending, currency_changes, hour_wanted, pieces_wanted
 
         before_sending.connect(remind, dispatch_uid="reminders")
-        currency_changes.connect(held, dispatch_uid="proposals and payments")
+        currency_changes.connect(amounts_of_jobs, dispatch_uid="proposals and payments")
         pieces_wanted.connect(worked_pieces, dispatch_uid="worked pieces")
         hour_wanted.connect(hour_of_a_price, dispatch_uid="hour of a price")
 
@@ -35,7 +35,7 @@ def hour_of_a_price(**asked: Any) -> Any:
     return answer_hour(**asked)
 
 
-def held(*, studio: Any, **_: Any) -> str:
+def amounts_of_jobs(*, studio: Any, **_: Any) -> str:
     """Amounts of jobs that are in the studio's currency."""
     from jobs.models import Offer, Payment
     from studio.access import system_access

@@ -15,11 +15,11 @@ class PricingConfig(AppConfig):
 
         studio_opened.connect(stock_on_opening, dispatch_uid="starter price book")
         figures_wanted.connect(offer_figures, dispatch_uid="figures to begin with")
-        currency_changes.connect(held, dispatch_uid="orders")
+        currency_changes.connect(amounts_of_orders, dispatch_uid="orders")
         post_migrate.connect(stand_guard, dispatch_uid="kit never twice")
 
 
-def held(*, studio: Any, **_: Any) -> str:
+def amounts_of_orders(*, studio: Any, **_: Any) -> str:
     """Orders that are in the studio's currency."""
     from pricing.models import PurchaseOrder
     from studio.access import system_access

@@ -69,14 +69,14 @@ def note_down(request: HttpRequest, error: BaseException | None) -> str:
     number = "".join(secrets.choice(LETTERS) for _ in range(8))
     number = f"{number[:4]}-{number[4:]}"
     try:
-        log.error("%s: %s %s", number, request.method, shape_of(request), exc_info=error)
+        log.error("%s: %s %s", number, request.method, address_shape(request), exc_info=error)
     except Exception:  # whatever a log can meet: a full disk, a closed pipe
         return ""
     request.broken_number = number  # type: ignore[attr-defined]
     return number
 
 
-def shape_of(request: HttpRequest) -> str:
+def address_shape(request: HttpRequest) -> str:
     """The shape of an address, not the address: a client's link is a key, and keys stand in no log."""
     try:
         return f"/{resolve(request.path_info).route}"

@@ -158,3 +158,24 @@ def test_stages_are_named_and_not_spelled() -> None:
         if re.search(r"\bjob\.stage [!=]= \"", path.read_text())
     ]
     assert spelled == []
+
+
+# Names that stand in several modules, each with its reason.
+TWICE = {
+    "Command": "what Django calls every command",
+    "backup": "what each engine of copies does, under one name",
+    "restore": "what each engine of copies does, under one name",
+    "live": "what each engine of copies does, under one name",
+    "url_of": "what each engine of copies does, under one name",
+    "holds_something": "what each engine of copies does, under one name",
+    "Stage": "a stage of a job, and of the work on a design",
+}
+
+
+def test_a_public_name_stands_in_one_module() -> None:
+    places: dict[str, set[str]] = {}
+    for path in SOURCES:
+        for node in ast.parse(path.read_text()).body:
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+                places.setdefault(node.name, set()).add(str(path.relative_to(HOME)))
+    assert {name for name, found in places.items() if len(found) > 1} == set(TWICE)

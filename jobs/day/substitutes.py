@@ -21,7 +21,7 @@ from jobs.proposal.correcting import correct_design
 from pricing.core.supply_keys import SupplyKey, parse_key, write_key
 from pricing.models import Reservation
 from pricing.stores.buy_plan import packs_for
-from pricing.stores.plan.buying import Missing
+from pricing.stores.plan.wares import MissingSupply
 
 if TYPE_CHECKING:
     from studio.access import Access
@@ -33,14 +33,14 @@ SHOWN = 3  # nearest colours for each that is missing
 class StandIn:
     """One colour that could take another's place."""
 
-    missing: Missing
+    missing: MissingSupply
     colour: str  # that cannot come
     shade: Shade
     difference: float  # ΔE2000
     jobs: tuple[str, ...]  # that want the missing one
 
 
-def stand_ins(access: Access, missing: Iterable[Missing], *, on: date) -> list[StandIn]:
+def stand_ins(access: Access, missing: Iterable[MissingSupply], *, on: date) -> list[StandIn]:
     """For every balloon colour that cannot come: the nearest shades that some pack brings in time."""
     shades = list(access.rows(Shade).order_by("name"))
     found = []
@@ -64,7 +64,7 @@ def stand_ins(access: Access, missing: Iterable[Missing], *, on: date) -> list[S
     return found
 
 
-def _comes(access: Access, lack: Missing, key: SupplyKey, shade: Shade, on: date) -> bool:
+def _comes(access: Access, lack: MissingSupply, key: SupplyKey, shade: Shade, on: date) -> bool:
     """Whether a pack that says so brings this colour in time: not one "in any colour", which failed already."""
     other = write_key(replace(key, colour=shade.name))
     return any(

@@ -10,7 +10,7 @@ from django.utils.timezone import localtime
 from jobs.day.reserving import about
 from jobs.models import Job
 from jobs.money.reports import ReportSpan
-from jobs.money.tables import Cells, Column, Named, Table
+from jobs.money.tables import Cells, NamedCell, Table, TableColumn
 from pricing.core.money import Money, add_up
 from pricing.stores import kit
 
@@ -31,8 +31,9 @@ def charge_tables(access: Access, span: ReportSpan, _: date) -> dict[str, Table]
         name="charged", title="To charge for kit that came back broken",
         words="Before tax, and on no invoice yet." if notes else "",
         columns=(
-            Column(label="Day"), Column(label="Job"), Column(label="Thing"), Column(label="What was found"),
-            Column(label="To charge", kind="money", unknown="no amount yet"),
+            TableColumn(label="Day"), TableColumn(label="Job"), TableColumn(label="Thing"),
+            TableColumn(label="What was found"),
+            TableColumn(label="To charge", kind="money", unknown="no amount yet"),
         ),
         rows=tuple(_row(access, note, jobs.get(note.about)) for note in notes),
         foot=("in all", "", "", "", add_up(said, access.studio.currency)),
@@ -44,5 +45,5 @@ def charge_tables(access: Access, span: ReportSpan, _: date) -> dict[str, Table]
 def _row(access: Access, note: KitNote, job: Job | None) -> Cells:
     amount = None if note.amount is None else Money(note.amount, access.studio.currency)
     url = reverse("jobs:payment", args=[job.number]) if job else ""
-    name = Named(shown=str(job or note.about), written=str(job or note.about), url=url)
+    name = NamedCell(shown=str(job or note.about), written=str(job or note.about), url=url)
     return localtime(note.at).date(), name, str(note.item), note.what, amount

@@ -26,7 +26,7 @@ from jobs.money.profits import (
     taken_of,
 )
 from jobs.money.reports import ReportSpan
-from jobs.money.tables import Column, Named, Table
+from jobs.money.tables import NamedCell, Table, TableColumn
 from pricing.book.price_book import books_since
 from pricing.core.money import Money, add_up, write_money
 
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 class KeptMoney:
     """A job that was called off after the yes. Money is before tax."""
 
-    job: Named
+    job: NamedCell
     on: date  # the day of the call-off
     agreed: Money
     kept: Money  # as papers say: invoices less credit notes
@@ -97,7 +97,7 @@ def kept_from(access: Access, jobs: Sequence[Job]) -> list[KeptMoney]:
         book = books(localtime(offer.sent_at).date())
         found.append(
             KeptMoney(
-                job=Named(shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number])),
+                job=NamedCell(shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number])),
                 on=job.cancellation.on, agreed=yes.agreed.figures.net,
                 kept=Money(nets.get(job.pk, Decimal(0)), currency),
                 materials=cost_of_taken(taken.get(about(job), []), books, currency),
@@ -114,11 +114,11 @@ def kept_table(kept: Sequence[KeptMoney], words: str, currency: str) -> Table:
     return Table(
         name="kept", title="Kept of jobs that were called off",
         columns=(
-            Column(label="Job"), Column(label="Called off"), Column(label="Net agreed", kind="money"),
-            Column(label="Net kept", kind="money"),
-            Column(label="From the shelves", kind="money", unknown="not written down"),
-            Column(label="Labour taken", kind="money", unknown="not written down"),
-            Column(label="Left of it", kind="money"),
+            TableColumn(label="Job"), TableColumn(label="Called off"), TableColumn(label="Net agreed", kind="money"),
+            TableColumn(label="Net kept", kind="money"),
+            TableColumn(label="From the shelves", kind="money", unknown="not written down"),
+            TableColumn(label="Labour taken", kind="money", unknown="not written down"),
+            TableColumn(label="Left of it", kind="money"),
         ),
         rows=tuple((r.job, r.on, r.agreed, r.kept, r.materials, r.labour, r.left) for r in kept),
         foot=("in all", "", *(total(n) for n in ("agreed", "kept", "materials", "labour", "left"))),

@@ -26,7 +26,7 @@ from jobs.inputs import practice_of
 from jobs.models import Invoice, Job, Offer
 from jobs.money.ledger import accepted_offer
 from jobs.money.reports import ReportSpan, percent_text
-from jobs.money.tables import Cells, Column, Named, Table
+from jobs.money.tables import Cells, NamedCell, Table, TableColumn
 from jobs.rows import jobs_of
 from pricing.book.price_book import books_since
 from pricing.core.book import Book
@@ -59,7 +59,7 @@ class Share:
 class Profit:
     """A job as it was quoted, and as far as it is written down how it went."""
 
-    job: Named
+    job: NamedCell
     net: Money
     cost: Money
     materials: Money  # part of the cost
@@ -184,7 +184,7 @@ def profit_of(
     took = total_minutes_taken({place: quoted.minutes for place, quoted in work.items()}, minutes)
     kinds = frozenset[SupplyKey]().union(*(piece.supplies for piece in pieces))
     return Profit(
-        job=Named(
+        job=NamedCell(
             shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number]),
         ),
         net=net, cost=costing.cost, materials=costing.materials, taken=cost_of_taken(taken, books, currency),
@@ -265,15 +265,16 @@ def profit_table(profits: Sequence[Profit], currency: str) -> Table:
     return Table(
         name="profit", title="Profit by job: as quoted, and as written down", rows=rows, drawn=12,
         columns=(
-            Column(label="Job"), Column(label="Net", kind="money"), Column(label="Cost, quoted", kind="money"),
-            Column(label="Kept, quoted", kind="money"), Column(label="Of net", kind="percent"),
-            Column(label="Minutes, quoted", kind="count"),
-            Column(label="Minutes, taken", kind="count", unknown="not written down"),
-            Column(label="Labour beyond it", kind="money", unknown="not written down"),
-            Column(label="Materials, quoted", kind="money"),
-            Column(label="From the shelves", kind="money", unknown="not written down"),
-            Column(label="Kinds from there"), Column(label="Credited since", kind="money"),
-            Column(label="Kept, put right", kind="money"),
+            TableColumn(label="Job"), TableColumn(label="Net", kind="money"),
+            TableColumn(label="Cost, quoted", kind="money"),
+            TableColumn(label="Kept, quoted", kind="money"), TableColumn(label="Of net", kind="percent"),
+            TableColumn(label="Minutes, quoted", kind="count"),
+            TableColumn(label="Minutes, taken", kind="count", unknown="not written down"),
+            TableColumn(label="Labour beyond it", kind="money", unknown="not written down"),
+            TableColumn(label="Materials, quoted", kind="money"),
+            TableColumn(label="From the shelves", kind="money", unknown="not written down"),
+            TableColumn(label="Kinds from there"), TableColumn(label="Credited since", kind="money"),
+            TableColumn(label="Kept, put right", kind="money"),
         ),
         foot=(
             "in all", net, total("cost"), kept, percent_text(kept.amount, net.amount),
@@ -311,11 +312,12 @@ def kinds_table(profits: Sequence[Profit], currency: str) -> Table:
     return Table(
         name="kinds", title="Profit by kind of piece: as quoted, and as written down", rows=tuple(rows), drawn=8,
         columns=(
-            Column(label="Kind"), Column(label="Pieces", kind="count"), Column(label="Net", kind="money"),
-            Column(label="Cost, quoted", kind="money"), Column(label="Kept, quoted", kind="money"),
-            Column(label="Of net", kind="percent"), Column(label="Minutes, quoted", kind="count"),
-            Column(label="Minutes, taken", kind="count", unknown="not all written down"),
-            Column(label="Kept, put right", kind="money"),
+            TableColumn(label="Kind"), TableColumn(label="Pieces", kind="count"),
+            TableColumn(label="Net", kind="money"),
+            TableColumn(label="Cost, quoted", kind="money"), TableColumn(label="Kept, quoted", kind="money"),
+            TableColumn(label="Of net", kind="percent"), TableColumn(label="Minutes, quoted", kind="count"),
+            TableColumn(label="Minutes, taken", kind="count", unknown="not all written down"),
+            TableColumn(label="Kept, put right", kind="money"),
         ),
         foot=_kind_row("in all", every, currency),
         words="A job’s money is shared over its pieces by what each would cost alone, its minutes by what each would "

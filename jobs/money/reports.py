@@ -15,7 +15,7 @@ from django.utils.timezone import localtime, make_aware
 
 from jobs.models import Job
 from jobs.money.ledger import accepted_offer, standing_of
-from jobs.money.tables import Cells, Column, Named, Table
+from jobs.money.tables import Cells, NamedCell, Table, TableColumn
 from jobs.rows import jobs_of, offers_of
 from pricing.core.instalments import Due
 from pricing.core.money import Money, add_up, round_half_up
@@ -153,9 +153,9 @@ def won_table(offered: Sequence[Sold], currency: str) -> Table:
     return Table(
         name="won", title="Won and lost",
         columns=(
-            Column(label="What came of it"), Column(label="Jobs", kind="count"),
-            Column(label="Net offered", kind="money"), Column(label="Of jobs decided", kind="percent"),
-            Column(label="Of their money", kind="percent"),
+            TableColumn(label="What came of it"), TableColumn(label="Jobs", kind="count"),
+            TableColumn(label="Net offered", kind="money"), TableColumn(label="Of jobs decided", kind="percent"),
+            TableColumn(label="Of their money", kind="percent"),
         ),
         rows=(row("won"), row("lost"), left) if offered else (),
         foot=("offered", len(offered), money + nets["open"], None, None), drawn=1,
@@ -176,8 +176,8 @@ def lost_table(lost: Sequence[Sold], currency: str) -> Table:
     return Table(
         name="lost", title="Why jobs were lost",
         columns=(
-            Column(label="Reason"), Column(label="Jobs", kind="count"),
-            Column(label="Net offered", kind="money"), Column(label="In words"),
+            TableColumn(label="Reason"), TableColumn(label="Jobs", kind="count"),
+            TableColumn(label="Net offered", kind="money"), TableColumn(label="In words"),
         ),
         rows=tuple(rows), drawn=1,
         foot=("lost", len(lost), add_up((j.net for j in lost), currency), ""),
@@ -219,7 +219,7 @@ def months_table(
     months, currency = booked_by_month(sold, span), access.studio.currency
     rows = tuple(
         (
-            Named(shown=write_month(access, first), written=f"{first:%Y-%m}"),
+            NamedCell(shown=write_month(access, first), written=f"{first:%Y-%m}"),
             len(jobs),
             add_up((job.net for job in jobs), currency),
         )
@@ -229,7 +229,8 @@ def months_table(
     return Table(
         name=name, title=title, words=words, rows=rows, drawn=2,
         columns=(
-            Column(label="Month"), Column(label="Jobs", kind="count"), Column(label="Net", kind="money"),
+            TableColumn(label="Month"), TableColumn(label="Jobs", kind="count"),
+            TableColumn(label="Net", kind="money"),
         ),
         foot=("in all", len(every), add_up((job.net for job in every), currency)),
     )  # fmt: skip
@@ -290,7 +291,8 @@ def due_table(access: Access, on: date) -> Table:
     return Table(
         name="due", title="Money due today, by age",
         columns=(
-            Column(label="Age"), Column(label="Instalments", kind="count"), Column(label="Open", kind="money"),
+            TableColumn(label="Age"), TableColumn(label="Instalments", kind="count"),
+            TableColumn(label="Open", kind="money"),
         ),
         rows=tuple((age, many[age], sums[age]) for age in AGES) if dues else (),
         foot=("in all", len(dues), add_up(sums.values(), currency)), drawn=2,

@@ -18,7 +18,7 @@ MOST_BARS = 24  # more are no picture any more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Named:
+class NamedCell:
     """Something that reads otherwise on a page than in a sheet, or leads somewhere."""
 
     shown: str
@@ -26,22 +26,22 @@ class Named:
     url: str = ""
 
 
-type Cell = str | int | Decimal | Money | Named | date | None  # None: not known
+type Cell = str | int | Decimal | Money | NamedCell | date | None  # None: not known
 type Cells = Sequence[Cell]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class TableColumn:
     label: str
     kind: Literal["text", "count", "money", "percent"] = "text"
     unknown: str = "–"  # how a page says None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shown:
+class ShownCell:
     """One cell as a page takes it."""
 
-    column: Column
+    column: TableColumn
     value: Cell
 
 
@@ -51,7 +51,7 @@ class Table:
 
     name: str
     title: str
-    columns: tuple[Column, ...]
+    columns: tuple[TableColumn, ...]
     rows: tuple[Cells, ...]
     foot: Cells = ()
     drawn: int | None = None
@@ -76,16 +76,16 @@ class Table:
         return len(self.columns) > 3
 
     @property
-    def lines(self) -> Iterator[list[Shown]]:
+    def lines(self) -> Iterator[list[ShownCell]]:
         return (self._shown(row) for row in self.rows)
 
     @property
-    def sums(self) -> list[Shown]:
+    def sums(self) -> list[ShownCell]:
         return self._shown(self.foot)
 
-    def _shown(self, row: Cells) -> list[Shown]:
+    def _shown(self, row: Cells) -> list[ShownCell]:
         return [
-            Shown(column=column, value=cell)
+            ShownCell(column=column, value=cell)
             for column, cell in zip(self.columns, row, strict=False)
         ]
 
@@ -102,7 +102,7 @@ class Table:
 
 
 def _label(cell: Cell) -> str:
-    return cell.shown if isinstance(cell, Named) else str(cell)
+    return cell.shown if isinstance(cell, NamedCell) else str(cell)
 
 
 def _number(cell: Cell) -> Decimal:
@@ -126,7 +126,7 @@ def _written(cell: Cell) -> str:
     match cell:
         case None:
             return ""
-        case Named():
+        case NamedCell():
             return neutral_cell(cell.written)
         case str():
             return neutral_cell(cell)

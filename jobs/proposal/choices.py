@@ -31,7 +31,7 @@ class CannotOffer(ValueError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class PricedChoice:
     """One way to have it: an alternative with some of its extras."""
 
     letter: str  # of the alternative, then the places of what is ticked: "A", "A13"
@@ -75,13 +75,13 @@ class Extra:
 class Offered:
     """An alternative: without extras, with everything that goes together, and every way between."""
 
-    ways: tuple[Choice, ...]
+    ways: tuple[PricedChoice, ...]
     extras: tuple[Extra, ...]
     picture: str
     full_picture: str  # with the most extras; "" where there are none
 
     @property
-    def base(self) -> Choice:
+    def base(self) -> PricedChoice:
         return self.ways[0]
 
 
@@ -117,7 +117,7 @@ def offered_of(access: Access, job: Job, row: JobDesign, *, on: date, under: str
     )  # fmt: skip
 
 
-def extras_of(options: tuple[Option, ...], made: Sequence[Choice]) -> tuple[Extra, ...]:
+def extras_of(options: tuple[Option, ...], made: Sequence[PricedChoice]) -> tuple[Extra, ...]:
     """What each option adds to the smallest way that it can be added to."""
     totals = {frozenset(choice.ticked): choice.figures.total for choice in made}
     extras = []
@@ -133,7 +133,7 @@ def extras_of(options: tuple[Option, ...], made: Sequence[Choice]) -> tuple[Extr
 
 def choice_of(
     access: Access, job: Job, row: JobDesign, design: Design, way: Sequence[int], *, on: date
-) -> Choice:
+) -> PricedChoice:
     """One way, counted, priced and planned."""
     options = options_of(row)
     worked = work_out(design, units=access.units, practice=practice_of(access))
@@ -158,7 +158,7 @@ def choice_of(
         deposit_days=studio.deposit_days, balance_days=studio.balance_days,
         stages=stages_from_data(studio.stages),
     )  # fmt: skip
-    return Choice(
+    return PricedChoice(
         letter=key_of(row.letter, way), name=row.name, ticked=ticked, options=options, worked=worked,
         quote=quote, plan=plan, pieces=included(worked, access.units),
         call_off=Scale.read(studio.call_off_scale),

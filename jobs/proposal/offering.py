@@ -25,7 +25,7 @@ from jobs.models import Acceptance, Job, JobDesign, Offer, RoomPhoto
 from jobs.models.offer import offer_number
 from jobs.photos import behind
 from jobs.proposal.agreed import job_terms
-from jobs.proposal.choices import CannotOffer, Choice, Offered, offered_of, options_of
+from jobs.proposal.choices import CannotOffer, Offered, PricedChoice, offered_of, options_of
 from jobs.proposal.frozen import event_data, terms_data
 from jobs.proposal.last_sold import event_of
 from jobs.proposal.links import open_link
@@ -70,7 +70,7 @@ class Draft:
     ] = ()  # what the studio should know before it sends alternatives side by side
 
     @property
-    def choices(self) -> tuple[Choice, ...]:
+    def choices(self) -> tuple[PricedChoice, ...]:
         """Every way of every alternative."""
         return tuple(choice for offered in self.offered for choice in offered.ways)
 

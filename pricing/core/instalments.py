@@ -43,7 +43,7 @@ class Standing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stage:
+class PaymentStage:
     """A part of the total asked so many days before the event."""
 
     percent: Decimal
@@ -67,7 +67,7 @@ def plan_instalments(
     event_on: date,
     deposit_days: int,
     balance_days: int,
-    stages: Sequence[Stage] = (),
+    stages: Sequence[PaymentStage] = (),
 ) -> tuple[Due, ...]:
     """Deposit so many days after the offer, balance so many days before the event; neither after the event.
 
@@ -92,9 +92,9 @@ def plan_instalments(
     return tuple(due for due in plan if due.amount)
 
 
-def stages_from_data(rows: Sequence[Sequence[str]]) -> tuple[Stage, ...]:
+def stages_from_data(rows: Sequence[Sequence[str]]) -> tuple[PaymentStage, ...]:
     """Stages from [[percent, days], …] as text."""
-    return tuple(Stage(percent=Decimal(percent), days=int(days)) for percent, days in rows)
+    return tuple(PaymentStage(percent=Decimal(percent), days=int(days)) for percent, days in rows)
 
 
 def move_with_event(plan: Sequence[Due], moves: Sequence[EventShift]) -> tuple[Due, ...]:

@@ -17,7 +17,7 @@ from pricing.models import OrderLine, Pack, PurchaseOrder, Reservation, Supplier
 from pricing.stores.incoming import coming
 from pricing.stores.plan import buying
 from pricing.stores.plan.buying import Demand, Grade, Plan
-from pricing.stores.plan.wares import Amounts
+from pricing.stores.plan.wares import Amounts, PackOffer
 from pricing.stores.stock import holdings
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def make_plan(access: Access, wanted: Wanted, *, on: date) -> Plan:
         needs,
         packs_for(access, keys, on=on),
         [
-            buying.Supplier(name=s.name, delivery=s.delivery, minimum=s.minimum)
+            SupplierTerms(name=s.name, delivery=s.delivery, minimum=s.minimum)
             for s in access.rows(Supplier).order_by("pk")
         ],
         on=on,
@@ -98,7 +98,7 @@ def make_plan(access: Access, wanted: Wanted, *, on: date) -> Plan:
     )
 
 
-def packs_for(access: Access, keys: Iterable[str], *, on: date) -> list[buying.Pack]:
+def packs_for(access: Access, keys: Iterable[str], *, on: date) -> list[PackOffer]:
     """Every pack that holds something of what is wanted; one "in any colour" once for each colour wanted.
 
     Always in the same order: among plans that cost the same the solver's choice hangs on it.
@@ -125,9 +125,9 @@ def packs_for(access: Access, keys: Iterable[str], *, on: date) -> list[buying.P
     return found
 
 
-def _pack(row: Pack, contents: dict[str, int], suffix: str = "") -> buying.Pack:
+def _pack(row: Pack, contents: dict[str, int], suffix: str = "") -> PackOffer:
     lead = row.supplier.lead_days if row.lead_days is None else row.lead_days
-    return buying.Pack(
+    return PackOffer(
         id=f"{row.pk}:{suffix}",
         supplier=row.supplier.name,
         contents=contents,

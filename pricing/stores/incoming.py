@@ -9,13 +9,13 @@ from django.db.models import Sum
 from django.utils.timezone import localtime
 
 from pricing.models import OrderLine
-from pricing.stores.plan.wares import Coming
+from pricing.stores.plan.wares import ComingSupply
 
 if TYPE_CHECKING:
     from studio.access import Access
 
 
-def coming(access: Access, *, on: date, sent_only: bool = False) -> list[Coming]:
+def coming(access: Access, *, on: date, sent_only: bool = False) -> list[ComingSupply]:
     """Everything that is waited for as of a day, orders that are not sent yet included unless said."""
     lines = (
         access.as_system().rows(OrderLine).filter(order__given_up_at=None)
@@ -24,7 +24,7 @@ def coming(access: Access, *, on: date, sent_only: bool = False) -> list[Coming]
     if sent_only:
         lines = lines.filter(order__sent_at__isnull=False)
     return [
-        Coming(key=key, quantity=int(each) * left, on=arrives(line, on=on))
+        ComingSupply(key=key, quantity=int(each) * left, on=arrives(line, on=on))
         for line in lines
         if (left := line.count - (line.came or 0)) > 0
         for key, each in line.contents.items()

@@ -28,7 +28,7 @@ from jobs.money.bars import WIDE, lay_bars
 from jobs.money.invoicing import credit_invoice, issue_invoice
 from jobs.money.profits import Profit, gather_profits
 from jobs.money.reports import AGES, ReportSpan, age_of, month_on, quiet_words
-from jobs.money.tables import Column, Named, Table, write_csv
+from jobs.money.tables import NamedCell, Table, TableColumn, write_csv
 from jobs.proposal.accepting import ClientYes, accept_offer
 from jobs.proposal.offering import Words, send_offer
 from pricing.book.price_book import book_for
@@ -387,7 +387,7 @@ def test_words_are_neutral_and_figures_stay_figures() -> None:
         ["a", "b"],
         [
             ("-2+3", gbp("-2.50")),
-            (Named(shown="x", written="@sum"), None),
+            (NamedCell(shown="x", written="@sum"), None),
             ("plain", Decimal("33.3")),
         ],
     )
@@ -396,7 +396,7 @@ def test_words_are_neutral_and_figures_stay_figures() -> None:
 
 def test_a_row_that_does_not_fit_its_table_is_refused() -> None:
     with pytest.raises(ValueError, match="T: expected 1 cells, got 2"):
-        Table(name="t", title="T", columns=(Column(label="a"),), rows=(("x", "y"),))
+        Table(name="t", title="T", columns=(TableColumn(label="a"),), rows=(("x", "y"),))
 
 
 @given(st.lists(st.decimals(-9999, 9999, places=2), min_size=1, max_size=30))

@@ -20,7 +20,7 @@ from pricing.core.shares import largest_remainder
 from pricing.core.spares import chance_enough, spares
 from pricing.core.supply_keys import UnreadableKey, parse_key
 from pricing.core.tax import TaxGroup, TaxLine
-from pricing.stores.plan.covering import Case, Charge, Choice, Cover, Leftover
+from pricing.stores.plan.covering import Case, Charge, Cover, Leftover, PackChoice
 from pricing.stores.plan.greedy import filled_up, line_by_line, trimmed
 from pricing.stores.plan.shortage import short_by_day
 
@@ -150,9 +150,9 @@ def a_case(**facts: object) -> Case:
     """Two packs of one supplier and one of another, for 25 of a key."""
     known: dict[str, object] = {
         "choices": (
-            Choice(price=1000, contents={"k": 10}, supplier=0),
-            Choice(price=350, contents={"k": 5}, supplier=0, minimum=2),
-            Choice(price=600, contents={"k": 5}, supplier=1),
+            PackChoice(price=1000, contents={"k": 10}, supplier=0),
+            PackChoice(price=350, contents={"k": 5}, supplier=0, minimum=2),
+            PackChoice(price=600, contents={"k": 5}, supplier=1),
         ),
         "covers": (Cover(key="k", need=25, choices=(0, 1, 2)),),
         "charges": (Charge(delivery=0, minimum=0), Charge(delivery=0, minimum=0)),

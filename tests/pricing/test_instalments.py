@@ -14,7 +14,7 @@ from pricing.core.instalments import (
     GIVEN_BACK,
     Due,
     EventShift,
-    Stage,
+    PaymentStage,
     move_with_event,
     plan_as_data,
     plan_cut_to,
@@ -188,7 +188,7 @@ def test_days_before_the_event_over_month_ends_and_changes_of_clocks(
 ) -> None:
     plan = plan_instalments(
         gbp(100), gbp(0), offered_on=date(2026, 1, 2), event_on=event_on, deposit_days=0, balance_days=3,
-        stages=[Stage(percent=Decimal(50), days=days)],
+        stages=[PaymentStage(percent=Decimal(50), days=days)],
     )  # fmt: skip
     assert plan[0].on == on
 
@@ -205,7 +205,7 @@ def test_a_part_asks_no_more_than_is_left() -> None:
     # 33 % and 67 % of 0.50 are 0.17 and 0.34 rounded, a penny more than there is.
     plan = plan_instalments(
         gbp("0.50"), gbp("0.17"), offered_on=TODAY, event_on=date(2026, 9, 30), deposit_days=7, balance_days=14,
-        stages=[Stage(percent=Decimal(67), days=60)],
+        stages=[PaymentStage(percent=Decimal(67), days=60)],
     )  # fmt: skip
     assert [str(d.amount.amount) for d in plan] == ["0.17", "0.33"]
 
@@ -225,7 +225,7 @@ def test_a_plan_with_parts_adds_up_in_order_between_deposit_and_event(
     total, event_on = Money.of_minor(minor, currency), TODAY + timedelta(days=event_in)
     plan = plan_instalments(
         total, total.percent(Decimal(percent)), offered_on=TODAY, event_on=event_on, deposit_days=7,
-        balance_days=14, stages=[Stage(percent=Decimal(p), days=d) for p, d in rows],
+        balance_days=14, stages=[PaymentStage(percent=Decimal(p), days=d) for p, d in rows],
     )  # fmt: skip
     assert add_up((due.amount for due in plan), currency) == total
     days = [due.on for due in plan]

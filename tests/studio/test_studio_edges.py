@@ -34,7 +34,7 @@ from studio.models import Studio, SubmittedForm
 from studio.once import form_key_of, once
 from studio.paper import Refused, StaticOnly, picture_png, render_paper, with_namespace
 from studio.scales import ScaleError, read_scale, read_stages, write_scale, write_stages
-from studio.server_errors import is_away, note_down, server_error, shape_of
+from studio.server_errors import address_shape, is_away, note_down, server_error
 from studio.tokens import derive, digest, new_salt
 from studio.words import filled, strangers
 from tests.conftest import signed_in
@@ -365,8 +365,8 @@ def test_the_last_page_says_a_number_or_to_come_back(caplog: Any) -> None:
 
 
 def test_a_clients_link_stands_in_no_log() -> None:
-    assert shape_of(RequestFactory().get("/o/secret-token/")) == "/o/<str:token>/"
-    assert shape_of(RequestFactory().get("/nowhere/at/all")) == "an address that leads nowhere"
+    assert address_shape(RequestFactory().get("/o/secret-token/")) == "/o/<str:token>/"
+    assert address_shape(RequestFactory().get("/nowhere/at/all")) == "an address that leads nowhere"
 
 
 # The studio's page

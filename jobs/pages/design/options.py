@@ -15,7 +15,7 @@ from jobs.models import JobDesign
 from jobs.pages.common import job_of
 from jobs.pages.design.options_form import OptionsForm
 from jobs.proposal.agreed import Locked, agreement_of
-from jobs.proposal.choices import CannotOffer, Choice, offered_of, options_of
+from jobs.proposal.choices import CannotOffer, PricedChoice, offered_of, options_of
 from jobs.proposal.extras import keep_options
 from pricing.book.price_book import NoRates
 from studio.access import requires
@@ -49,7 +49,7 @@ def options_page(request: AccessRequest, number: int, letter: str) -> HttpRespon
 
 def ways_of(request: AccessRequest, job: Job, row: JobDesign) -> dict[str, object]:
     """Every way with its price, cost and margin, or why there is none."""
-    ways: tuple[Choice, ...] = ()
+    ways: tuple[PricedChoice, ...] = ()
     try:
         ways = offered_of(request.access, job, row, on=localdate()).ways if row.options else ()
     except (CannotOffer, NoRates, ValueError) as reason:

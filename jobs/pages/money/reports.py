@@ -17,7 +17,7 @@ from jobs.money.charges import charge_tables
 from jobs.money.earned import profit_tables
 from jobs.money.journal import write_by_account, write_journal
 from jobs.money.reports import ReportSpan, sold_tables
-from jobs.money.tables import Cells, Column, Table
+from jobs.money.tables import Cells, Table, TableColumn
 from jobs.pages.money.report_form import SpanForm
 from pricing.core.money import Money, add_up
 from studio.access import requires
@@ -115,9 +115,10 @@ def balances_table(books: Books) -> Table:
     return Table(
         name="balances", title="Trial balance", rows=tuple(rows), foot=foot,
         columns=(
-            Column(label="Account"), Column(label="In the journal"), Column(label="Before", kind="money"),
-            Column(label="Debit", kind="money"), Column(label="Credit", kind="money"),
-            Column(label="After", kind="money"),
+            TableColumn(label="Account"), TableColumn(label="In the journal"),
+            TableColumn(label="Before", kind="money"),
+            TableColumn(label="Debit", kind="money"), TableColumn(label="Credit", kind="money"),
+            TableColumn(label="After", kind="money"),
         ),
         empty="No invoice was issued and no payment written down until then.",
     )  # fmt: skip

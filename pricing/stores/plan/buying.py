@@ -12,38 +12,38 @@ from functools import cached_property
 from hashlib import sha256
 
 from pricing.core.money import round_half_up
-from pricing.stores.plan.covering import Case, Charge, Choice, Counts, Cover, Leftover
+from pricing.stores.plan.covering import Case, Charge, Counts, Cover, Leftover, PackChoice
 from pricing.stores.plan.greedy import line_by_line, trimmed
 from pricing.stores.plan.shortage import short_by_day
 from pricing.stores.plan.solver import cheapest
 from pricing.stores.plan.wares import (
     Amounts,
     Bought,
-    Coming,
+    ComingSupply,
     Demand,
     Found,
     Grade,
-    Missing,
-    Order,
-    Pack,
+    MissingSupply,
+    PackOffer,
     Plan,
+    PlannedOrder,
     Reason,
-    Supplier,
+    SupplierTerms,
     exact_amount,
     whole_amount,
 )
 
 __all__ = [
     "Bought",
-    "Coming",
+    "ComingSupply",
     "Demand",
     "Found",
     "Grade",
-    "Missing",
-    "Order",
-    "Pack",
+    "MissingSupply",
+    "PackOffer",
     "Plan",
-    "Supplier",
+    "PlannedOrder",
+    "SupplierTerms",
     "plan",
 ]
 
@@ -52,12 +52,12 @@ NOTHING: Amounts = {}
 
 def plan(
     demands: Iterable[Demand],
-    packs: Sequence[Pack],
-    suppliers: Iterable[Supplier],
+    packs: Sequence[PackOffer],
+    suppliers: Iterable[SupplierTerms],
     *,
     on: date,
     stock: Amounts = NOTHING,
-    on_order: Iterable[Coming] = (),
+    on_order: Iterable[ComingSupply] = (),
     value_of_leftover: Decimal = Decimal(0),
     used_later: Amounts = NOTHING,
     promised: Iterable[Demand] = (),
@@ -102,8 +102,8 @@ def plan(
 
 
 def _check(
-    packs: Iterable[Pack],
-    shops: Mapping[str, Supplier],
+    packs: Iterable[PackOffer],
+    shops: Mapping[str, SupplierTerms],
     stock: Amounts,
     used_later: Amounts,
     part: Decimal,
@@ -122,7 +122,7 @@ def _check(
         raise ValueError(f"value_of_leftover: expected a part from 0 to 1, got {part}")
 
 
-def _good_enough(pack: Pack, floor: Grade | None) -> bool:
+def _good_enough(pack: PackOffer, floor: Grade | None) -> bool:
     return floor is None or pack.grade is None or pack.grade >= floor
 
 
@@ -141,7 +141,7 @@ def _still_needed(
     demands: Iterable[Demand],
     promised: Iterable[Demand],
     stock: Amounts,
-    on_order: Iterable[Coming],
+    on_order: Iterable[ComingSupply],
 ) -> _Needs:
     asked, elsewhere = _by_day(demands), _by_day(promised)
     arrivals: dict[str, Counter[date]] = defaultdict(Counter)
@@ -185,8 +185,8 @@ class _Row:
 
 
 def _rows(
-    needs: _Needs, packs: Sequence[Pack], offers: Sequence[Pack], on: date
-) -> tuple[list[_Row], list[Missing]]:
+    needs: _Needs, packs: Sequence[PackOffer], offers: Sequence[PackOffer], on: date
+) -> tuple[list[_Row], list[MissingSupply]]:
     """What the offers have to cover, and what they cannot. One row for days that the same offers serve."""
     holders: dict[str, list[int]] = defaultdict(list)
     for i, pack in enumerate(offers):
@@ -204,7 +204,7 @@ def _rows(
                 continue
             reason, earliest = _why_not(key, packs, [offers[i] for i in holders[key]], on)
             missing.append(
-                Missing(
+                MissingSupply(
                     key=key,
                     quantity=many,
                     needed_by=None if day == date.max else day,
@@ -217,7 +217,7 @@ def _rows(
 
 
 def _why_not(
-    key: str, packs: Iterable[Pack], offers: Sequence[Pack], on: date
+    key: str, packs: Iterable[PackOffer], offers: Sequence[PackOffer], on: date
 ) -> tuple[Reason, date | None]:
     if offers:
         return "too late", min(pack.arrives(on) for pack in offers)
@@ -228,7 +228,7 @@ def _why_not(
 
 
 def _worths(
-    offers: Iterable[Pack], needs: _Needs, part: Decimal, used_later: Amounts
+    offers: Iterable[PackOffer], needs: _Needs, part: Decimal, used_later: Amounts
 ) -> dict[str, tuple[int, Fraction]]:
     """For keys of which leftovers will be used: of how many, and what each is worth.
 
@@ -253,8 +253,11 @@ def _places(amount: Decimal) -> int:
 
 
 def _to_choose_from(
-    offers: Sequence[Pack], rows: Iterable[_Row], needs: _Needs, shops: Mapping[str, Supplier]
-) -> dict[int, Pack]:
+    offers: Sequence[PackOffer],
+    rows: Iterable[_Row],
+    needs: _Needs,
+    shops: Mapping[str, SupplierTerms],
+) -> dict[int, PackOffer]:
     """Offers that cover something, and others of what is asked for that can fill up an order."""
     covering = {i for row in rows for i in row.offers}
     return {
@@ -270,7 +273,7 @@ class _Task:
     """The programme in whole minor units, and the way back."""
 
     case: Case
-    packs: tuple[Pack, ...]  # as the case numbers its choices
+    packs: tuple[PackOffer, ...]  # as the case numbers its choices
     places: int  # decimal places of a minor unit
 
     @cached_property
@@ -305,8 +308,8 @@ class _Task:
 
 def _task(
     rows: Sequence[_Row],
-    offers: Mapping[int, Pack],
-    shops: Mapping[str, Supplier],
+    offers: Mapping[int, PackOffer],
+    shops: Mapping[str, SupplierTerms],
     worths: Mapping[str, tuple[int, Fraction]],
 ) -> _Task:
     at = {offer: i for i, offer in enumerate(offers)}
@@ -319,11 +322,11 @@ def _task(
     def minor(amount: Decimal) -> int:
         return int(amount.scaleb(places))
 
-    def choice(pack: Pack) -> Choice:
+    def choice(pack: PackOffer) -> PackChoice:
         contents = {k: n for k, n in pack.contents.items() if k in needs or k in worths}
         supplier = number[pack.supplier]
         price = minor(pack.price)
-        return Choice(price=price, contents=contents, supplier=supplier, minimum=pack.minimum)
+        return PackChoice(price=price, contents=contents, supplier=supplier, minimum=pack.minimum)
 
     case = Case(
         choices=tuple(choice(pack) for pack in offers.values()),
@@ -346,12 +349,12 @@ def _task(
 
 
 def _orders(
-    packs: Sequence[Pack],
+    packs: Sequence[PackOffer],
     counts: Counts,
-    shops: Mapping[str, Supplier],
+    shops: Mapping[str, SupplierTerms],
     rows: Sequence[_Row],
     on: date,
-) -> tuple[Order, ...]:
+) -> tuple[PlannedOrder, ...]:
     """The orders by supplier. What comes first covers first; of what comes together, kits and large packs."""
     still = Counter({row.key: row.need for row in rows})
     bought: dict[str, dict[int, Bought]] = defaultdict(dict)
@@ -376,7 +379,7 @@ def _orders(
             left=dict(Counter(held) - Counter(covers)),
         )
     return tuple(
-        Order(supplier=shop, lines=tuple(line for _, line in sorted(bought[name].items())))
+        PlannedOrder(supplier=shop, lines=tuple(line for _, line in sorted(bought[name].items())))
         for name, shop in shops.items()
         if name in bought
     )

@@ -13,7 +13,7 @@ type Counts = tuple[int, ...]  # how many of each choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class PackChoice:
     """A pack that could be bought."""
 
     price: int  # minor units
@@ -49,7 +49,7 @@ class Leftover:
 
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    choices: tuple[Choice, ...]
+    choices: tuple[PackChoice, ...]
     covers: tuple[Cover, ...]
     charges: tuple[Charge, ...]  # by supplier
     needs: Mapping[str, int]  # of each key in all

@@ -32,7 +32,7 @@ class Demand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Coming:
+class ComingSupply:
     """Ordered before, and not here yet."""
 
     key: str
@@ -44,7 +44,7 @@ class Coming:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pack:
+class PackOffer:
     """What a supplier sells at one price: so many of one supply, or a mixed kit."""
 
     id: str
@@ -76,7 +76,7 @@ class Pack:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Supplier:
+class SupplierTerms:
     name: str
     delivery: Decimal = Decimal(0)  # for each order
     minimum: Decimal = Decimal(0)  # value of goods below which no order is taken
@@ -90,7 +90,7 @@ class Supplier:
 class Bought:
     """So many of one pack, and what becomes of what is in them."""
 
-    pack: Pack
+    pack: PackOffer
     count: int
     cost: Decimal
     arrives: date
@@ -99,8 +99,8 @@ class Bought:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Order:
-    supplier: Supplier
+class PlannedOrder:
+    supplier: SupplierTerms
     lines: tuple[Bought, ...]
 
     @property
@@ -113,7 +113,7 @@ class Order:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Missing:
+class MissingSupply:
     """What no pack on offer can cover."""
 
     key: str
@@ -133,8 +133,8 @@ class Found:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    orders: tuple[Order, ...]
-    missing: tuple[Missing, ...]
+    orders: tuple[PlannedOrder, ...]
+    missing: tuple[MissingSupply, ...]
     from_stock: Amounts
     from_on_order: Amounts
     total: Decimal  # goods and delivery

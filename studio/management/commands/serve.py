@@ -30,7 +30,7 @@ class Command(BaseCommand):
         self.make_ready()
         if port != wanted:
             self.stdout.write(f"Port {wanted} is taken; using {port}.")
-        self.stdout.write(where(port))
+        self.stdout.write(address_at(port))
         self.stdout.flush()
         own = str(os.getpid())
         commands = {
@@ -64,7 +64,7 @@ class Command(BaseCommand):
             ) from None
 
 
-def where(port: int) -> str:
+def address_at(port: int) -> str:
     at = f"http://{HOST}:{port}/"
     if settings.DEBUG:
         return f"Open {at} in a browser. Ctrl-C stops it."
