@@ -17,7 +17,7 @@ from pricing.models import OrderLine, Pack, PurchaseOrder, Reservation, Supplier
 from pricing.stores.incoming import coming
 from pricing.stores.plan import buying
 from pricing.stores.plan.buying import Demand, Grade, Plan
-from pricing.stores.plan.wares import Amounts, PackOffer
+from pricing.stores.plan.wares import Amounts, PackOffer, SupplierTerms
 from pricing.stores.stock import holdings
 
 if TYPE_CHECKING:
