@@ -1,1 +1,1 @@
-"""Build and packing lists, what is held and bought, the diary, events moved or called off."""
+"""Build and packing lists, what is held and bought, the diary, an event moved."""

@@ -1,1 +1,1 @@
-"""Payments, invoices, reminders, reports."""
+"""Payments, invoices, a job called off, reminders, reports."""

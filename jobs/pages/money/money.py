@@ -27,7 +27,7 @@ from jobs.money.ledger import (
 from jobs.money.papers import RECEIPTS, print_receipt, print_statement
 from jobs.pages.common import job_of
 from jobs.pages.fields import fit_amounts
-from jobs.pages.proposal.client_forms import CreditForm, PaymentForm
+from jobs.pages.money.payment_form import CreditForm, PaymentForm
 from jobs.rows import jobs_of
 from pricing.core.money import Money, add_up, write_money
 from pricing.models import KitNote

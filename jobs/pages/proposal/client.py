@@ -18,9 +18,9 @@ from django.views.decorators.http import require_GET, require_http_methods
 from jobs import cautions
 from jobs.models import Acceptance, Job, Offer
 from jobs.money.ledger import cancellation_of, standing_of
-from jobs.pages.proposal.client_forms import YesForm
 from jobs.pages.proposal.proposal import certificate_of
 from jobs.pages.proposal.question_forms import QuestionForm
+from jobs.pages.proposal.yes_form import YesForm
 from jobs.proposal.accepting import CannotAccept, accept_offer, why_not_acceptable
 from jobs.proposal.certificate import ClientYes
 from jobs.proposal.choices import wording_of, written_total

@@ -16,8 +16,8 @@ from jobs.inputs import chosen_row
 from jobs.models import Acceptance, ClientLink, Job, JobDesign, Offer, Question, RoomPhoto
 from jobs.models.offer import offer_number
 from jobs.pages.common import job_of
-from jobs.pages.proposal.client_forms import WordsForm
 from jobs.pages.proposal.question_forms import AnswerForm
+from jobs.pages.proposal.words_form import WordsForm
 from jobs.proposal.accepting import is_accepted
 from jobs.proposal.choices import CannotOffer
 from jobs.proposal.client_activity import ClientActivity, activity_of
