@@ -10,7 +10,7 @@ from typing import Literal
 
 from jobs.day.bags import Bag, Carried
 from jobs.design.needs import balloon_key
-from jobs.design.parts import KINDS as PARTS
+from jobs.design.parts import PART_KINDS
 from jobs.design.parts.base import Box
 from jobs.design.takeoff import KitToPack, TakeOff
 from pricing.core.need import Need
@@ -30,7 +30,7 @@ KINDS: dict[str, Kind] = {
 }  # fmt: skip
 BOXES: dict[Box, str] = {"soft": SOFT, "fixings": FIXINGS, "gas": GAS, "frame": FRAME}
 # By the kind of supply: each loose part says where its own go; all others are fixings.
-BY_KIND = {kind: BOXES[box] for part in PARTS.values() for kind, box in part.boxes.items()}
+BY_KIND = {kind: BOXES[box] for part in PART_KINDS.values() for kind, box in part.boxes.items()}
 ON_SITE = "/on site"  # ends the tick of balloons that are blown there
 BY_GROUP = {"frame": FRAME, "safety": SAFETY, "tools": TOOLS}
 BY_NAME = {

@@ -10,7 +10,7 @@ from functools import partial
 from typing import Any
 
 from jobs.design.document import Design, Piece
-from jobs.design.parts import KINDS, LoosePart
+from jobs.design.parts import PART_KINDS, LoosePart
 
 type TotalOf = Callable[[Design], Decimal]
 MOST_STEPS = 40
@@ -53,7 +53,7 @@ type Less = Callable[[Any], Any]
 def _cuts() -> Iterator[tuple[str, Change]]:
     """What each kind of loose part could do with less of, and the runs, the least visible first."""
     found: defaultdict[tuple[int, str], dict[type[LoosePart], Less]] = defaultdict(dict)
-    for kind in KINDS.values():
+    for kind in PART_KINDS.values():
         for saving in kind.savings:
             found[saving.seen, saving.words][kind] = saving.less
     changes = {said: _each(partial(_lessened, how=how)) for said, how in found.items()}

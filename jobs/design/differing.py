@@ -9,7 +9,7 @@ from typing import Any
 
 from jobs.design.document import Design
 from jobs.design.options import LOOSE
-from jobs.design.parts import KINDS as PARTS
+from jobs.design.parts import PART_KINDS
 from jobs.design.places import write_place
 from jobs.design.supports import KINDS
 from jobs.design.values import Place
@@ -25,7 +25,7 @@ WORDS = {
 }  # fmt: skip
 SIDED = ("at_m", "centre_m")
 # Lists whose rows are counted from 1.
-DEEP = ("runs", "balls", *(key for key, kind in PARTS.items() if kind.is_many()))
+DEEP = ("runs", "balls", *(key for key, kind in PART_KINDS.items() if kind.is_many()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

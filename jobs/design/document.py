@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, StringConstraints, create_model
 
-from jobs.design.parts import IN_WORK, KINDS, LoosePart
+from jobs.design.parts import IN_WORK, PART_KINDS, LoosePart
 from jobs.design.parts.making import ClusterMaker
 from jobs.design.supports import AnySupport
 from jobs.design.supports.base import Across, Frozen, Size
@@ -125,7 +125,7 @@ def _with_parts() -> type[BarePiece]:
         kind.key: (Annotated[tuple[kind, ...], Field(max_length=kind.most)], ())  # type: ignore[valid-type]
         if kind.is_many()
         else (kind | None, None)
-        for kind in KINDS.values()
+        for kind in PART_KINDS.values()
     }
     return create_model(
         "Piece", __base__=BarePiece, __module__=__name__, __doc__=BarePiece.__doc__, **fields

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from jobs.design.document import Design, Room
 from jobs.design.layouts import laid_out
-from jobs.design.parts import KINDS as PARTS
+from jobs.design.parts import PART_KINDS
 from jobs.design.practice import PRACTICE, Practice
 from jobs.design.reading import Unreadable, design_from
 from jobs.design.starters import free_height_m, neat_in, sketch
@@ -113,7 +113,7 @@ def _scaled(design: Design, scale: float, room: Room, neat: Callable[[float], fl
             )
     runs = piece.runs[:1]
     sized = piece.model_copy(update={"support": support.but(**changes), "runs": runs})
-    return sized.without(*(kind for kind in PARTS.values() if "start" in kind.model_fields))
+    return sized.without(*(kind for kind in PART_KINDS.values() if "start" in kind.model_fields))
 
 
 def _extent(worked: Worked) -> tuple[float, float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from jobs.design.document import Design, Piece, Run
-from jobs.design.parts import KINDS
+from jobs.design.parts import PART_KINDS
 from jobs.design.supports import Support
 from jobs.design.supports.curves import UP
 from jobs.design.values import Place
@@ -39,7 +39,7 @@ def _covered(piece: Piece, layout: str) -> Piece:
     covered = piece.model_copy(update={"runs": (_fitting(piece.support, run),)})
     if layout != "garland only":
         return covered
-    return covered.without(*(kind for kind in KINDS.values() if not kind.with_garland))
+    return covered.without(*(kind for kind in PART_KINDS.values() if not kind.with_garland))
 
 
 def _stretch(support: Support, layout: str) -> tuple[Place, Place]:

@@ -9,14 +9,14 @@ from typing import Annotated, NamedTuple
 from pydantic import Field
 
 from jobs.design.document import Design, Piece
-from jobs.design.parts import KINDS
+from jobs.design.parts import PART_KINDS
 from jobs.design.supports.base import Frozen
 from jobs.design.values import Name
 
 MOST = 4  # options of one design: sixteen ways, each counted and priced whole
 WHOLE = "whole"
 # Parts of a piece that can be left out by themselves, and their plain words.
-LOOSE = {key: kind.words for key, kind in KINDS.items()}
+LOOSE = {key: kind.words for key, kind in PART_KINDS.items()}
 
 
 class Part(NamedTuple):
@@ -41,7 +41,7 @@ def parts_of(design: Design) -> Iterator[tuple[Part, str]]:
         if len(design.pieces) > 1:
             yield Part(at, WHOLE), piece.name
         for what, words in LOOSE.items():
-            if piece.parts(KINDS[what]):
+            if piece.parts(PART_KINDS[what]):
                 yield Part(at, what), f"{piece.name}: {words}"
 
 
@@ -137,4 +137,4 @@ def always_in(options: Sequence[Option], design: Design, its_own: Sequence[Optio
 
 
 def _bare(piece: Piece, out: set[str]) -> Piece:
-    return piece.without(*(KINDS[what] for what in out)) if out else piece
+    return piece.without(*(PART_KINDS[what] for what in out)) if out else piece

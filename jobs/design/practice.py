@@ -10,13 +10,13 @@ from dataclasses import dataclass, field
 from math import log2
 from types import MappingProxyType
 
-from jobs.design.parts import KINDS
-from jobs.design.parts.base import Stage
+from jobs.design.parts import PART_KINDS
+from jobs.design.parts.base import WorkStage
 
 
-def _of_parts(*stages: Stage) -> dict[str, float]:
+def _of_parts(*stages: WorkStage) -> dict[str, float]:
     """Minutes of what loose parts ask, stage by stage."""
-    said = [operation for kind in KINDS.values() for operation in kind.operations]
+    said = [operation for kind in PART_KINDS.values() for operation in kind.operations]
     return {o.name: o.minutes for stage in stages for o in said if o.stage == stage}
 
 
@@ -37,12 +37,12 @@ MINUTES: Mapping[str, float] = MappingProxyType(
         "place a slipped cluster": 0.40,
         "place a locked cluster": 0.60,
         "place a tied cluster": 1.00,
-        **_of_parts(Stage.PLACING),
+        **_of_parts(WorkStage.PLACING),
         "set up a frame part": 3.0,
         "tape a joint": 0.75,
         "set a hook": 1.5,
         "string a metre of line": 0.5,
-        **_of_parts(Stage.GREENING, Stage.FASTENING, Stage.DRESSING),
+        **_of_parts(WorkStage.GREENING, WorkStage.FASTENING, WorkStage.DRESSING),
         "finesse a cluster": 0.2,
         "sweep up the workshop": 15.0,
         "load": 20.0,

@@ -23,8 +23,7 @@ from jobs.design.faults import (
     weight_faults,
 )
 from jobs.design.forward import brought_forward
-from jobs.design.parts import KINDS as PARTS
-from jobs.design.parts import LoosePart, Setting
+from jobs.design.parts import PART_KINDS, LoosePart, Setting
 from jobs.design.places import stretch_of
 from jobs.design.practice import PRACTICE
 from jobs.design.stretch import Stretch
@@ -156,7 +155,7 @@ def _piece_faults(design: Design, path: str, piece: Piece) -> Iterator[Fault]:
 
 def parts_with_paths(piece: Piece, path: str) -> Iterator[tuple[LoosePart, str]]:
     """Loose parts in the order of the document, each with where it is."""
-    for key, kind in PARTS.items():
+    for key, kind in PART_KINDS.items():
         for i, part in enumerate(piece.parts(kind)):
             yield part, f"{path}.{key}[{i}]" if kind.is_many() else f"{path}.{key}"
 

@@ -14,7 +14,7 @@ import pytest
 from django.forms import CharField
 
 from jobs.design.document import Piece, Run
-from jobs.design.parts import IN_WORDS, IN_WORK, KINDS
+from jobs.design.parts import IN_WORDS, IN_WORK, PART_KINDS
 from jobs.design.parts.bows import Bows
 from jobs.design.parts.greenery import Greenery
 from jobs.design.parts.skirt import Skirt
@@ -197,7 +197,7 @@ def test_one_file_more_is_read_and_judged(said: dict[str, Any]) -> None:
     assert said["schema"] == {"maximum": 5000, "minimum": 1, "title": "How many", "type": "integer"}
 
 
-@pytest.mark.parametrize("kind", KINDS.values(), ids=str)
+@pytest.mark.parametrize("kind", PART_KINDS.values(), ids=str)
 def test_a_part_states_what_the_form_asks(kind: Any) -> None:
     asked = form_of(kind.model_fields, switch=kind.switch).base_fields
     assert list(asked) == list(kind.model_fields)
@@ -208,7 +208,9 @@ def test_a_part_states_what_the_form_asks(kind: Any) -> None:
     assert not kind.placed_by or kind.placed_by in MINUTES
 
 
-@pytest.mark.parametrize("kind", [*KINDS.values(), Run, Colour, Balls, *SUPPORTS.values()], ids=str)
+@pytest.mark.parametrize(
+    "kind", [*PART_KINDS.values(), Run, Colour, Balls, *SUPPORTS.values()], ids=str
+)
 def test_a_form_keeps_the_bounds_that_the_schema_publishes(kind: Any) -> None:
     published = kind.model_json_schema()["properties"]
     for name, field in form_of(kind.model_fields).base_fields.items():
@@ -227,9 +229,9 @@ def test_a_form_keeps_the_bounds_that_the_schema_publishes(kind: Any) -> None:
 
 
 def test_every_kind_is_in_each_order_and_tried_on_a_piece() -> None:
-    assert set(IN_WORK) == set(IN_WORDS) == set(KINDS.values())
+    assert set(IN_WORK) == set(IN_WORDS) == set(PART_KINDS.values())
     tried = {key for kind in SUPPORTS for key in with_everything(kind)}
-    assert set(KINDS) <= tried
+    assert set(PART_KINDS) <= tried
 
 
 def test_a_piece_gives_its_parts_by_kind() -> None:

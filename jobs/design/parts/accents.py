@@ -11,10 +11,10 @@ from jobs.design.parts.base import (
     BALLS_A_METRE,
     LoosePart,
     Operation,
-    Order,
+    Ranks,
     Saving,
     Setting,
-    Stage,
+    WorkStage,
     how_many,
 )
 from jobs.design.supports.base import Size
@@ -36,13 +36,13 @@ class Accents(LoosePart):
     key: ClassVar[str] = "accents"
     words: ClassVar[str] = "small accents"
     heading: ClassVar[str] = "minis"
-    order: ClassVar[Order] = Order(screen=2, work=4, words=2)
+    ranks: ClassVar[Ranks] = Ranks(screen=2, work=4, words=2)
     switch: ClassVar[tuple[str, ...]] = ("count", "per_m")
     cluster_part: ClassVar[str] = "accent"
     step_words: ClassVar[str] = "mini"
     placed_by: ClassVar[str] = "set an accent"
     operations: ClassVar[tuple[Operation, ...]] = (
-        Operation(name="set an accent", minutes=0.75, stage=Stage.PLACING),
+        Operation(name="set an accent", minutes=0.75, stage=WorkStage.PLACING),
     )
     on_tube: ClassVar[bool] = True
 

@@ -37,18 +37,18 @@ type Box = Literal["soft", "fixings", "gas", "frame"]
 type Times = tuple[str, Where, float]  # an operation, its place, how many times
 BALLS_A_METRE = 600  # the very most; a full garland of 5 in balls has a third of that
 DOTS_EACH = 2  # of glue for what is stuck (common practice, no source)
-LAST = 99
+UNRANKED = 99
 
 
-class Order(NamedTuple):
+class Ranks(NamedTuple):
     """Where a kind stands among the others; those that say nothing come last, by name."""
 
-    screen: int = LAST  # in the document and on the form
-    work: int = LAST  # as things are put up, counted and drawn
-    words: int = LAST  # in what a client reads
+    screen: int = UNRANKED  # in the document and on the form
+    work: int = UNRANKED  # as things are put up, counted and drawn
+    words: int = UNRANKED  # in what a client reads
 
 
-class Stage(IntEnum):
+class WorkStage(IntEnum):
     """When in the work an operation is done."""
 
     PLACING = 1  # of clusters
@@ -63,7 +63,7 @@ class Operation:
 
     name: str
     minutes: float  # common practice, no source, unless said otherwise
-    stage: Stage = Stage.DRESSING
+    stage: WorkStage = WorkStage.DRESSING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +123,7 @@ class LoosePart(ClusterMaker):
     heading: ClassVar[str] = ""  # over it on the form; empty: its key
     row_words: ClassVar[str] = ""  # of a table, what another row is called: "a wrap"
     most: ClassVar[int] = 1  # on one piece; above 1 it is a table of rows
-    order: ClassVar[Order] = Order()
+    ranks: ClassVar[Ranks] = Ranks()
     switch: ClassVar[tuple[str, ...]] = ("count",)  # fields that, all left empty, mean none of it
     with_garland: ClassVar[bool] = False  # stays where a layout is the garland only
     operations: ClassVar[tuple[Operation, ...]] = ()  # those that nobody else has

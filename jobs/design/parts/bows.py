@@ -12,7 +12,7 @@ from jobs.design.parts.base import (
     Box,
     LoosePart,
     Operation,
-    Order,
+    Ranks,
     Saving,
     Setting,
     Times,
@@ -37,7 +37,7 @@ class Bows(LoosePart):
 
     key: ClassVar[str] = "bows"
     words: ClassVar[str] = "bows"
-    order: ClassVar[Order] = Order(screen=10, work=9, words=9)
+    ranks: ClassVar[Ranks] = Ranks(screen=10, work=9, words=9)
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"ribbon": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (Operation(name="tie a bow", minutes=3.0),)

@@ -12,10 +12,10 @@ from jobs.design.parts.base import (
     BALLS_A_METRE,
     LoosePart,
     Operation,
-    Order,
+    Ranks,
     Saving,
     Setting,
-    Stage,
+    WorkStage,
 )
 from jobs.design.supports.base import Size
 from jobs.design.values import Fixed, Nominal, Place, Some, Weights
@@ -34,11 +34,11 @@ class Features(LoosePart):
     key: ClassVar[str] = "features"
     words: ClassVar[str] = "large balloons set along it"
     heading: ClassVar[str] = "loose features"
-    order: ClassVar[Order] = Order(screen=3, work=3, words=1)
+    ranks: ClassVar[Ranks] = Ranks(screen=3, work=3, words=1)
     cluster_part: ClassVar[str] = "feature"
     placed_by: ClassVar[str] = "set a feature"
     operations: ClassVar[tuple[Operation, ...]] = (
-        Operation(name="set a feature", minutes=2.0, stage=Stage.PLACING),
+        Operation(name="set a feature", minutes=2.0, stage=WorkStage.PLACING),
     )
     on_tube: ClassVar[bool] = True
 

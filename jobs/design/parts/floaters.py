@@ -16,9 +16,9 @@ from jobs.design.parts.base import (
     Box,
     LoosePart,
     Operation,
-    Order,
+    Ranks,
     Setting,
-    Stage,
+    WorkStage,
 )
 from jobs.design.parts.making import across_floor
 from jobs.design.picture_plane import FAINT, Thing, View
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from jobs.design.document import Piece
     from jobs.design.working import Worked
 
-ROWS = 4  # deep; what is more crowded hangs lower instead
+FLOATER_ROWS = 4  # deep; what is more crowded hangs lower instead
 
 
 class Floaters(LoosePart):
@@ -46,14 +46,14 @@ class Floaters(LoosePart):
 
     key: ClassVar[str] = "floaters"
     words: ClassVar[str] = "single balloons"
-    order: ClassVar[Order] = Order(screen=5, work=10, words=5)
+    ranks: ClassVar[Ranks] = Ranks(screen=5, work=10, words=5)
     with_garland: ClassVar[bool] = True
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"gas": "gas", "weight": "fixings", "stick": "soft"}
     cluster_part: ClassVar[str] = "floater"
     placed_by: ClassVar[str] = "set a floater"
     operations: ClassVar[tuple[Operation, ...]] = (
-        Operation(name="set a floater", minutes=0.75, stage=Stage.PLACING),
+        Operation(name="set a floater", minutes=0.75, stage=WorkStage.PLACING),
     )
     ties_each: ClassVar[int] = 0
     apart: ClassVar[bool] = True
@@ -86,7 +86,7 @@ class Floaters(LoosePart):
         dealt = laying.coloured([[(self.size, self.blown_m)]] * count, self.weights)
         x = ((np.arange(count) + 0.5) / count - 0.5) * self.spread_m + self.centre_m
         lines = ceil(count * self.blown_m / self.spread_m - 1e-9)  # that lie ball by ball
-        rows = min(max(lines, 2), ROWS)
+        rows = min(max(lines, 2), FLOATER_ROWS)
         levels = min(ceil(lines / rows), 1 + int(self.height_m / self.blown_m))
         y = -0.1 - self.blown_m * (np.arange(count) % rows)
         lower = self.blown_m * (np.arange(count) // rows % max(levels, 1))

@@ -16,11 +16,11 @@ from jobs.design.parts.base import (
     Box,
     LoosePart,
     Operation,
-    Order,
+    Ranks,
     Saving,
     Setting,
-    Stage,
     Times,
+    WorkStage,
     left_out,
 )
 from jobs.design.picture_plane import Thing, View, on_path, project
@@ -69,12 +69,12 @@ class Greenery(LoosePart):
     words: ClassVar[str] = "greenery"
     row_words: ClassVar[str] = "a stretch of greenery"
     most: ClassVar[int] = 10
-    order: ClassVar[Order] = Order(screen=6, work=5, words=6)
+    ranks: ClassVar[Ranks] = Ranks(screen=6, work=5, words=6)
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"greenery": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (
-        Operation(name="wrap a metre of greenery", minutes=2.0, stage=Stage.GREENING),
-        Operation(name="set a fastener", minutes=0.4, stage=Stage.FASTENING),
+        Operation(name="wrap a metre of greenery", minutes=2.0, stage=WorkStage.GREENING),
+        Operation(name="set a fastener", minutes=0.4, stage=WorkStage.FASTENING),
     )
 
     start: Place = Field(title="From")

@@ -16,10 +16,10 @@ from jobs.design.parts.base import (
     BALLS_A_METRE,
     LoosePart,
     Operation,
-    Order,
+    Ranks,
     Saving,
     Setting,
-    Stage,
+    WorkStage,
 )
 from jobs.design.parts.making import across_floor
 from jobs.design.supports.base import Across, Size
@@ -42,12 +42,12 @@ class Skirt(LoosePart):
 
     key: ClassVar[str] = "skirt"
     words: ClassVar[str] = "balloons spilling over the floor"
-    order: ClassVar[Order] = Order(screen=1, work=2, words=4)
+    ranks: ClassVar[Ranks] = Ranks(screen=1, work=2, words=4)
     switch: ClassVar[tuple[str, ...]] = ("clusters", "depth_m", "height_m")
     cluster_part: ClassVar[str] = "skirt"
     placed_by: ClassVar[str] = "lay a skirt cluster"
     operations: ClassVar[tuple[Operation, ...]] = (
-        Operation(name="lay a skirt cluster", minutes=0.75, stage=Stage.PLACING),
+        Operation(name="lay a skirt cluster", minutes=0.75, stage=WorkStage.PLACING),
     )
     lowering: ClassVar[str] = "A heap {} lower clears it."
 

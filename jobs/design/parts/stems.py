@@ -13,11 +13,11 @@ from jobs.design.parts.base import (
     Box,
     LoosePart,
     Operation,
-    Order,
+    Ranks,
     Saving,
     Setting,
-    Stage,
     Times,
+    WorkStage,
     how_many,
     left_out,
 )
@@ -39,12 +39,12 @@ class Stems(LoosePart):
     key: ClassVar[str] = "stems"
     words: ClassVar[str] = "sprigs of greenery"
     heading: ClassVar[str] = "greenery stems"
-    order: ClassVar[Order] = Order(screen=7, work=6, words=7)
+    ranks: ClassVar[Ranks] = Ranks(screen=7, work=6, words=7)
     switch: ClassVar[tuple[str, ...]] = ("count", "per_m")
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"stem": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (
-        Operation(name="tuck a stem", minutes=0.3, stage=Stage.GREENING),
+        Operation(name="tuck a stem", minutes=0.3, stage=WorkStage.GREENING),
     )
     savings: ClassVar[tuple[Saving, ...]] = (
         Saving(seen=7, words="greenery left out", less=left_out),

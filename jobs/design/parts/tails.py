@@ -12,7 +12,7 @@ from jobs.design.parts.base import (
     Box,
     LoosePart,
     Operation,
-    Order,
+    Ranks,
     Saving,
     Setting,
     Times,
@@ -37,7 +37,7 @@ class Tails(LoosePart):
     key: ClassVar[str] = "tails"
     words: ClassVar[str] = "hanging ribbons"
     heading: ClassVar[str] = "ribbon tails"
-    order: ClassVar[Order] = Order(screen=8, work=7, words=10)
+    ranks: ClassVar[Ranks] = Ranks(screen=8, work=7, words=10)
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"ribbon": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (

@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from jobs.design.faults import Fault, fault
-from jobs.design.parts.base import LoosePart, Operation, Order, Setting, Stage
+from jobs.design.parts.base import LoosePart, Operation, Ranks, Setting, WorkStage
 from jobs.design.supports.base import Size
 from jobs.design.values import Nominal, Weights
 from studio.measure import Units, write_diameter
@@ -27,13 +27,13 @@ class Topper(LoosePart):
 
     key: ClassVar[str] = "topper"
     words: ClassVar[str] = "the balloon on top"
-    order: ClassVar[Order] = Order(screen=4, work=1, words=3)
+    ranks: ClassVar[Ranks] = Ranks(screen=4, work=1, words=3)
     switch: ClassVar[tuple[str, ...]] = ("size", "blown_m")
     with_garland: ClassVar[bool] = True
     cluster_part: ClassVar[str] = "topper"
     placed_by: ClassVar[str] = "set a topper"
     operations: ClassVar[tuple[Operation, ...]] = (
-        Operation(name="set a topper", minutes=2.5, stage=Stage.PLACING),
+        Operation(name="set a topper", minutes=2.5, stage=WorkStage.PLACING),
     )
     ties_each: ClassVar[int] = 2  # a whole one (common practice, no source)
     sway: ClassVar[float] = 0.1

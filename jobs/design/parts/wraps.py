@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 import numpy as np
 from pydantic import Field
 
-from jobs.design.parts.base import Box, LoosePart, Operation, Order, Setting, Times
+from jobs.design.parts.base import Box, LoosePart, Operation, Ranks, Setting, Times
 from jobs.design.picture_plane import Thing, View
 from jobs.design.picture_soft import draw_ribbon, ribbon_ink
 from jobs.design.places import stretch_of
@@ -30,7 +30,7 @@ class Wrap(LoosePart):
     heading: ClassVar[str] = "ribbon round the tube"
     row_words: ClassVar[str] = "a wrap"
     most: ClassVar[int] = 10
-    order: ClassVar[Order] = Order(screen=9, work=8, words=8)
+    ranks: ClassVar[Ranks] = Ranks(screen=9, work=8, words=8)
     with_garland: ClassVar[bool] = True
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"ribbon": "soft"}

@@ -53,7 +53,7 @@ def form_of(
     return type("DerivedForm", (DesignRow,), {**made, "switch": switch, "more": more})
 
 
-class Shape(NamedTuple):
+class FieldType(NamedTuple):
     """A field's type without what surrounds it: a name for it, bounds, the choice of nothing."""
 
     type: Any
@@ -66,17 +66,19 @@ class Shape(NamedTuple):
         return next((each for each in found if each is not None), None)
 
 
-def shape_of(annotation: Any, notes: tuple[Any, ...] = (), *, may_be_none: bool = False) -> Shape:
+def field_type_of(
+    annotation: Any, notes: tuple[Any, ...] = (), *, may_be_none: bool = False
+) -> FieldType:
     """Of an annotation, with the notes of what surrounded it."""
     if isinstance(annotation, TypeAliasType):
-        return shape_of(annotation.__value__, notes, may_be_none=may_be_none)
+        return field_type_of(annotation.__value__, notes, may_be_none=may_be_none)
     if get_origin(annotation) is Annotated:
         inner, *more = get_args(annotation)
-        return shape_of(inner, (*notes, *_flat(more)), may_be_none=may_be_none)
+        return field_type_of(inner, (*notes, *_flat(more)), may_be_none=may_be_none)
     args = get_args(annotation)
     if type(None) in args and len(args) == 2:
-        return shape_of(next(a for a in args if a is not type(None)), notes, may_be_none=True)
-    return Shape(annotation, notes, may_be_none)
+        return field_type_of(next(a for a in args if a is not type(None)), notes, may_be_none=True)
+    return FieldType(annotation, notes, may_be_none)
 
 
 def _flat(notes: list[Any]) -> Iterator[Any]:
@@ -87,7 +89,9 @@ def _flat(notes: list[Any]) -> Iterator[Any]:
 def typed_as(info: FieldInfo) -> Typed:
     """What the document says about how it is typed, over all that surrounds its type."""
     said = [
-        n for n in shape_of(info.annotation, tuple(info.metadata)).notes if isinstance(n, Typed)
+        n
+        for n in field_type_of(info.annotation, tuple(info.metadata)).notes
+        if isinstance(n, Typed)
     ]
     return Typed(
         written=next((t.written for t in said if t.written), ""),
@@ -97,12 +101,12 @@ def typed_as(info: FieldInfo) -> Typed:
 
 
 def _field(name: str, info: FieldInfo, switch: tuple[str, ...], *, filled: bool) -> forms.Field:
-    shape, typed = shape_of(info.annotation, tuple(info.metadata)), typed_as(info)
+    asked, typed = field_type_of(info.annotation, tuple(info.metadata)), typed_as(info)
     begins = None if info.is_required() else info.get_default(call_default_factory=True)
-    is_choice = get_origin(shape.type) is Literal
+    is_choice = get_origin(asked.type) is Literal
     if begins is None and info.examples:
         begins = info.examples[0]
-    must_stay = filled and bool(begins) and not (typed.folded or shape.may_be_none or is_choice)
+    must_stay = filled and bool(begins) and not (typed.folded or asked.may_be_none or is_choice)
     first = bool(switch) and name == switch[0]
     common: dict[str, Any] = {
         "label": info.title or name.removesuffix("_m").replace("_", " ").capitalize(),
@@ -112,34 +116,34 @@ def _field(name: str, info: FieldInfo, switch: tuple[str, ...], *, filled: bool)
     }
     if typed.suggestions:
         common["widget"] = forms.TextInput(attrs={"list": typed.suggestions})
-    return _of_type(name, shape, typed, common)
+    return _of_type(name, asked, typed, common)
 
 
-def _of_type(name: str, shape: Shape, typed: Typed, common: dict[str, Any]) -> forms.Field:
+def _of_type(name: str, asked: FieldType, typed: Typed, common: dict[str, Any]) -> forms.Field:
     """The field for a type. Raises KeyError for a type that no form can ask for yet."""
-    origin = get_origin(shape.type)
-    low, high = shape.bound("ge", "gt"), shape.bound("le")
+    origin = get_origin(asked.type)
+    low, high = asked.bound("ge", "gt"), asked.bound("le")
     if origin is Literal:
-        none = [("", "")] if shape.may_be_none else []
-        return forms.ChoiceField(choices=[*none, *choices(shape.type)], **common)
+        none = [("", "")] if asked.may_be_none else []
+        return forms.ChoiceField(choices=[*none, *choices(asked.type)], **common)
     if origin is dict:
         return WeightsField(**common)
     if origin is tuple:
-        inside = shape_of(get_args(shape.type)[0]).type
+        inside = field_type_of(get_args(asked.type)[0]).type
         return LISTS[get_origin(inside) or inside](**common)
     if typed.written == "percent":
         return ShareField(**common)
     if typed.written == "colour code":
         return HexField(**common)
-    if shape.type is float and name.endswith("_m") and typed.written != "number":
+    if asked.type is float and name.endswith("_m") and typed.written != "number":
         return OffsetField(**common) if (low or 0) < 0 else LengthField(**common)
-    if shape.type is str:
-        limits = [n for n in shape.notes if isinstance(n, StringConstraints)]
-        most = next((n.max_length for n in limits), shape.bound("max_length"))
+    if asked.type is str:
+        limits = [n for n in asked.notes if isinstance(n, StringConstraints)]
+        most = next((n.max_length for n in limits), asked.bound("max_length"))
         return forms.CharField(max_length=most, **common)
-    if shape.type is bool:
+    if asked.type is bool:
         return forms.BooleanField(**{**common, "required": False})
-    if shape.type is Place:
+    if asked.type is Place:
         return PlaceField(**common)
     plain: dict[Any, type[forms.IntegerField]] = {int: CountField, float: forms.FloatField}
-    return plain[shape.type](min_value=low, max_value=high, **common)
+    return plain[asked.type](min_value=low, max_value=high, **common)

@@ -13,7 +13,7 @@ from django import forms
 from django.core.exceptions import BadRequest
 
 from jobs.design.document import FORMAT, VERSION, Design, Piece, Run
-from jobs.design.parts import KINDS as PARTS
+from jobs.design.parts import PART_KINDS
 from jobs.design.reading import Unreadable, read_design
 from jobs.design.supports import KINDS, Support
 from jobs.design.values import Balls, Colour, Recipe
@@ -36,17 +36,19 @@ RUN_HELP = (
     "“start”, “end”."
 )
 # The row of each table: those of the whole design, then those of a piece.
-ROWS = {
+DESIGN_ROWS = {
     "palette": form_of(Colour.model_fields, filled=True),
     "clusters": form_of({"recipe": Recipe.model_fields["name"], **Balls.model_fields}, filled=True),
 }
 PIECE_ROWS = {"runs": form_of(Run.model_fields, filled=True)} | {
-    key: form_of(kind.model_fields, filled=True) for key, kind in PARTS.items() if kind.is_many()
+    key: form_of(kind.model_fields, filled=True)
+    for key, kind in PART_KINDS.items()
+    if kind.is_many()
 }
 # The one form of each loose part that a piece has once.
 SINGLE = {
     key: form_of(kind.model_fields, switch=kind.switch)
-    for key, kind in PARTS.items()
+    for key, kind in PART_KINDS.items()
     if not kind.is_many()
 }
 
@@ -55,9 +57,9 @@ def table_of(row: type[DesignRow]) -> Any:
     return forms.formset_factory(row, formset=DesignRows, extra=0, can_delete=True)
 
 
-COLOUR_TABLE, BALLS_TABLE = table_of(ROWS["palette"]), table_of(ROWS["clusters"])
+COLOUR_TABLE, BALLS_TABLE = table_of(DESIGN_ROWS["palette"]), table_of(DESIGN_ROWS["clusters"])
 PIECE_TABLES = {key: table_of(row) for key, row in PIECE_ROWS.items()}
-ADD_ROW = re.compile(rf"^add-({'|'.join(ROWS)}|p\d{{1,2}}-({'|'.join(PIECE_ROWS)}))$")
+ADD_ROW = re.compile(rf"^add-({'|'.join(DESIGN_ROWS)}|p\d{{1,2}}-({'|'.join(PIECE_ROWS)}))$")
 
 
 @cache
@@ -113,7 +115,7 @@ class PieceForms:
         self.extras = {
             n: part(form, n, now.get(n) or {})
             for n, form in SINGLE.items()
-            if PARTS[n].fits(KINDS[self.kind])
+            if PART_KINDS[n].fits(KINDS[self.kind])
         }
 
     @property
@@ -123,13 +125,13 @@ class PieceForms:
     @property
     def named_extras(self) -> list[tuple[str, DesignRow]]:
         """Optional parts with the words they go by."""
-        return [(PARTS[key].heading or key, form) for key, form in self.extras.items()]
+        return [(PART_KINDS[key].heading or key, form) for key, form in self.extras.items()]
 
     @property
     def named_tables(self) -> list[NamedTable]:
         """Its runs, then each loose part that it can have several times."""
         runs = NamedTable("runs of clusters", RUN_HELP, self.tables["runs"], "a run")
-        kinds = {key: PARTS[key] for key in self.tables if key in PARTS}
+        kinds = {key: PART_KINDS[key] for key in self.tables if key in PART_KINDS}
         return [runs] + [
             NamedTable(kind.heading or key, "", self.tables[key], kind.row_words)
             for key, kind in kinds.items()
@@ -319,7 +321,7 @@ def with_another(data: QueryDict, prefix: str, studio: Studio) -> QueryDict:
     key = f"{prefix}-TOTAL_FORMS"
     count = int_or_zero(more.get(key))
     more[key] = str(count + 1)
-    row = {**ROWS, **PIECE_ROWS}[prefix.rpartition("-")[2]](
+    row = {**DESIGN_ROWS, **PIECE_ROWS}[prefix.rpartition("-")[2]](
         prefix=f"{prefix}-{count}", studio=studio
     )
     more.update({field.html_name: field.value() for field in row if field.value() is not None})
