@@ -168,7 +168,6 @@ TWICE = {
     "live": "what each engine of copies does, under one name",
     "url_of": "what each engine of copies does, under one name",
     "holds_something": "what each engine of copies does, under one name",
-    "Stage": "a stage of a job, and of the work on a design",
 }
 
 
