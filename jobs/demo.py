@@ -19,7 +19,6 @@ from django.utils import timezone
 
 from jobs.after.time_taken import counted_for, record_time
 from jobs.closing import close_job
-from jobs.day.reserving import about
 from jobs.design.document import Design
 from jobs.design.options import Option, Part
 from jobs.design.reading import read_design
@@ -272,7 +271,7 @@ def take_to_stage(access: Access, job: Job, stage: str, sent_on: date) -> None:
             close_job(access, job)
         else:
             move_to_stage(access, job, stage)
-        for booking in access.rows(KitBooking).filter(about=about(job)) if stage == S.DOWN else ():
+        for booking in access.rows(KitBooking).filter(holder__job=job) if stage == S.DOWN else ():
             check_in(access, booking, at=timezone.now(), kind=KitNote.Kind.CONDITION, what="")
     job.refresh_from_db(fields=["stage"])
 

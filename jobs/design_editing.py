@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.day.reserving import about, promise_all
+from jobs.day.reserving import promise_all
 from jobs.design.differing import is_same
 from jobs.design.document import Design
 from jobs.design.picture import draw
@@ -165,7 +165,7 @@ def save_design(
         return SavedDesign(version=version, followed=told, corrected=True)
     if not (quietly and _noted_lately(access, job)):
         write_log(access, job, SAVED)
-    if row.chosen and access.rows(Reservation).filter(about=about(job)).exists():
+    if row.chosen and access.rows(Reservation).filter(holder__job=job).exists():
         promise_all(access, job)  # what is reserved and booked follows the design
     return SavedDesign(version=version)
 

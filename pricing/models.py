@@ -2,11 +2,13 @@
 
 from pricing.book.models import FromADay, InForce, Price, RateCard, Supply
 from pricing.stores.models.buying import OrderLine, Pack, PurchaseOrder, Receipt, Supplier, Trial
+from pricing.stores.models.holder import Holder
 from pricing.stores.models.kit import KitBooking, KitItem, KitNote, KitWish
 from pricing.stores.models.stock import Reservation, StockMove
 
 __all__ = [
     "FromADay",
+    "Holder",
     "InForce",
     "KitBooking",
     "KitItem",

@@ -14,6 +14,7 @@ from factory.django import DjangoModelFactory
 
 from jobs.models import Client, Job, JobDesign, Venue
 from pricing.book.starter import stock_starter, stock_suppliers
+from pricing.models import Holder
 from studio.access import Access
 from studio.models import Membership, Person, Studio
 
@@ -81,6 +82,12 @@ class JobFactory(DjangoModelFactory):
     venue = factory.SubFactory(VenueFactory, studio=factory.SelfAttribute("..studio"))
     event_start = factory.LazyFunction(lambda: timezone.now() + timedelta(days=40))
     event_end = factory.LazyAttribute(lambda job: job.event_start + timedelta(hours=5))
+
+
+def a_holder(access: Access, title: str) -> Holder:
+    """What stock and kit are held for, by its title; the same one each time."""
+    found: Holder | None = access.rows(Holder).filter(title=title).first()
+    return found or access.add(Holder, title=title)
 
 
 def an_access(role: str = "owner", studio: Studio | None = None) -> Access:

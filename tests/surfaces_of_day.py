@@ -14,7 +14,6 @@ from typing import Any
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.day.reserving import about
 from jobs.job_stage import ENDED
 from jobs.models import Job
 from pricing.models import KitBooking
@@ -108,7 +107,7 @@ def kit_page(access: Access, job: Job) -> SaidOfDay:
 
 
 def rows_of_kit(access: Access, job: Job) -> SaidOfDay:
-    rows = access.rows(KitBooking).filter(about=about(job), returned_at=None).select_related("item")
+    rows = access.rows(KitBooking).filter(holder__job=job, returned_at=None).select_related("item")
     return SaidOfDay(kit=tuple(sorted(str(row.item) for row in rows)))
 
 

@@ -17,7 +17,7 @@ from django.utils import timezone
 from PIL import Image
 
 from jobs.alternatives import duplicate_alternative
-from jobs.day.reserving import about
+from jobs.day.reserving import holder_of
 from jobs.demo import SCENES, load_demo, play_scene
 from jobs.models import (
     Client,
@@ -94,7 +94,7 @@ def furnished() -> Access:
     keep_photo(access, booked, picture, picture.seek(0, 2) and picture.tell())
     access.add(
         KitNote, item=access.rows(KitItem)[0], kind=KitNote.Kind.CHARGED, what="bent",
-        about=about(access.row(Job, number=1)), who=access.person,
+        holder=holder_of(access, access.row(Job, number=1)), who=access.person,
     )  # fmt: skip
     type(access.studio).objects.filter(pk=access.studio.pk).update(logo=a_logo())
     return access

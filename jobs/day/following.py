@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from jobs.day.reserving import about, book_kit, reserve_supplies
+from jobs.day.reserving import book_kit, reserve_supplies
 from jobs.day.travelling import packing_for
 from jobs.inputs import worked_for
 from jobs.models import Job, PackTick
@@ -28,9 +28,9 @@ def follow_design(access: Access, job: Job, before: Worked | None) -> str:
     """
     stores, after = access.as_system(), worked_for(access, job)
     told = []
-    if stores.rows(Reservation).filter(about=about(job)).exists():
+    if stores.rows(Reservation).filter(holder__job=job).exists():
         told.append(f"{reserve_supplies(stores, job, after)} supplies are reserved anew.")
-    has_kit = stores.rows(KitBooking).filter(about=about(job), returned_at=None).exists()
+    has_kit = stores.rows(KitBooking).filter(holder__job=job, returned_at=None).exists()
     if has_kit and job.stage not in OUT:
         try:
             told.append(f"{book_kit(stores, job, after)} of the kit are booked anew.")

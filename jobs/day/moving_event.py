@@ -15,7 +15,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils.timezone import localdate, localtime
 
-from jobs.day.reserving import about, span_of, title_of
+from jobs.day.reserving import held_as, holder_of, span_of
 from jobs.job_stage import MOVABLE
 from jobs.log import write_log
 from jobs.models import EventMove, Job, Venue
@@ -145,8 +145,8 @@ def preview_move(
         times=times, venue=venue, span=span, days=days, told=told,
         typed=frozenset(MOMENTS[name] for name in rest.moments()),
         kit=sum(ask.many for ask in kit_booked_by(access, job)),
-        clashes=tuple(kit.promised_away(access, about(job), kit_wanted_by(access, job), span)),
-        reserved=access.rows(Reservation).filter(about=about(job)).count(),
+        clashes=tuple(kit.promised_away(access, held_as(access, job), kit_wanted_by(access, job), span)),
+        reserved=access.rows(Reservation).filter(holder__job=job).count(),
         late=tuple(supplies_late_for(access, job, needed_by)), needed_by=needed_by,
         dues=dues_after_move(access, job, then),
     )  # fmt: skip
@@ -201,13 +201,13 @@ def dues_after_move(access: Access, job: Job, then: EventShift) -> tuple[tuple[D
 
 def kit_wanted_by(access: Access, job: Job) -> list[KitAsk]:
     """The kit that a job asked for; of one from before that was kept, what is booked."""
-    wishes = access.rows(KitWish).filter(about=about(job)).order_by("pk")
+    wishes = access.rows(KitWish).filter(holder__job=job).order_by("pk")
     return [KitAsk(w.key, w.count, tuple(w.sizes_m)) for w in wishes] or kit_booked_by(access, job)
 
 
 def kit_booked_by(access: Access, job: Job) -> list[KitAsk]:
     """The kit that is booked for a job, by key."""
-    rows = access.rows(KitBooking).filter(about=about(job), returned_at=None)
+    rows = access.rows(KitBooking).filter(holder__job=job, returned_at=None)
     many = Counter(rows.values_list("item__key", flat=True))
     return [KitAsk(key, count) for key, count in sorted(many.items())]
 
@@ -215,13 +215,13 @@ def kit_booked_by(access: Access, job: Job) -> list[KitAsk]:
 def supplies_late_for(access: Access, job: Job, needed_by: date) -> list[LateSupply]:
     """Reserved supplies that the shelves do not hold once jobs before this one had theirs."""
     held = holdings(access)
-    first = access.rows(Reservation).exclude(about=about(job)).filter(needed_by__lte=needed_by)
+    first = access.rows(Reservation).exclude(holder__job=job).filter(needed_by__lte=needed_by)
     before: defaultdict[str, Decimal] = defaultdict(Decimal)
     for key, quantity in first.values_list("key", "quantity"):
         before[key] += quantity
     waited = arrivals_by_key(access)
     found = []
-    for row in access.rows(Reservation).filter(about=about(job)).order_by("label"):
+    for row in access.rows(Reservation).filter(holder__job=job).order_by("label"):
         there = held[row.key].on_hand if row.key in held else Decimal(0)
         short = row.quantity - max(there - before[row.key], Decimal(0))
         if short > 0:
@@ -273,17 +273,17 @@ def take_bookings_along(access: Access, job: Job, shown: EventMovePreview) -> No
     """Kit, supplies and holding follow. Raises CannotMoveEvent for kit that another job has then."""
     if job.stage == Job.Stage.UP:
         try:
-            kit.keep_kit_until(access, about(job), shown.span)
+            kit.keep_kit_until(access, holder_of(access, job), shown.span)
         except KitClash as clash:
             raise CannotMoveEvent(f"Kit is not free then. {clash}") from None
     elif asks := kit_wanted_by(access, job):
         try:
-            clashes = kit.book_what_is_free(access, about(job), title_of(job), asks, shown.span)
+            clashes = kit.book_what_is_free(access, holder_of(access, job), asks, shown.span)
         except KitClash as clash:
             raise CannotMoveEvent(f"Kit is not free then. {clash}") from None
         if away := [clash for clash in clashes if clash.is_promised_away]:
             raise CannotMoveEvent(f"Kit is not free then. {KitClash(away)}")
-    access.rows(Reservation).filter(about=about(job)).update(needed_by=shown.needed_by)
+    access.rows(Reservation).filter(holder__job=job).update(needed_by=shown.needed_by)
     event_on = localtime(job.event_start).date()
     access.rows(Job).filter(pk=job.pk, held_until__gt=event_on).update(held_until=event_on)
 

@@ -14,7 +14,7 @@ from jobs.inputs import worked_for
 from jobs.job_stage import WILL_HOLD
 from jobs.models import Job
 from pricing.core.supply_keys import write_key
-from pricing.models import KitItem, KitWish, Reservation, StockMove
+from pricing.models import Holder, KitItem, KitWish, Reservation, StockMove
 from pricing.stores import kit
 from pricing.stores.kit import KitAsk, KitClash, KitShort, KitSpan
 from pricing.stores.kit_lacks import KitLack, kit_lacks, would_lack
@@ -31,12 +31,30 @@ SET_UP_TAKES = timedelta(hours=4)  # where nobody said when the room is free
 CLEANED_AFTER = timedelta(hours=12)
 
 
-def about(job: Job) -> str:
-    return f"job:{job.number}"
-
-
 def title_of(job: Job) -> str:
     return f"{job.number:04d} {job.title}"[:160]
+
+
+@transaction.atomic
+def holder_of(access: Access, job: Job) -> Holder:
+    """The row by which the stores know a job, made when it is first needed; named as the job is named now."""
+    holder, title = held_as(access, job), title_of(job)
+    if holder is None:
+        access.lock_studio()  # two that need it first wait for one another
+        holder = held_as(access, job)
+    if holder is None:
+        holder = access.add(Holder, title=title)
+        access.rows(Job).filter(pk=job.pk).update(holder=holder)
+    elif holder.title != title:
+        holder.title = title
+        holder.save(update_fields=["title"])
+    return holder
+
+
+def held_as(access: Access, job: Job) -> Holder | None:
+    """The same for those who only look: None for a job that never held anything."""
+    found: Holder | None = access.rows(Holder).filter(job=job).first()
+    return found
 
 
 def span_of(job: Job) -> KitSpan:
@@ -50,14 +68,15 @@ def span_of(job: Job) -> KitSpan:
 def reserve_supplies(access: Access, job: Job, worked: Worked | None = None) -> int:
     """Reserve what the chosen design uses, spares included, in place of what was reserved before."""
     worked = worked or worked_for(access, job)
-    access.rows(Reservation).filter(about=about(job)).delete()
+    access.rows(Reservation).filter(holder__job=job).delete()
     if worked is None:
         return 0
     needed_by = access.studio.day_of(span_of(job).out_from)
     needs = [need for need in worked.takeoff.needs if need.use == "consumable"]
+    holder = holder_of(access, job)
     for need in needs:
         access.add(
-            Reservation, about=about(job), title=title_of(job), key=write_key(need.key), label=need.label,
+            Reservation, holder=holder, key=write_key(need.key), label=need.label,
             unit=need.unit, quantity=need.quantity + need.spare, needed_by=needed_by,
         )  # fmt: skip
     return len(needs)
@@ -83,14 +102,14 @@ def book_kit(access: Access, job: Job, worked: Worked | None = None) -> int:
     worked = worked or worked_for(access, job)
     if worked is None:
         return 0
-    facts = about(job), title_of(job), kit_of(access, worked), span_of(job)
+    facts = holder_of(access, job), kit_of(access, worked), span_of(job)
     kit.record_wishes(access, *facts)  # outlives a clash: what is missing is told until it is there
     return len(kit.book_items(access, *facts))
 
 
 def kit_not_free(access: Access, job: Job, worked: Worked) -> list[KitShort]:
     """What of the studio's own kit other jobs hold in the job's time."""
-    return kit.promised_away(access, about(job), kit_of(access, worked), span_of(job))
+    return kit.promised_away(access, held_as(access, job), kit_of(access, worked), span_of(job))
 
 
 def kit_trouble_of(access: Access, job: Job, worked: Worked | None) -> list[KitLack]:
@@ -109,12 +128,13 @@ def kit_to_measure(access: Access, job: Job, worked: Worked | None) -> list[KitL
 def _trouble(access: Access, job: Job, worked: Worked | None) -> list[KitLack]:
     if job.stage not in WILL_HOLD:
         return []
-    if access.rows(KitWish).filter(about=about(job)).exists():
-        return kit_lacks(access, [about(job)])
+    holder = held_as(access, job)
+    if holder and access.rows(KitWish).filter(holder=holder).exists():
+        return kit_lacks(access, [holder.pk])
     if worked is None:
         return []
-    choice = kit.choose_kit(access, about(job), kit_of(access, worked), span_of(job))
-    return would_lack(access, about(job), title_of(job), choice)
+    choice = kit.choose_kit(access, holder, kit_of(access, worked), span_of(job))
+    return would_lack(access, holder, choice)
 
 
 def promise_all(access: Access, job: Job) -> str:
@@ -125,7 +145,7 @@ def promise_all(access: Access, job: Job) -> str:
         return ""
     try:
         clashes = kit.book_what_is_free(
-            access, about(job), title_of(job), kit_of(access, worked), span_of(job)
+            access, holder_of(access, job), kit_of(access, worked), span_of(job)
         )
     except KitClash as clash:
         return str(clash)
@@ -136,13 +156,13 @@ def promise_all(access: Access, job: Job) -> str:
 def use_up_supplies(access: Access, job: Job) -> None:
     """It is up: what was reserved has been used, as far as the shelves knew of it. Twice is once."""
     access.lock_studio()
-    reserved, held = access.rows(Reservation).filter(about=about(job)), holdings(access)
-    for row in reserved if not supplies_used(access, job) else ():
+    reserved, held = access.rows(Reservation).filter(holder__job=job), holdings(access)
+    for row in reserved.select_related("holder") if not supplies_used(access, job) else ():
         there = held[row.key].on_hand if row.key in held else Decimal(0)
         if there > 0:
             take_from_stock(
                 access, row.key, min(row.quantity, there), kind=StockMove.Kind.USED,
-                why=row.title, about=row.about,
+                why=row.holder.title, holder=row.holder,
             )  # fmt: skip
     reserved.delete()
 
@@ -150,7 +170,7 @@ def use_up_supplies(access: Access, job: Job) -> None:
 def supplies_used(access: Access, job: Job) -> list[StockLot]:
     """What the job took from the shelves and has not given back, lot by lot."""
     kinds = (StockMove.Kind.USED, StockMove.Kind.RETURNED)
-    moves = access.rows(StockMove).filter(about=about(job), kind__in=kinds)
+    moves = access.rows(StockMove).filter(holder__job=job, kind__in=kinds)
     sums = moves.values("key", "shelf", "aged_from").annotate(quantity=-Sum("change"))
     return [
         StockLot(**row) for row in sums.filter(quantity__gt=0).order_by("aged_from", "key", "shelf")
@@ -164,16 +184,17 @@ def put_back_supplies(access: Access, job: Job) -> None:
     for lot in supplies_used(access, job):
         put_in_stock(
             access, lot.key, lot.quantity, kind=StockMove.Kind.RETURNED, on=lot.aged_from, shelf=lot.shelf,
-            why=title_of(job), about=about(job),
+            why=title_of(job), holder=holder_of(access, job),
         )  # fmt: skip
-    if not access.rows(Reservation).filter(about=about(job)).exists():
+    if not access.rows(Reservation).filter(holder__job=job).exists():
         reserve_supplies(access, job)
 
 
 def release_all(access: Access, job: Job) -> None:
     """Nothing is promised to this job any more."""
-    access.rows(Reservation).filter(about=about(job)).delete()
-    kit.release_kit(access, about(job))
+    if holder := held_as(access, job):
+        access.rows(Reservation).filter(holder=holder).delete()
+        kit.release_kit(access, holder)
 
 
 def follow_stage(access: Access, job: Job, to: str) -> str:
@@ -197,5 +218,7 @@ def follow_stage(access: Access, job: Job, to: str) -> str:
 
 def holds_all(access: Access, job: Job) -> bool:
     """Whether supplies are reserved and nothing of the kit is missing."""
-    reserved = access.rows(Reservation).filter(about=about(job)).exists()
-    return reserved and not any(lack.is_stop for lack in kit_lacks(access, [about(job)]))
+    holder = held_as(access, job)
+    if holder is None or not access.rows(Reservation).filter(holder=holder).exists():
+        return False
+    return not any(lack.is_stop for lack in kit_lacks(access, [holder.pk]))

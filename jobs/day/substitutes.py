@@ -37,7 +37,7 @@ class StandIn:
     colour: str  # that cannot come
     shade: Shade
     difference: float  # ΔE2000
-    jobs: tuple[str, ...]  # that want the missing one
+    jobs: tuple[int, ...]  # numbers of those that want the missing one
 
 
 def stand_ins(access: Access, missing: Iterable[MissingSupply], *, on: date) -> list[StandIn]:
@@ -48,8 +48,10 @@ def stand_ins(access: Access, missing: Iterable[MissingSupply], *, on: date) -> 
         key = parse_key(lack.key)
         if key.kind != "balloon" or not key.colour:
             continue
-        wanted = [row.about for row in access.rows(Reservation).filter(key=lack.key)]
-        hex_ = _hex_of(access, wanted, key.colour)
+        holders = access.rows(Reservation).filter(key=lack.key).values("holder")
+        wanted = access.rows(Job).filter(holder__in=holders).values_list("number", flat=True)
+        numbers = tuple(wanted.order_by("number"))
+        hex_ = _hex_of(access, numbers, key.colour)
         if hex_ is None:
             continue
         fitting = [s for s in shades if s.name != key.colour and _comes(access, lack, key, s, on)]
@@ -57,7 +59,7 @@ def stand_ins(access: Access, missing: Iterable[MissingSupply], *, on: date) -> 
         found += [
             StandIn(
                 missing=lack, colour=key.colour, shade=s, difference=difference(hex_, s.hex),
-                jobs=tuple(wanted),
+                jobs=numbers,
             )
             for s in near
         ]  # fmt: skip
@@ -73,9 +75,8 @@ def _comes(access: Access, lack: MissingSupply, key: SupplyKey, shade: Shade, on
     )
 
 
-def _hex_of(access: Access, abouts: list[str], colour: str) -> str | None:
+def _hex_of(access: Access, numbers: tuple[int, ...], colour: str) -> str | None:
     """What a colour looks like in the palettes of the jobs that want it."""
-    numbers = [int(a.partition(":")[2]) for a in abouts if a.startswith("job:")]
     for row in access.rows(JobDesign).filter(job__number__in=numbers, chosen=True):
         for entry in row.document["palette"]:
             if entry["name"] == colour:

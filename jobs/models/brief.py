@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from jobs.design.document import Room
 from jobs.job_stage import Stage
 from jobs.models.querysets import DueJobs
+from pricing.models import Holder
 from studio.models import StudioRow
 
 
@@ -97,6 +98,10 @@ class Job(StudioRow):
     client = models.ForeignKey(Client, models.PROTECT, related_name="jobs")
     venue = models.ForeignKey(Venue, models.PROTECT, related_name="jobs")
     title = models.CharField(max_length=120)
+    # What stock and kit are held for in the stores; made when the job first holds something (jobs/day/reserving.py).
+    holder = models.OneToOneField(
+        Holder, models.PROTECT, null=True, editable=False, related_name="job"
+    )
     event_start = models.DateTimeField()
     event_end = models.DateTimeField()
     access_from = models.DateTimeField(null=True, blank=True)

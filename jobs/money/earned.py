@@ -13,7 +13,6 @@ from django.urls import reverse
 from django.utils.timezone import localtime
 
 from jobs.after.time_taken import minutes_taken_by
-from jobs.day.reserving import about
 from jobs.models import Job, Offer
 from jobs.money.ledger import accepted_offer
 from jobs.money.profits import (
@@ -100,7 +99,7 @@ def kept_from(access: Access, jobs: Sequence[Job]) -> list[KeptMoney]:
                 job=NamedCell(shown=str(job), written=str(job), url=reverse("jobs:payment", args=[job.number])),
                 on=job.cancellation.on, agreed=yes.agreed.figures.net,
                 kept=Money(nets.get(job.pk, Decimal(0)), currency),
-                materials=cost_of_taken(taken.get(about(job), []), books, currency),
+                materials=cost_of_taken(taken.get(job.pk, []), books, currency),
                 labour=labour_cost(yes.costing.work, took, book) if took else None,
             )
         )  # fmt: skip

@@ -16,7 +16,6 @@ from django.utils.timezone import localtime
 
 from jobs.after.minutes import share_minutes, total_minutes_taken
 from jobs.after.time_taken import minutes_taken_by
-from jobs.day.reserving import about
 from jobs.design.compose import compose
 from jobs.design.document import Design
 from jobs.design.labour import tally_labour
@@ -137,7 +136,7 @@ def profits_of(access: Access, jobs: Sequence[Job]) -> list[Profit]:
     return [
         profit_of(
             job, books=books, practice=practice, currency=access.studio.currency,
-            taken=taken.get(about(job), []), standing=standing.get(job.pk), minutes=minutes.get(job.pk, {}),
+            taken=taken.get(job.pk, []), standing=standing.get(job.pk), minutes=minutes.get(job.pk, {}),
         )
         for job in jobs
     ]  # fmt: skip
@@ -152,12 +151,12 @@ class TakenSupply:
     on: date
 
 
-def taken_of(access: Access, jobs: Sequence[Job]) -> dict[str, list[TakenSupply]]:
-    """By job, as moves of stock name it."""
-    moves = access.rows(StockMove).filter(about__in=[about(job) for job in jobs], kind__in=WORN)
-    found: defaultdict[str, list[TakenSupply]] = defaultdict(list)
-    for name, key, change, at in moves.values_list("about", "key", "change", "at"):
-        found[name].append(TakenSupply(key=parse_key(key), many=-change, on=localtime(at).date()))
+def taken_of(access: Access, jobs: Sequence[Job]) -> dict[int, list[TakenSupply]]:
+    """By the job's row."""
+    moves = access.rows(StockMove).filter(holder__job__in=jobs, kind__in=WORN)
+    found: defaultdict[int, list[TakenSupply]] = defaultdict(list)
+    for job, key, change, at in moves.values_list("holder__job", "key", "change", "at"):
+        found[job].append(TakenSupply(key=parse_key(key), many=-change, on=localtime(at).date()))
     return found
 
 

@@ -11,7 +11,6 @@ from django.shortcuts import render
 from django.utils.timezone import localdate, now
 from django.views.decorators.http import require_GET
 
-from jobs.day.reserving import about
 from jobs.job_stage import LIVE, MAY_HOLD
 from jobs.models import Job, JobDesign, Offer
 from jobs.next_step_facts import next_steps_of
@@ -92,6 +91,6 @@ def last_sent(request: AccessRequest, job: Job, on: date) -> tuple[Offer, Client
 
 def lacks_of(request: AccessRequest, jobs: list[Job]) -> list[tuple[Job, KitLack]]:
     """Trouble with the kit of jobs that hold some, each beside its job."""
-    named = {about(job): job for job in jobs if job.stage in MAY_HOLD}
+    named = {job.holder_id: job for job in jobs if job.holder_id and job.stage in MAY_HOLD}
     found = [lack for lack in kit_lacks(request.access, named) if lack.weight != "note"]
-    return [(named[lack.about], lack) for lack in found]
+    return [(named[lack.holder.pk], lack) for lack in found if lack.holder]

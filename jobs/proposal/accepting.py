@@ -131,10 +131,9 @@ def deposit_due(yes: Acceptance) -> date | None:
 
 def is_booked_by_another(access: Access, clashes: list[KitShort]) -> bool:
     """Whether a client who said yes has in that time what is not free; an option or late kit is no such yes."""
-    abouts = {name for clash in clashes for name in clash.abouts}
+    holders = {holder.pk for clash in clashes for holder in clash.holders}
     yeses = access.rows(Acceptance).exclude(offer__job__stage__in=ENDED)
-    numbers = yeses.values_list("offer__job__number", flat=True)
-    return any(f"job:{number}" in abouts for number in numbers.distinct())
+    return bool(yeses.filter(offer__job__holder__in=holders).exists())
 
 
 def worked_of(access: Access, offer: Offer, choice: str) -> Worked:

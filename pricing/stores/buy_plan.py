@@ -30,7 +30,7 @@ GRADES = {"professional": Grade.PROFESSIONAL, "party": Grade.PARTY, "": None}
 class Wanted:
     """What a plan is made for."""
 
-    abouts: tuple[str, ...]  # "job:4"; all that are reserved where empty
+    holders: tuple[int, ...] = ()  # rows that hold; all that is reserved where empty
     until: date | None = None  # needed by then
     floor: Grade | None = Grade.PROFESSIONAL
     time_limit_s: float = 10
@@ -51,7 +51,7 @@ def promised_elsewhere(access: Access, wanted: Wanted, keys: set[str]) -> list[D
 
 
 def _inside(wanted: Wanted) -> Q:
-    inside = Q(about__in=wanted.abouts) if wanted.abouts else Q()
+    inside = Q(holder__in=wanted.holders) if wanted.holders else Q()
     return inside & Q(needed_by__lte=wanted.until) if wanted.until else inside
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -15,7 +15,7 @@ from django.utils.timezone import now
 
 from pricing.core.names import supply_name
 from pricing.core.supply_keys import parse_key
-from pricing.models import KitBooking, KitItem, KitNote, KitWish
+from pricing.models import Holder, KitBooking, KitItem, KitNote, KitWish
 from pricing.stores.kit_guard import is_clash
 from pricing.stores.kit_sizes import size_fits
 
@@ -48,9 +48,7 @@ class KitShort:
     free: int
     owned: int  # that are in use at all
     held_by: tuple[str, ...]  # titles of the jobs
-    abouts: tuple[
-        str, ...
-    ]  # the same jobs, as bookings name them; those that only are late left out
+    holders: tuple[Holder, ...]  # the same jobs; those that only are late left out
     instead: tuple[str, ...]  # items of the same sort that are free, under another key
 
     @property
@@ -95,11 +93,11 @@ def bookings_in(access: Access, span: KitSpan) -> Any:
     )
 
 
-def free_items(access: Access, span: KitSpan, *, but: str = "") -> dict[str, list[KitItem]]:
+def free_items(
+    access: Access, span: KitSpan, *, but: Holder | None = None
+) -> dict[str, list[KitItem]]:
     """What can be promised for a span, by key; what `but` holds is free to itself."""
-    busy = set(
-        bookings_in(access, span).exclude(about=but or None).values_list("item_id", flat=True)
-    )
+    busy = set(bookings_in(access, span).exclude(holder=but).values_list("item_id", flat=True))
     free: defaultdict[str, list[KitItem]] = defaultdict(list)
     for item in access.rows(KitItem).filter(out_of_use=False).order_by("key", "name", "mark", "pk"):
         if item.pk not in busy:
@@ -108,17 +106,17 @@ def free_items(access: Access, span: KitSpan, *, but: str = "") -> dict[str, lis
 
 
 def choose_kit(
-    access: Access, about: str, wanted: Sequence[KitAsk | tuple[str, int]], span: KitSpan
+    access: Access, holder: Holder | None, wanted: Sequence[KitAsk | tuple[str, int]], span: KitSpan
 ) -> KitChoice:
     """The items for what is wanted: of the size that is asked first, then of no known size; what is out last."""
-    free = free_items(access, span, but=about)
-    out = {late.item_id for late in late_bookings(access).exclude(about=about)}
+    free = free_items(access, span, but=holder)
+    out = {late.item_id for late in late_bookings(access).exclude(holder=holder)}
     left, items, clashes = {key: list(some) for key, some in free.items()}, [], []
     for ask in (KitAsk(*one) for one in wanted):
         there = left.get(ask.key, [])
         there.sort(key=lambda item: (misfit_of(item, ask), item.pk in out))
         if len(there) < ask.many:
-            clashes.append(_clash(access, ask, len(there), span, free, but=about))
+            clashes.append(_clash(access, ask, len(there), span, free, but=holder))
         items += [(ask, item) for item in there[: ask.many]]
         del there[: ask.many]
     return KitChoice(items=tuple(items), clashes=tuple(clashes))
@@ -132,8 +130,7 @@ def misfit_of(item: KitItem, ask: KitAsk) -> int:
 @transaction.atomic
 def book_items(
     access: Access,
-    about: str,
-    title: str,
+    holder: Holder,
     wanted: Sequence[KitAsk | tuple[str, int]],
     span: KitSpan,
 ) -> list[KitBooking]:
@@ -142,75 +139,71 @@ def book_items(
     The studio's lock makes bookings wait for one another; the database would refuse a second one anyway.
     """
     access.lock_studio()
-    choice = choose_kit(access, about, wanted, span)
+    choice = choose_kit(access, holder, wanted, span)
     if choice.clashes:
         raise KitClash(choice.clashes)
-    return _write(access, about, title, choice, span)
+    return _write(access, holder, choice, span)
 
 
 @transaction.atomic
 def book_what_is_free(
     access: Access,
-    about: str,
-    title: str,
+    holder: Holder,
     wanted: Sequence[KitAsk | tuple[str, int]],
     span: KitSpan,
 ) -> tuple[KitShort, ...]:
     """The same as far as it goes; answers what is lacking. What is wanted is kept as wished for."""
     access.lock_studio()
-    record_wishes(access, about, title, wanted, span)
-    choice = choose_kit(access, about, wanted, span)
-    _write(access, about, title, choice, span)
+    record_wishes(access, holder, wanted, span)
+    choice = choose_kit(access, holder, wanted, span)
+    _write(access, holder, choice, span)
     return choice.clashes
 
 
 @transaction.atomic
 def record_wishes(
     access: Access,
-    about: str,
-    title: str,
+    holder: Holder,
     wanted: Sequence[KitAsk | tuple[str, int]],
     span: KitSpan,
 ) -> None:
     """Keep what a job wants of the kit, whether or not it gets it, in place of what it wanted."""
-    access.rows(KitWish).filter(about=about).delete()
+    access.rows(KitWish).filter(holder=holder).delete()
     for ask in (KitAsk(*one) for one in wanted):
         access.add(
-            KitWish, about=about, title=title, key=ask.key, count=ask.many,
+            KitWish, holder=holder, key=ask.key, count=ask.many,
             sizes_m=list(ask.sizes_m), out_from=span.out_from, back_until=span.back_until,
         )  # fmt: skip
 
 
-def _write(
-    access: Access, about: str, title: str, choice: KitChoice, span: KitSpan
-) -> list[KitBooking]:
+def _write(access: Access, holder: Holder, choice: KitChoice, span: KitSpan) -> list[KitBooking]:
     """Raises KitClash where the database knows better."""
     facts = {
-        "about": about, "title": title, "out_from": span.out_from, "back_until": span.back_until,
+        "holder": holder, "out_from": span.out_from, "back_until": span.back_until,
         "late_days": access.studio.late_kit_days,
     }  # fmt: skip
     try:
         with transaction.atomic():
-            access.rows(KitBooking).filter(about=about, returned_at=None).delete()
+            access.rows(KitBooking).filter(holder=holder, returned_at=None).delete()
             return [access.add(KitBooking, item=item, **facts) for _, item in choice.items]
     except IntegrityError as error:
         if not is_clash(error):
             raise
-        free = free_items(access, span, but=about)
+        free = free_items(access, span, but=holder)
         asks = dict.fromkeys(ask for ask, _ in choice.items)
         held = [
-            _clash(access, ask, len(free.get(ask.key, ())), span, free, but=about) for ask in asks
+            _clash(access, ask, len(free.get(ask.key, ())), span, free, but=holder) for ask in asks
         ]
         raise KitClash(held) from error
 
 
 @transaction.atomic
-def keep_kit_until(access: Access, about: str, span: KitSpan) -> None:
+def keep_kit_until(access: Access, holder: Holder, span: KitSpan) -> None:
     """What is out comes back at the end of a span: the same items. Raises KitClash where another job has one then."""
     access.lock_studio()
-    access.rows(KitWish).filter(about=about).update(back_until=span.back_until)
-    out = access.rows(KitBooking).filter(about=about, returned_at=None)
-    others = access.rows(KitBooking).exclude(about=about).filter(
+    access.rows(KitWish).filter(holder=holder).update(back_until=span.back_until)
+    out = access.rows(KitBooking).filter(holder=holder, returned_at=None)
+    others = access.rows(KitBooking).exclude(holder=holder).filter(
         returned_at=None, out_from__lt=span.back_until, back_until__gt=span.out_from,
         item__in=out.values("item"),
     )  # fmt: skip
@@ -223,10 +216,10 @@ def keep_kit_until(access: Access, about: str, span: KitSpan) -> None:
             raise
         many = Counter(out.values_list("item__key", flat=True))
         asks = [KitAsk(key, many[key]) for key in keys or many]
-        raise KitClash([clash_of(access, ask, span, but=about) for ask in asks]) from error
+        raise KitClash([clash_of(access, ask, span, but=holder) for ask in asks]) from error
 
 
-def clash_of(access: Access, ask: KitAsk, span: KitSpan, *, but: str) -> KitShort:
+def clash_of(access: Access, ask: KitAsk, span: KitSpan, *, but: Holder | None) -> KitShort:
     """How it stands with a key in a span, for a job that does not stand in its own way."""
     free = free_items(access, span, but=but)
     return _clash(access, ask, len(free.get(ask.key, ())), span, free, but=but)
@@ -239,14 +232,15 @@ def _clash(
     span: KitSpan,
     free: dict[str, list[KitItem]],
     *,
-    but: str,
+    but: Holder | None,
 ) -> KitShort:
     """What a job lacks of a key. `but` is the job itself, which does not stand in its own way."""
     key, asked = ask.key, parse_key(ask.key)
-    holders = (
+    others_have = (
         bookings_in(access, span)
         .filter(item__key=key)
-        .exclude(about=but)
+        .exclude(holder=but)
+        .select_related("holder")
         .order_by("out_from", "pk")
     )
     # A ladder is no pump: of tools only those under the same word stand in for one another.
@@ -255,25 +249,29 @@ def _clash(
     return KitShort(
         key=key, wanted=ask.many, free=there,
         owned=access.rows(KitItem).filter(key=key, out_of_use=False).count(),
-        held_by=tuple(dict.fromkeys(booking.holder for booking in holders)),
-        abouts=tuple(dict.fromkeys(b.about for b in holders if b.back_until > span.out_from)),
+        held_by=tuple(dict.fromkeys(booking.held_by for booking in others_have)),
+        holders=tuple(
+            dict.fromkeys(b.holder for b in others_have if b.back_until > span.out_from)
+        ),
         instead=tuple(str(item) for item in others[:4]),
     )  # fmt: skip
 
 
 def promised_away(
-    access: Access, about: str, wanted: Sequence[KitAsk | tuple[str, int]], span: KitSpan
+    access: Access, holder: Holder | None, wanted: Sequence[KitAsk | tuple[str, int]], span: KitSpan
 ) -> list[KitShort]:
     """What the studio has of its own but other jobs hold in a span. What it has not it hires or buys in."""
     return [
-        clash for clash in choose_kit(access, about, wanted, span).clashes if clash.is_promised_away
+        clash
+        for clash in choose_kit(access, holder, wanted, span).clashes
+        if clash.is_promised_away
     ]
 
 
-def release_kit(access: Access, about: str) -> None:
+def release_kit(access: Access, holder: Holder) -> None:
     """A job that is called off needs nothing any more."""
-    access.rows(KitBooking).filter(about=about, returned_at=None).delete()
-    access.rows(KitWish).filter(about=about).delete()
+    access.rows(KitBooking).filter(holder=holder, returned_at=None).delete()
+    access.rows(KitWish).filter(holder=holder).delete()
 
 
 @transaction.atomic
@@ -300,7 +298,7 @@ def check_in(
     if what or broken:
         access.add(
             KitNote, item_id=booking.item_id, kind=kind, what=what[:300] or "broken",
-            about=booking.about, who=access.person,
+            holder_id=booking.holder_id, who=access.person,
             amount=amount if kind == KitNote.Kind.CHARGED else None,
         )  # fmt: skip
         item.update(condition=what[:200] or "broken", version=F("version") + 1)
@@ -308,19 +306,20 @@ def check_in(
         item.update(out_of_use=True)
 
 
-def kit_charges(access: Access, about: str = "") -> list[KitNote]:
-    """What came back broken from a job, or from any, and is charged to the client: the newest note of each."""
-    notes = access.rows(KitNote).filter(kind=KitNote.Kind.CHARGED).exclude(about="")
-    if about:
-        notes = notes.filter(about=about)
-    newest = {(n.about, n.item_id): n for n in notes.select_related("item").order_by("pk")}
+def kit_charges(access: Access, holders: Collection[Holder] | None = None) -> list[KitNote]:
+    """What came back broken, from some jobs or from any, and is charged to the client: the newest note of each."""
+    notes = access.rows(KitNote).filter(kind=KitNote.Kind.CHARGED).exclude(holder=None)
+    if holders is not None:
+        notes = notes.filter(holder__in=holders)
+    rows = notes.select_related("item", "holder").order_by("pk")
+    newest = {(note.holder_id, note.item_id): note for note in rows}
     return sorted(newest.values(), key=lambda note: note.pk)
 
 
 def charge_note(access: Access, note: KitNote, amount: Decimal) -> KitNote:
     """How much is charged, before tax, in place of what was said; 0 lets it go. A note more: none is changed."""
-    facts = {"item_id": note.item_id, "what": note.what, "about": note.about, "who": access.person}
-    return access.add(KitNote, kind=KitNote.Kind.CHARGED, amount=amount, **facts)
+    facts = {"item_id": note.item_id, "holder_id": note.holder_id, "what": note.what}
+    return access.add(KitNote, kind=KitNote.Kind.CHARGED, amount=amount, who=access.person, **facts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -333,16 +332,16 @@ class LateKit:
 
 def late_kit(access: Access) -> list[LateKit]:
     """What should be back and was not checked in, the longest first."""
-    open_ = access.rows(KitBooking).filter(returned_at=None).select_related("item")
+    open_ = access.rows(KitBooking).filter(returned_at=None).select_related("item", "holder")
     waiting = {b.item_id: b for b in open_.filter(back_until__gt=now()).order_by("-out_from")}
     rows = late_bookings(access).order_by("back_until", "pk")
     return [LateKit(booking=row, then=waiting.get(row.item_id)) for row in rows]
 
 
 def late_bookings(access: Access) -> Any:
-    """Bookings of what should be back and was not checked in, their items fetched along."""
+    """Bookings of what should be back and was not checked in, their items and holders fetched along."""
     open_ = access.rows(KitBooking).filter(returned_at=None, back_until__lte=now())
-    return open_.select_related("item")
+    return open_.select_related("item", "holder")
 
 
 def due_for_service(access: Access, on: date) -> list[KitItem]:

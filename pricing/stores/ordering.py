@@ -95,7 +95,7 @@ def receive_order(
         for key, each in line.contents.items():
             put_in_stock(
                 access, key, Decimal(each) * packs, on=on, shelf=shelf or shelf_of(access, key),
-                why=f"order {order.number:04d}", about=f"order:{order.number}",
+                why=f"order {order.number:04d}", order=order,
             )  # fmt: skip
         record_price(access, line, on=on)
         total += packs

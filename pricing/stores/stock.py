@@ -14,7 +14,15 @@ from django.db.models import Sum
 
 from pricing.core.names import supply_name
 from pricing.core.supply_keys import COLOURED, SupplyKey, parse_key
-from pricing.models import OrderLine, Pack, Reservation, StockMove, Supply
+from pricing.models import (
+    Holder,
+    OrderLine,
+    Pack,
+    PurchaseOrder,
+    Reservation,
+    StockMove,
+    Supply,
+)
 from pricing.stores.quantities import plain_number
 
 if TYPE_CHECKING:
@@ -143,14 +151,15 @@ def put_in_stock(
     on: date,
     shelf: str = "",
     why: str = "",
-    about: str = "",
+    holder: Holder | None = None,
+    order: PurchaseOrder | None = None,
 ) -> StockMove:
     """Something came. ValueError unless more than nothing did."""
     if quantity <= 0:
         raise ValueError(f"Quantity of {key}: expected more than 0, got {quantity}.")
     return access.add(
         StockMove, key=key, change=quantity, kind=kind, aged_from=on, shelf=shelf, why=why[:200],
-        about=about, who=access.person,
+        holder=holder, order=order, who=access.person,
     )  # fmt: skip
 
 
@@ -163,7 +172,7 @@ def take_from_stock(
     kind: str = Kind.USED,
     shelf: str | None = None,
     why: str = "",
-    about: str = "",
+    holder: Holder | None = None,
 ) -> list[StockMove]:
     """Something went: from the oldest lots first, of one shelf or of all. Raises NotEnough, and takes nothing."""
     if quantity <= 0:
@@ -182,10 +191,12 @@ def take_from_stock(
         if part <= 0:
             continue
         quantity -= part
-        facts = {"key": key, "kind": kind, "why": why[:200], "about": about, "who": access.person}
         moves.append(
-            access.add(StockMove, change=-part, aged_from=lot.aged_from, shelf=lot.shelf, **facts)
-        )
+            access.add(
+                StockMove, key=key, change=-part, kind=kind, aged_from=lot.aged_from, shelf=lot.shelf,
+                why=why[:200], holder=holder, who=access.person,
+            )
+        )  # fmt: skip
     return moves
 
 

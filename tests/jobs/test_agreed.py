@@ -20,7 +20,7 @@ from django.utils import timezone
 from jobs import urls
 from jobs.alternatives import choose_alternative, duplicate_alternative
 from jobs.day.following import follow_design
-from jobs.day.reserving import about, promise_all
+from jobs.day.reserving import promise_all
 from jobs.day.substitutes import stand_in
 from jobs.design.reading import design_from
 from jobs.design_editing import SeenDesign, save_design
@@ -82,8 +82,8 @@ def agreed_state(job: Job) -> dict[str, Any]:
     return {
         "letter": row.letter, "document": row.document, "version": row.version, "options": row.options,
         "terms": job_terms(Job.objects.get(pk=job.pk)),
-        "reserved": sorted(Reservation.objects.filter(about=about(job)).values_list("key", "quantity")),
-        "kit": KitBooking.objects.filter(about=about(job)).count(),
+        "reserved": sorted(Reservation.objects.filter(holder__job=job).values_list("key", "quantity")),
+        "kit": KitBooking.objects.filter(holder__job=job).count(),
     }  # fmt: skip
 
 
@@ -124,7 +124,7 @@ def test_no_address_changes_what_was_agreed(
     shade = access.add(Shade, name="rosy", hex="#e6b7ac")
     everything = {
         **price_data(job), **data, "discount": "50", "travel_km": "99", "crew": "5", "take": "0",
-        "span_m": "3 m", "budget": "100", "shade": str(shade.pk), "colour": "blush", "job": about(job),
+        "span_m": "3 m", "budget": "100", "shade": str(shade.pk), "colour": "blush", "job": str(job.number),
         "layout": "full", "kind": "ring", "part-0-accents": "Minis", "form_key": str(uuid.uuid4()),
     }  # fmt: skip
     held = ("letter", "document", "options", "terms")
@@ -258,9 +258,9 @@ def test_kit_follows_and_what_lies_packed_is_looked_at_again(
 
 def test_kit_that_is_not_free_stays_as_it_was_and_is_told(access: Access, job: Job) -> None:
     KitItem.objects.filter(key="frame/ring").update(out_of_use=True)
-    held = KitBooking.objects.filter(about=about(job)).count()
+    held = KitBooking.objects.filter(holder__job=job).count()
     assert "the job keeps what it had" in follow_design(access, job, worked_for(access, job))
-    assert KitBooking.objects.filter(about=about(job)).count() == held
+    assert KitBooking.objects.filter(holder__job=job).count() == held
 
 
 def test_terms_are_corrected_with_a_reason_too(browser: Browser, access: Access, job: Job) -> None:
@@ -319,7 +319,7 @@ def test_a_stand_in_after_the_yes_is_a_correction(access: Access, job: Job) -> N
     with pytest.raises(Locked):
         stand_in(access, job, "blush", shade)
     assert stand_in(access, job, "blush", shade, "blush cannot come in time")
-    assert Reservation.objects.filter(about=about(job), key="balloon/11 in/rosy").exists()
+    assert Reservation.objects.filter(holder__job=job, key="balloon/11 in/rosy").exists()
     departure = departure_of(access, job)
     assert departure
     assert "blush" in [d.was for d in departure.design]

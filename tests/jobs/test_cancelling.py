@@ -13,7 +13,6 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.day.reserving import about
 from jobs.models import Cancellation, Invoice, Job, LogEntry, Offer
 from jobs.money.bookkeeping import DEPOSITS, RECEIVABLE, books
 from jobs.money.cancelling import (
@@ -217,7 +216,7 @@ def test_kit_and_supplies_are_free_again(taxed: Access) -> None:
     job = an_accepted_job(taxed)
     pay(taxed, job, standing(taxed, job).total.amount)
     assert job.stage == "booked"
-    assert Reservation.objects.filter(about=about(job)).exists()
+    assert Reservation.objects.filter(holder__job=job).exists()
     off(taxed, job)
     assert not Reservation.objects.exists()
     assert not KitBooking.objects.exists()

@@ -16,7 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.alternatives import duplicate_alternative
-from jobs.day.reserving import about, span_of
+from jobs.day.reserving import held_as, holder_of, span_of
 from jobs.models import Acceptance, Job, LogEntry, Offer
 from jobs.proposal.accepting import CannotAccept, ClientYes, KitTaken, accept_offer
 from jobs.proposal.certificate import certify
@@ -150,9 +150,7 @@ def ring(access: Access) -> KitItem:
 
 def another_holds_it(access: Access, job: Job) -> Job:
     other = a_designed_job(access, title="The Pellams’ secret party")
-    kit.book_items(
-        access, about(other), f"{other.number:04d} {other.title}", [("frame/ring", 1)], span_of(job)
-    )
+    kit.book_items(access, holder_of(access, other), [("frame/ring", 1)], span_of(job))
     return other
 
 
@@ -211,7 +209,7 @@ def test_free_again_it_is_accepted(access: Access, job: Job, offer: Offer, ring:
     other = another_holds_it(access, job)
     with pytest.raises(KitTaken):
         accept_offer(access, offer, YES, at=timezone.now())
-    kit.release_kit(access, about(other))
+    kit.release_kit(access, holder_of(access, other))
     assert accept_offer(access, offer, YES, at=timezone.now()).pk
 
 
@@ -219,8 +217,8 @@ def test_kit_of_another_day_or_of_the_job_itself_stops_nothing(
     access: Access, job: Job, offer: Offer, ring: KitItem
 ) -> None:
     far = a_designed_job(access, event_start=job.event_start + timedelta(days=9))
-    kit.book_items(access, about(far), "Later", [("frame/ring", 1)], span_of(far))
-    kit.book_items(access, about(job), "Itself", [("frame/ring", 1)], span_of(job))
+    kit.book_items(access, holder_of(access, far), [("frame/ring", 1)], span_of(far))
+    kit.book_items(access, holder_of(access, job), [("frame/ring", 1)], span_of(job))
     assert accept_offer(access, offer, YES, at=timezone.now()).pk
 
 
@@ -236,9 +234,9 @@ def test_too_little_kit_of_ones_own_stops_nothing_while_nobody_holds_it(
 ) -> None:
     worked = [("frame/ring", 3)]
     job = a_designed_job(access)
-    assert kit.promised_away(access, about(job), worked, span_of(job)) == []
+    assert kit.promised_away(access, held_as(access, job), worked, span_of(job)) == []
     another_holds_it(access, job)
-    (clash,) = kit.promised_away(access, about(job), worked, span_of(job))
+    (clash,) = kit.promised_away(access, held_as(access, job), worked, span_of(job))
     assert (clash.wanted, clash.free) == (3, 0)
 
 

@@ -32,9 +32,9 @@ from jobs.day.moving_event import (
     supplies_late_for,
 )
 from jobs.day.reserving import (
-    about,
     book_kit,
     follow_stage,
+    holder_of,
     promise_all,
     put_back_supplies,
     reserve_supplies,
@@ -50,7 +50,7 @@ from jobs.models import Job, Shade
 from pricing.models import KitBooking, KitItem, OrderLine, PurchaseOrder, Reservation, Supplier
 from pricing.stores.stock import put_in_stock, stock_lots
 from studio.access import Access
-from tests.factories import JobFactory, a_designed_job, a_document
+from tests.factories import JobFactory, a_designed_job, a_document, a_holder
 
 NOON = datetime(2031, 6, 20, 12, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -241,7 +241,7 @@ def test_kit_is_away_from_the_van_leaving_until_it_is_cleaned(
 
 def test_names_of_a_job_in_the_stores() -> None:
     job = Job(number=7, title="x" * 300)
-    assert (about(job), title_of(job)) == ("job:7", "0007 " + "x" * 155)
+    assert title_of(job) == "0007 " + "x" * 155
 
 
 def test_a_job_without_a_design_asks_for_nothing(access: Access) -> None:
@@ -344,8 +344,7 @@ def test_what_is_short_after_the_move_and_whether_it_comes(access: Access) -> No
     soon, far = today + timedelta(days=2), today + timedelta(days=3)
     job = a_designed_job(access, stage="booked")
     facts = {
-        "about": about(job),
-        "title": "x",
+        "holder": holder_of(access, job),
         "label": "plum",
         "unit": "each",
         "key": "balloon/11 in/plum",
@@ -359,7 +358,12 @@ def test_what_is_short_after_the_move_and_whether_it_comes(access: Access) -> No
     ]  # a supplier's three days
     put_in_stock(access, "balloon/11 in/plum", Decimal(10), on=today)
     assert supplies_late_for(access, job, far) == []
-    access.add(Reservation, **{**facts, "about": "job:999"}, quantity=Decimal(4), needed_by=far)
+    access.add(
+        Reservation,
+        **{**facts, "holder": a_holder(access, "Another")},
+        quantity=Decimal(4),
+        needed_by=far,
+    )
     (short,) = supplies_late_for(access, job, far)
     assert short.short == "4"
     assert supplies_late_for(access, job, soon) == []  # the other one's turn comes later
@@ -388,7 +392,7 @@ def test_what_is_short_after_the_move_and_whether_it_comes(access: Access) -> No
 def test_kit_is_booked_for_the_design_that_is_chosen(access: Access) -> None:
     access.add(KitItem, key="frame/ring", name="ring")
     job = a_designed_job(access)
-    assert book_kit(access, job) == KitBooking.objects.filter(about=about(job)).count() == 1
+    assert book_kit(access, job) == KitBooking.objects.filter(holder__job=job).count() == 1
     assert book_kit(access, JobFactory.create(studio=access.studio)) == 0
 
 

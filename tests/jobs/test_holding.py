@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.day.holding import CannotHold, hold_anew, last_day_of_holding
-from jobs.day.reserving import about, kit_trouble_of
+from jobs.day.reserving import holder_of, kit_trouble_of
 from jobs.inputs import worked_for
 from jobs.job_stage import MAY_HOLD
 from jobs.models import Job, JobDesign, LogEntry, Offer
@@ -36,10 +36,9 @@ def ring(access: Access) -> KitItem:
 
 def held(access: Access, job: Job) -> tuple[bool, int]:
     """Whether supplies are reserved, and how much of the kit is booked."""
-    named = about(job)
     return (
-        access.rows(Reservation).filter(about=named).exists(),
-        access.rows(KitBooking).filter(about=named).count(),
+        access.rows(Reservation).filter(holder__job=job).exists(),
+        access.rows(KitBooking).filter(holder__job=job).count(),
     )
 
 
@@ -154,7 +153,7 @@ def test_the_yes_takes_the_place_of_what_was_held_for_the_proposal(
         for n in worked.takeoff.needs
         if n.use == "consumable"
     }
-    have = dict(access.rows(Reservation).filter(about=about(job)).values_list("key", "quantity"))
+    have = dict(access.rows(Reservation).filter(holder__job=job).values_list("key", "quantity"))
     assert have == want
 
 
@@ -224,7 +223,7 @@ def test_a_job_without_its_ring_stands_in_red_on_today_until_it_has_it(
     page = today(browser)
     assert "Kit that jobs do not have" in page
     assert '<strong class="late">ring frame: 1 wanted, 0 free; promised to' in page
-    kits.release_kit(access, about(other))
+    kits.release_kit(access, holder_of(access, other))
     assert "free now. Book the kit again" in today(browser)
     press(browser, job, "hold")
     assert "Kit that jobs do not have" not in today(browser)

@@ -15,6 +15,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from jobs.day.reserving import holder_of
 from jobs.models import Job, Offer, Payment
 from jobs.money.ledger import CannotRecord, record_payment
 from jobs.proposal.accepting import ClientYes, accept_offer
@@ -248,7 +249,7 @@ def test_what_came_back_broken_stands_on_the_payments_page_and_in_the_reports(
 ) -> None:
     ring = access.add(KitItem, key="frame/ring", name="ring frame")
     span = KitSpan(out_from=timezone.now(), back_until=timezone.now() + timedelta(days=1))
-    (booking,) = book_items(access, f"job:{job.number}", job.title, [("frame/ring", 1)], span)
+    (booking,) = book_items(access, holder_of(access, job), [("frame/ring", 1)], span)
     assert "To charge for kit" not in browser.get(at(job)).content.decode()
     check_in(access, booking, at=timezone.now(), kind="charged", what="bent at a joint")
     page = browser.get(at(job)).content.decode()

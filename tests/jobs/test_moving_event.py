@@ -16,7 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.day.moving_event import CannotMoveEvent, OtherChanges, move_event, preview_move
-from jobs.day.reserving import about, book_kit, promise_all, span_of
+from jobs.day.reserving import book_kit, promise_all, span_of
 from jobs.models import EventMove, Job, LogEntry, Offer, Venue
 from jobs.money.ledger import standing_of
 from jobs.records import record_faults
@@ -111,11 +111,11 @@ def test_what_another_job_has_then_stands_in_the_way_and_is_named(access: Access
     shown = preview_move(access, job, to)
     assert "Lantern walk" in shown.clashes[0].sentence
     assert "Free instead: arch frame" in shown.clashes[0].sentence
-    was, booked = job.event_start, KitBooking.objects.get(about=about(job)).out_from
+    was, booked = job.event_start, KitBooking.objects.get(holder__job=job).out_from
     with pytest.raises(CannotMoveEvent, match="Kit is not free then"):
         move_event(access, job, to, why="")
     job.refresh_from_db()
-    assert (job.event_start, KitBooking.objects.get(about=about(job)).out_from) == (was, booked)
+    assert (job.event_start, KitBooking.objects.get(holder__job=job).out_from) == (was, booked)
     assert not EventMove.objects.exists()
     assert not OutgoingMail.objects.filter(kind="postponed").exists()
 
@@ -128,7 +128,7 @@ def test_a_job_does_not_stand_in_its_own_way(access: Access, job: Job) -> None:
 
 
 def test_whether_supplies_still_come_in_time(access: Access, job: Job) -> None:
-    rows = list(Reservation.objects.filter(about=about(job)).order_by("pk"))
+    rows = list(Reservation.objects.filter(holder__job=job).order_by("pk"))
     for row in rows[3:]:
         put_in_stock(access, row.key, row.quantity, on=timezone.localdate())
     sooner = job.event_start - timedelta(days=20)
@@ -381,7 +381,7 @@ def test_end_room_and_venue_move_with_kit_supplies_and_letter(access: Access, jo
         later.event_end, later.access_from, later.clear_by,
     )  # fmt: skip
     assert job.venue == barn
-    booking = KitBooking.objects.get(about=about(job))
+    booking = KitBooking.objects.get(holder__job=job)
     assert (booking.out_from, booking.back_until) == (
         span_of(job).out_from,
         span_of(job).back_until,
@@ -458,7 +458,7 @@ def test_an_accepted_job_moves_with_what_it_holds_and_holds_it_no_longer_than_th
     job.refresh_from_db()
     assert job.stage == "accepted"
     assert job.held_until == timezone.localtime(sooner).date()
-    assert KitBooking.objects.get(about=about(job)).out_from == span_of(job).out_from
+    assert KitBooking.objects.get(holder__job=job).out_from == span_of(job).out_from
 
 
 def test_the_page_makes_a_new_venue_or_takes_one_that_is_known(
@@ -499,7 +499,7 @@ def test_of_what_is_up_the_end_alone_moves_and_its_kit_with_it(
     promise_all(access, job)
     Job.objects.filter(pk=job.pk).update(stage="up")
     job.refresh_from_db()
-    (item,) = KitBooking.objects.filter(about=about(job)).values_list("item", flat=True)
+    (item,) = KitBooking.objects.filter(holder__job=job).values_list("item", flat=True)
     later = job.clear_by + timedelta(hours=3)
     clock = "%Y-%m-%dT%H:%M"
     start = f"{timezone.localtime(job.event_start, LONDON):{clock}}"
@@ -515,7 +515,7 @@ def test_of_what_is_up_the_end_alone_moves_and_its_kit_with_it(
     browser.post(reverse("jobs:postpone", args=[job.number]), right)
     job.refresh_from_db()
     assert (job.clear_by, job.stage) == (later, "up")
-    booking = KitBooking.objects.get(about=about(job))
+    booking = KitBooking.objects.get(holder__job=job)
     assert (booking.item_id, booking.back_until) == (item, span_of(job).back_until)
 
 
@@ -529,8 +529,8 @@ def test_what_is_up_does_not_stay_into_the_time_of_another_job(access: Access, j
     book_kit(access, other)
     Job.objects.filter(pk=job.pk).update(stage="up")
     job.refresh_from_db()
-    was, kept = job.clear_by, KitBooking.objects.get(about=about(job)).back_until
+    was, kept = job.clear_by, KitBooking.objects.get(holder__job=job).back_until
     with pytest.raises(CannotMoveEvent, match=r"Kit is not free then\..*Lantern walk"):
         move_event(access, job, job.event_start, OtherChanges(clear_by=begins), why="")
     job.refresh_from_db()
-    assert (job.clear_by, KitBooking.objects.get(about=about(job)).back_until) == (was, kept)
+    assert (job.clear_by, KitBooking.objects.get(holder__job=job).back_until) == (was, kept)

@@ -19,6 +19,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.after.time_taken import record_time
+from jobs.day.reserving import holder_of
 from jobs.design.compose import compose
 from jobs.design.needs import count_needs
 from jobs.design.reading import design_from
@@ -39,7 +40,7 @@ from pricing.models import Price, StockMove, Supply
 from pricing.stores.stock import put_in_stock, take_from_stock
 from studio.access import Access
 from tests.conftest import signed_in
-from tests.factories import JobFactory, a_designed_job, a_document, with_a_rail
+from tests.factories import JobFactory, a_designed_job, a_document, a_holder, with_a_rail
 from tests.jobs.test_cancelling import an_accepted_job, off
 
 PAGE = reverse("jobs:reports")
@@ -274,13 +275,13 @@ def test_what_the_shelves_gave_is_reckoned_at_the_prices_of_the_day(
     access: Access, job: Job
 ) -> None:
     stock_up(access, {"balloon/11 in/plum": 100})
-    about = f"job:{job.number}"
-    take_from_stock(access, "balloon/11 in/plum", Decimal(60), about=about)
+    holder = holder_of(access, job)
+    take_from_stock(access, "balloon/11 in/plum", Decimal(60), holder=holder)
     back = StockMove.Kind.RETURNED
     put_in_stock(
-        access, "balloon/11 in/plum", Decimal(10), kind=back, on=timezone.localdate(), about=about
+        access, "balloon/11 in/plum", Decimal(10), kind=back, on=timezone.localdate(), holder=holder
     )
-    take_from_stock(access, "balloon/11 in/plum", Decimal(7), about="job:999")
+    take_from_stock(access, "balloon/11 in/plum", Decimal(7), holder=a_holder(access, "Another"))
     price = Price.objects.get(supply__key="balloon/11 in")
     newer = Price.objects.create(
         studio=access.studio, supply=price.supply, valid_from=noon(-1).date(),
@@ -304,7 +305,7 @@ def test_materials_are_put_right_where_every_kind_came_from_the_shelves(
     for need in needs:
         if need.use == "consumable":
             stock_up(access, {write_key(need.key): int(need.quantity) + 1})
-            take_from_stock(access, write_key(need.key), Decimal(1), about=f"job:{job.number}")
+            take_from_stock(access, write_key(need.key), Decimal(1), holder=holder_of(access, job))
     (profit,) = year(access)
     assert profit.kinds_taken == profit.kinds
     assert profit.taken is not None
@@ -314,7 +315,7 @@ def test_materials_are_put_right_where_every_kind_came_from_the_shelves(
 
 def test_a_supply_without_a_price_leaves_it_unknown(access: Access, job: Job) -> None:
     stock_up(access, {"sequin/gold": 5})
-    take_from_stock(access, "sequin/gold", Decimal(5), about=f"job:{job.number}")
+    take_from_stock(access, "sequin/gold", Decimal(5), holder=holder_of(access, job))
     assert not Supply.objects.filter(key__startswith="sequin").exists()
     assert year(access)[0].taken is None
 
@@ -351,7 +352,7 @@ def test_kept_money_of_a_job_that_was_called_off_is_there(browser: Browser, acce
     key = "balloon/11 in/ivory"
     price = book_for(access, row.on).find(parse_key(key))
     put_in_stock(access, key, Decimal(5), on=row.on)
-    take_from_stock(access, key, Decimal(3), about=f"job:{job.number}")
+    take_from_stock(access, key, Decimal(3), holder=holder_of(access, job))
     rates, (line,) = book_for(access, row.on).rates, table(browser, "kept", **span).rows
     spent = Money.exact(3 * price.unit_cost, "GBP"), Money(rates.workshop_hour / 2, "GBP")
     assert line[4:] == (*spent, gbp(net) - spent[0] - spent[1])

@@ -16,7 +16,14 @@ from django.utils import timezone
 
 from jobs.day.bags import BAG_M, bag_balls
 from jobs.day.loading import ALIKE_MINUTES, Van, work_loading
-from jobs.day.reserving import about, kit_not_free, promise_all, reserve_supplies, span_of, title_of
+from jobs.day.reserving import (
+    holder_of,
+    kit_not_free,
+    promise_all,
+    reserve_supplies,
+    span_of,
+    title_of,
+)
 from jobs.day.substitutes import stand_in
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
@@ -90,15 +97,15 @@ def test_a_booked_job_reserves_what_it_uses_spares_included(
         for n in worked.takeoff.needs
         if n.use == "consumable"
     }
-    kept = {r.key: r.quantity for r in access.rows(Reservation).filter(about=about(three[0]))}
+    kept = {r.key: r.quantity for r in access.rows(Reservation).filter(holder__job=three[0])}
     assert kept == wanted
 
 
 def test_the_yes_promises_and_calling_off_lets_go(access: Access, kit: None) -> None:
     job = a_designed_job(access, stage="offered")
     move_to_stage(access, job, S.ACCEPTED)
-    assert access.rows(Reservation).filter(about=about(job)).exists()
-    assert access.rows(KitBooking).filter(about=about(job)).count() == 1
+    assert access.rows(Reservation).filter(holder__job=job).exists()
+    assert access.rows(KitBooking).filter(holder__job=job).count() == 1
     move_to_stage(access, job, S.CALLED_OFF)
     assert not access.rows(Reservation).exists()
     assert not access.rows(KitBooking).exists()
@@ -123,7 +130,7 @@ def test_tools_and_ladder_that_the_studio_keeps_are_booked_and_told_when_they_ar
     access.add(KitItem, key="frame/ring", name="second ring")
     first, second = (a_designed_job(access, "shop-tenth") for _ in range(2))
     assert promise_all(access, first) == ""
-    keys = KitBooking.objects.filter(about=about(first)).values_list("item__key", flat=True)
+    keys = KitBooking.objects.filter(holder__job=first).values_list("item__key", flat=True)
     tall = any(k.name == "step ladder" for k in worked_for(access, first).takeoff.kit)
     assert sorted(keys) == sorted(["frame/ring", "tool/pump", *["tool/ladder"] * tall])
     spare = access.add(KitItem, key="tool/pump/by hand", name="hand pump")
@@ -134,7 +141,7 @@ def test_tools_and_ladder_that_the_studio_keeps_are_booked_and_told_when_they_ar
     assert clash.sentence == told
     KitItem.objects.filter(pk__in=[pump.pk, spare.pk]).update(out_of_use=True)
     assert promise_all(access, second) == ""  # who keeps no pump is not refused for it
-    assert not KitBooking.objects.filter(about=about(second), item__key="tool/pump").exists()
+    assert not KitBooking.objects.filter(holder__job=second, item__key="tool/pump").exists()
 
 
 def test_kit_is_away_from_before_the_room_is_free_until_it_is_cleaned(access: Access) -> None:
@@ -151,24 +158,22 @@ def test_what_is_promised_follows_the_design(
 
     at = reverse("jobs:design", args=[three[0].number])
     data = {**typed(browser.get(at).context["sheet"]), "version": "1"}
-    before = access.rows(Reservation).get(about=about(three[0]), key="tie/260").quantity
+    before = access.rows(Reservation).get(holder__job=three[0], key="tie/260").quantity
     browser.post(at, {**data, "p0-accents-count": "30"})
-    assert access.rows(Reservation).get(about=about(three[0]), key="tie/260").quantity > before
+    assert access.rows(Reservation).get(holder__job=three[0], key="tie/260").quantity > before
 
 
 def test_when_it_is_up_the_shelves_have_less(access: Access, three: list[Job]) -> None:
     job = three[0]
-    key = (
-        access.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first().key
-    )
+    key = access.rows(Reservation).filter(holder__job=job, key__startswith="balloon/11").first().key
     put_in_stock(access, key, Decimal(500), on=timezone.localdate())
-    used = access.rows(Reservation).get(about=about(job), key=key).quantity
+    used = access.rows(Reservation).get(holder__job=job, key=key).quantity
     Job.objects.filter(pk=job.pk).update(stage="ready")
     job.refresh_from_db()
     move_to_stage(access, job, S.UP)
     assert holdings(access)[key].on_hand == 500 - used
-    assert not access.rows(Reservation).filter(about=about(job)).exists()
-    assert access.rows(StockMove).filter(kind="used", about=about(job)).exists()
+    assert not access.rows(Reservation).filter(holder__job=job).exists()
+    assert access.rows(StockMove).filter(kind="used", holder__job=job).exists()
 
 
 def test_what_is_not_up_after_all_lies_where_it_lay_and_is_used_once(
@@ -176,7 +181,7 @@ def test_what_is_not_up_after_all_lies_where_it_lay_and_is_used_once(
 ) -> None:
     job = a_designed_job(access, stage="accepted")
     move_to_stage(access, job, S.BOOKED)
-    row = access.rows(Reservation).filter(about=about(job), key__startswith="balloon/11").first()
+    row = access.rows(Reservation).filter(holder__job=job, key__startswith="balloon/11").first()
     old = timezone.localdate() - timedelta(days=90)
     put_in_stock(access, row.key, row.quantity - 1, on=old, shelf="A1")
     put_in_stock(access, row.key, 2 * row.quantity, on=timezone.localdate(), shelf="B2")
@@ -191,7 +196,7 @@ def test_what_is_not_up_after_all_lies_where_it_lay_and_is_used_once(
     move_to_stage(access, job, S.UP)
     # Own arithmetic: of 3 n − 1 that lay there, n are used, whatever was pressed.
     assert holdings(access)[row.key].on_hand == 2 * row.quantity - 1
-    assert not access.rows(Reservation).filter(about=about(job)).exists()
+    assert not access.rows(Reservation).filter(holder__job=job).exists()
 
 
 # --- buying ---
@@ -246,7 +251,7 @@ def test_the_page_says_how_much_a_cheaper_plan_could_save(
     words: str,
 ) -> None:
     """Own arithmetic: 0.43 % of 725.00 are 3.1175, and at most that is 3.12."""
-    made = make_plan(access, Wanted(abouts=()), on=timezone.localdate())
+    made = make_plan(access, Wanted(), on=timezone.localdate())
     shown = replace(made, total=Decimal("725.00"), gap=Decimal(gap))
     monkeypatch.setattr("jobs.pages.day.buying.make_plan", lambda *_, **__: shown)
     page = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
@@ -301,8 +306,8 @@ def test_client_work_is_professional_grade_unless_said(access: Access, three: li
     from pricing.stores.plan.buying import Grade
 
     Pack.objects.filter(grade="party").update(price=Decimal("0.10"))
-    strict = make_plan(access, Wanted(abouts=()), on=timezone.localdate())
-    loose = make_plan(access, Wanted(abouts=(), floor=None), on=timezone.localdate())
+    strict = make_plan(access, Wanted(), on=timezone.localdate())
+    loose = make_plan(access, Wanted(floor=None), on=timezone.localdate())
     assert not [b for b in strict.bought if b.pack.grade == Grade.PARTY]
     assert [b for b in loose.bought if b.pack.grade == Grade.PARTY]
     assert loose.total < strict.total
@@ -312,9 +317,9 @@ def test_what_lies_there_and_what_is_on_order_is_not_bought_again(
     access: Access, three: list[Job]
 ) -> None:
     today = timezone.localdate()
-    for made in order_plan(access, make_plan(access, Wanted(abouts=()), on=today), needed_by=None):
+    for made in order_plan(access, make_plan(access, Wanted(), on=today), needed_by=None):
         send_order(access, made, at=timezone.now(), on=today)
-    again = make_plan(access, Wanted(abouts=()), on=today)
+    again = make_plan(access, Wanted(), on=today)
     assert again.total == 0
     assert again.from_on_order
 
@@ -322,8 +327,8 @@ def test_what_lies_there_and_what_is_on_order_is_not_bought_again(
 def test_an_order_that_comes_after_a_job_does_not_cover_it(
     access: Access, three: list[Job]
 ) -> None:
-    today, wanted = timezone.localdate(), Wanted(abouts=())
-    access.rows(Reservation).exclude(about=about(three[0])).delete()
+    today, wanted = timezone.localdate(), Wanted()
+    access.rows(Reservation).exclude(holder__job=three[0]).delete()
     by = access.rows(Reservation)[0].needed_by
     made = order_plan(access, make_plan(access, wanted, on=today), needed_by=by)
     assert make_plan(access, wanted, on=today).total == 0
@@ -343,18 +348,18 @@ def test_what_stands_in_orders_that_are_not_sent_is_not_bought_again(
     browser: Browser, access: Access, three: list[Job]
 ) -> None:
     today = timezone.localdate()
-    made = order_plan(access, make_plan(access, Wanted(abouts=()), on=today), needed_by=None)
+    made = order_plan(access, make_plan(access, Wanted(), on=today), needed_by=None)
     line = access.rows(OrderLine).filter(order=made[0]).first()
     (key, each), *_ = line.contents.items()
     held = holdings(access)[key]
     assert (held.on_order, held.to_send >= each * line.count) == (0, True)
     assert "not sent yet" in browser.get(reverse("pricing:stock")).content.decode()
-    assert make_plan(access, Wanted(abouts=()), on=today).total == 0
+    assert make_plan(access, Wanted(), on=today).total == 0
     page = browser.get(reverse("jobs:buying"), {"work": "out"}).content.decode()
     assert "Made and not sent yet" in page
     assert f"order {made[0].number:04d}" in page
     PurchaseOrder.objects.update(given_up_at=timezone.now())
-    assert make_plan(access, Wanted(abouts=()), on=today).total > 0
+    assert make_plan(access, Wanted(), on=today).total > 0
 
 
 def test_a_plan_takes_nothing_that_another_job_was_promised(access: Access, kit: None) -> None:
@@ -364,23 +369,27 @@ def test_a_plan_takes_nothing_that_another_job_was_promised(access: Access, kit:
         start = timezone.now() + timedelta(days=days)
         jobs.append(a_designed_job(access, event_start=start, event_end=start + timedelta(hours=4)))
         reserve_supplies(access, jobs[-1])
-    for row in access.rows(Reservation).filter(about=about(jobs[0])):
+    for row in access.rows(Reservation).filter(holder__job=jobs[0]):
         put_in_stock(access, row.key, Decimal(whole_quantity(row.quantity)), on=today)
-    alone = [make_plan(access, Wanted(abouts=(about(job),)), on=today) for job in jobs]
-    both = make_plan(access, Wanted(abouts=tuple(about(job) for job in jobs)), on=today)
+    alone = [
+        make_plan(access, Wanted(holders=(holder_of(access, job).pk,)), on=today) for job in jobs
+    ]
+    both = make_plan(
+        access, Wanted(holders=tuple(holder_of(access, job).pk for job in jobs)), on=today
+    )
     # Own arithmetic: two jobs want the same, one of them lies there; whichever is planned for, one is bought.
     assert [made.total for made in alone] == [both.total, both.total]
     assert both.total > 0
     order_plan(access, alone[0], needed_by=None)
     PurchaseOrder.objects.update(sent_at=timezone.now())
-    assert make_plan(access, Wanted(abouts=(about(jobs[1]),)), on=today).total == 0
+    assert make_plan(access, Wanted(holders=(holder_of(access, jobs[1]).pk,)), on=today).total == 0
 
 
 def sent_order(access: Access) -> PurchaseOrder:
     today = timezone.localdate()
     Supplier.objects.update(mail="sales@depot.example")
     made: PurchaseOrder = order_plan(
-        access, make_plan(access, Wanted(abouts=()), on=today), needed_by=today
+        access, make_plan(access, Wanted(), on=today), needed_by=today
     )[0]
     made = access.rows(PurchaseOrder).select_related("supplier").get(pk=made.pk)
     send_order(access, made, at=timezone.now(), on=today)
@@ -459,11 +468,11 @@ def test_a_near_shade_stands_in_when_the_owner_says_so(
     assert "rosy for blush" in page
     assert "night for" not in page
     browser.post(
-        reverse("jobs:stand-in"), {"shade": str(near.pk), "colour": "blush", "job": about(three[0])}
+        reverse("jobs:stand-in"), {"shade": str(near.pk), "colour": "blush", "job": three[0].number}
     )
     document = JobDesign.objects.get(job=three[0]).document
     assert "rosy" in {c["name"] for c in document["palette"]}
-    assert access.rows(Reservation).filter(about=about(three[0]), key="balloon/11 in/rosy").exists()
+    assert access.rows(Reservation).filter(holder__job=three[0], key="balloon/11 in/rosy").exists()
     assert not stand_in(access, three[0], "blush", near)  # it is not there any more
 
 
@@ -564,5 +573,5 @@ def test_the_build_page_says_what_the_stores_hold_and_how_to_load(
     access.rows(Reservation).all().delete()
     Job.objects.filter(pk=three[0].pk).update(stage="booked")
     browser.post(reverse("jobs:hold", args=[three[0].number]))
-    assert access.rows(Reservation).filter(about=about(three[0])).exists()
+    assert access.rows(Reservation).filter(holder__job=three[0]).exists()
     assert reserve_supplies(access, three[0]) > 5

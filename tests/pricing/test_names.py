@@ -71,7 +71,7 @@ def test_a_clash_names_the_kit(browser: Browser, access: Access) -> None:
         free=0,
         owned=1,
         held_by=("Harvest",),
-        abouts=("job 1",),
+        holders=(),
         instead=(),
     )
     assert clash.sentence == "ring frame: 1 wanted, 0 free; promised to Harvest."

@@ -194,7 +194,7 @@ def test_what_came_lies_where_its_supply_lies_or_where_it_is_said(
         ("Z9", 100),
     }
     move = access.rows(StockMove).order_by("pk")[0]
-    assert (move.why, move.about, move.aged_from) == ("order 0001", "order:1", TODAY)
+    assert (move.why, move.order, move.holder, move.aged_from) == ("order 0001", order, None, TODAY)
 
 
 def test_a_price_is_learnt_from_packs_of_one_supply_alone(

@@ -30,6 +30,7 @@ from pricing.stores.stock import (
 )
 from studio.access import Access
 from tests.conftest import signed_in
+from tests.factories import a_holder
 
 
 @pytest.fixture
@@ -341,13 +342,12 @@ def test_packs_come_in_one_order_whatever_the_order_of_keys(
 
 def test_what_is_wanted_is_summed_by_day_then_by_key(access: Access) -> None:
     first, second = (timezone.localdate() + timedelta(days=n) for n in (1, 2))
-    for about, key, many, on in (
+    for name, key, many, on in (
         ("job:1", "b/x", "2.5", second), ("job:1", "b/y", "1", first), ("job:2", "b/x", "0.6", second), ("job:2", "a/z", "4", second),
     ):  # fmt: skip
         access.add(
             Reservation,
-            about=about,
-            title="t",
+            holder=a_holder(access, name),
             key=key,
             label="l",
             unit="m",
@@ -356,8 +356,8 @@ def test_what_is_wanted_is_summed_by_day_then_by_key(access: Access) -> None:
         )
 
     def asked(**facts: object) -> list[tuple[str, int]]:
-        return [(d.key, d.quantity) for d in demands(access, Wanted(**{"abouts": (), **facts}))]
+        return [(d.key, d.quantity) for d in demands(access, Wanted(**facts))]
 
     assert asked() == [("b/y", 1), ("a/z", 4), ("b/x", 4)]  # 3.1 m are four whole metres
     assert asked(until=first) == [("b/y", 1)]
-    assert asked(abouts=("job:2",)) == [("a/z", 4), ("b/x", 1)]
+    assert asked(holders=(a_holder(access, "job:2").pk,)) == [("a/z", 4), ("b/x", 1)]

@@ -29,7 +29,7 @@ from pricing.stores.stock import (
 )
 from studio.access import Access
 from tests.conftest import signed_in
-from tests.factories import a_stocked_access, an_access
+from tests.factories import a_holder, a_stocked_access, an_access
 
 IVORY = "balloon/11 in/ivory"
 TODAY = date(2026, 6, 1)
@@ -84,7 +84,7 @@ def test_the_ledger_cannot_be_rewritten(access: Access) -> None:
 
 def test_free_is_what_no_job_has_asked_for(access: Access) -> None:
     put_in_stock(access, IVORY, Decimal(10), on=TODAY)
-    access.add(Reservation, about="job:1", title="One", key=IVORY, label="x", quantity=12, needed_by=TODAY)  # fmt: skip
+    access.add(Reservation, holder=a_holder(access, "One"), key=IVORY, label="x", quantity=12, needed_by=TODAY)  # fmt: skip
     held = holdings(access)[IVORY]
     assert (held.on_hand, held.reserved, held.free) == (10, 12, -2)
 

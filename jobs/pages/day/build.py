@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET
 from jobs.closing import close_job, doubts_about_stage
 from jobs.day.bags import BAG_M
 from jobs.day.lists import BUILD, print_list
-from jobs.day.reserving import about, kit_to_measure, kit_trouble_of
+from jobs.day.reserving import kit_to_measure, kit_trouble_of
 from jobs.day.travelling import loading_for, minutes_on_site, to_inflate, travel_lines_not_packed
 from jobs.design.working import Worked
 from jobs.inputs import worked_for
@@ -71,8 +71,8 @@ def travel_context(request: AccessRequest, job: Job, worked: Worked) -> dict[str
 
 def promised_to_job(request: AccessRequest, job: Job) -> dict[str, Any]:
     """What the stores hold for this job."""
-    rows = request.access.rows(KitBooking).filter(about=about(job)).select_related("item")
-    reserved = request.access.rows(Reservation).filter(about=about(job)).count()
+    rows = request.access.rows(KitBooking).filter(holder__job=job).select_related("item")
+    reserved = request.access.rows(Reservation).filter(holder__job=job).count()
     held = reserved or rows.filter(returned_at=None).exists()
     sure = job.stage in MAY_HOLD and job.stage not in HELD_FOR_DAYS
     return {

@@ -62,7 +62,7 @@ def buying(request: AccessRequest) -> HttpResponse:
 def wanted_of(said: dict[str, Any], found: Found | None) -> Wanted:
     floor = None if said["party"] else Grade.PROFESSIONAL
     return Wanted(
-        abouts=tuple(said["jobs"]), until=said["until"], floor=floor, time_limit_s=WAIT_S, found=found
+        holders=tuple(map(int, said["jobs"])), until=said["until"], floor=floor, time_limit_s=WAIT_S, found=found
     )  # fmt: skip
 
 
@@ -77,15 +77,16 @@ def shown_before(signed: str) -> Found | None:
 
 def earliest_event(request: AccessRequest, wanted: Wanted) -> Any:
     rows = request.access.rows(Reservation).order_by("needed_by")
-    if wanted.abouts:
-        rows = rows.filter(about__in=wanted.abouts)
+    if wanted.holders:
+        rows = rows.filter(holder__in=wanted.holders)
     first = rows.first()
     return first.needed_by if first else None
 
 
 def reserved_jobs(request: AccessRequest) -> list[tuple[str, str]]:
-    rows = request.access.rows(Reservation).order_by("needed_by").values_list("about", "title")
-    return list(dict.fromkeys(rows))
+    rows = request.access.rows(Reservation).order_by("needed_by")
+    held = dict.fromkeys(rows.values_list("holder", "holder__title"))
+    return [(str(holder), title) for holder, title in held]
 
 
 def show_buying(request: AccessRequest, form: BuyingForm, plan: Plan) -> HttpResponse:
@@ -111,8 +112,8 @@ def accept_stand_in(request: AccessRequest) -> HttpResponse:
     """The owner takes a near colour for one that cannot come, in every job that wants it."""
     shade = request.access.row(Shade, pk=request.POST.get("shade", "0"))
     colour, why = request.POST.get("colour", ""), request.POST.get("why", "").strip()
-    numbers = [a.partition(":")[2] for a in request.POST.getlist("job")]
-    jobs = [job_of(request, found) for n in numbers if (found := whole_number_in(n)) is not None]
+    numbers = map(whole_number_in, request.POST.getlist("job"))
+    jobs = [job_of(request, number) for number in numbers if number is not None]
     try:
         done = stand_in_all(request.access, jobs, colour, shade, why)
     except Locked as locked:

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils.timezone import localdate
 from django.views.decorators.http import require_GET, require_http_methods
 
-from jobs.day.reserving import about, kit_trouble_of
+from jobs.day.reserving import kit_trouble_of
 from jobs.models import Invoice, Job, Payment
 from jobs.money.einvoice import can_say
 from jobs.money.invoicing import CannotInvoice, credit_invoice, issue_invoice, open_net
@@ -30,7 +30,7 @@ from jobs.pages.fields import fit_amounts
 from jobs.pages.money.payment_form import CreditForm, PaymentForm
 from jobs.rows import jobs_of
 from pricing.core.money import Money, add_up, write_money
-from pricing.models import KitNote
+from pricing.models import Holder, KitNote
 from pricing.stores import kit
 from pricing.stores.forms import ChargeForm
 from studio.access import requires
@@ -139,7 +139,7 @@ def show_payments(
         "standing": now,
         "agreed": agreed,
         "credited": agreed - now.total if now and not off else agreed * 0,
-        "charges": kit.kit_charges(request.access, about(job)),
+        "charges": kit.kit_charges(request.access, request.access.rows(Holder).filter(job=job)),
         "invoices": request.access.rows(Invoice)
         .filter(job=job)
         .defer("pdf", "xml")
@@ -156,7 +156,7 @@ def show_payments(
 def charge_for_kit(request: AccessRequest, number: int, pk: int) -> HttpResponse:
     """How much the client pays for a thing that came back broken."""
     job = job_of(request, number)
-    note = request.access.row(KitNote, pk=pk, about=about(job), kind=KitNote.Kind.CHARGED)
+    note = request.access.row(KitNote, pk=pk, holder__job=job, kind=KitNote.Kind.CHARGED)
     form = ChargeForm(request.POST, currency=request.access.studio.currency)
     if not form.is_valid() or form.cleaned_data["amount"] is None:
         told = form.errors.get("amount", ["To charge: expected an amount, got nothing."])

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.timezone import localtime, now
 
+from pricing.stores.models.holder import Holder
 from studio.append_only import AppendOnly
 from studio.models import Person, StudioRow
 
@@ -40,8 +41,7 @@ class KitBooking(StudioRow):
     """
 
     item = models.ForeignKey(KitItem, models.PROTECT, related_name="bookings")
-    about = models.CharField(max_length=40)
-    title = models.CharField(max_length=160)
+    holder = models.ForeignKey(Holder, models.PROTECT, related_name="+")
     out_from = models.DateTimeField()
     back_until = models.DateTimeField()
     returned_at = models.DateTimeField(null=True)
@@ -62,26 +62,22 @@ class KitBooking(StudioRow):
         return self.returned_at is None and self.back_until <= now()
 
     @property
-    def holder(self) -> str:
+    def held_by(self) -> str:
         """Who has it, and whether it should be here."""
         late = f" (still out, due back {localtime(self.back_until):%d %B %Y})"
-        return f"{self.title}{late if self.is_late else ''}"
+        return f"{self.holder.title}{late if self.is_late else ''}"
 
 
 class KitWish(StudioRow):
     """So many of a key that a job asks of the kit, whether or not they could be booked."""
 
-    about = models.CharField(max_length=40)
-    title = models.CharField(max_length=160)
+    holder = models.ForeignKey(Holder, models.PROTECT, related_name="+")
     key = models.CharField(max_length=120)
     count = models.PositiveIntegerField()
     # Lengths in metres by which the frame that is asked for is known; empty where any will do.
     sizes_m: models.JSONField[Any, Any] = models.JSONField(default=list)
     out_from = models.DateTimeField()
     back_until = models.DateTimeField()
-
-    class Meta:
-        indexes: ClassVar = [models.Index(fields=["studio", "about"], name="kit_wished_by")]
 
 
 class KitNote(AppendOnly, StudioRow):
@@ -96,7 +92,7 @@ class KitNote(AppendOnly, StudioRow):
     item = models.ForeignKey(KitItem, models.PROTECT, related_name="notes")
     kind = models.CharField(max_length=9, choices=Kind, default=Kind.CONDITION)
     what = models.CharField(max_length=300)
-    about = models.CharField(max_length=40, blank=True)
+    holder = models.ForeignKey(Holder, models.PROTECT, null=True, related_name="+")  # who had it
     # What the client is charged, before tax; the newest note of an item and a job holds. None: not said yet.
     amount = models.DecimalField(max_digits=9, decimal_places=3, null=True)
     at = models.DateTimeField(auto_now_add=True)

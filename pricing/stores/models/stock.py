@@ -7,6 +7,8 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
+from pricing.stores.models.buying import PurchaseOrder
+from pricing.stores.models.holder import Holder
 from studio.append_only import AppendOnly
 from studio.models import Person, StudioRow
 
@@ -28,7 +30,10 @@ class StockMove(AppendOnly, StudioRow):
     kind = models.CharField(max_length=8, choices=Kind)
     aged_from = models.DateField()  # the day the lot came: latex is used oldest first
     why = models.CharField(max_length=200, blank=True)
-    about = models.CharField(max_length=40, blank=True)  # "job:4", "order:2"
+    holder = models.ForeignKey(Holder, models.PROTECT, null=True, related_name="+")  # who took it
+    order = models.ForeignKey(
+        PurchaseOrder, models.PROTECT, null=True, related_name="+"
+    )  # it came with
     at = models.DateTimeField(auto_now_add=True)
     who = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
 
@@ -42,8 +47,7 @@ class StockMove(AppendOnly, StudioRow):
 class Reservation(StudioRow):
     """What a job will take from the shelves, spares included."""
 
-    about = models.CharField(max_length=40)
-    title = models.CharField(max_length=160)  # for those who read it
+    holder = models.ForeignKey(Holder, models.PROTECT, related_name="+")
     key = models.CharField(max_length=160)
     label = models.CharField(max_length=200)
     unit = models.CharField(max_length=4, default="each")
@@ -52,6 +56,6 @@ class Reservation(StudioRow):
 
     class Meta:
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["studio", "about", "key"], name="reserved_once"),
+            models.UniqueConstraint(fields=["holder", "key"], name="reserved_once"),
             models.CheckConstraint(condition=Q(quantity__gt=0), name="reserved_something"),
         ]

@@ -34,7 +34,7 @@ def show_kit(request: AccessRequest, form: CheckInForm, wrong: int = 0) -> HttpR
     bookings = (
         request.access.rows(KitBooking)
         .filter(returned_at=None)
-        .select_related("item")
+        .select_related("item", "holder")
         .order_by("out_from")
     )
     context = {
