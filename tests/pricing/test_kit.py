@@ -186,7 +186,7 @@ def test_the_database_itself_refuses_what_is_late(access: Access, late: KitBooki
     past = access.add(KitBooking, **facts, **asdict(from_now(-9, -8)))  # over before: no harm
     with pytest.raises(IntegrityError), transaction.atomic():
         KitBooking.objects.filter(pk=past.pk).update(**asdict(from_now(3, 4)))
-    KitBooking.objects.filter(pk=past.pk).update(title="y")
+    KitBooking.objects.filter(pk=past.pk).update(holder=a_holder(access, "y"))
     KitBooking.objects.filter(pk=past.pk).update(returned_at=now())
     longer = from_now(0, 1).back_until
     KitBooking.objects.filter(pk=late.pk).update(back_until=longer)  # not late any more
@@ -294,7 +294,7 @@ def test_what_was_promised_before_it_was_late_stands_and_is_told(
     )
     KitBooking.objects.filter(pk=first.pk).update(**asdict(from_now(-2, -1)))  # time goes by
     (found,) = late_kit(access)
-    assert (found.booking, found.then and found.then.title) == (first, "0002 Party")
+    assert (found.booking, found.then and found.then.holder.title) == (first, "0002 Party")
     Holder.objects.filter(title="0002 Party").update(title="0002 Feast")
     page = browser.get(reverse("jobs:today")).content.decode()
     assert "Kit that is late" in page

@@ -240,7 +240,7 @@ def test_the_longest_late_comes_first_and_the_next_in_line_is_named(access: Acce
         rows.append(access.add(KitBooking, item=item, holder=a_holder(access, "out"), out_from=now() - 9 * HOUR, back_until=now() - hours * HOUR))  # fmt: skip
     found = late_kit(access)
     assert [late.booking for late in found] == [rows[1], rows[0]]
-    assert [late.then.title for late in found if late.then] == ["in 20", "in 20"]
+    assert [late.then.holder.title for late in found if late.then] == ["in 20", "in 20"]
 
 
 # Pages
