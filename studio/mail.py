@@ -35,7 +35,7 @@ def queue_mail(
     access: Access,
     *,
     kind: str,
-    about: str,
+    once_key: str,
     to: str,
     subject: str,
     body: str,
@@ -43,7 +43,7 @@ def queue_mail(
     attachment: tuple[str, bytes] | None = None,
     stop: str = "",
 ) -> OutgoingMail:
-    """One row for each kind, object and recipient; asking twice keeps the first.
+    """One row for each kind, `once_key` (what it is for) and recipient; asking twice keeps the first.
 
     `link` is the shape of an address and the salt of its token; it stands for LINK in the body.
     `attachment` is the name and content of a PDF. `stop` is an address where one press ends such letters.
@@ -53,9 +53,9 @@ def queue_mail(
     if re.search(r"[\r\n]", to):
         raise ValueError("to: expected one line, got a line break.")
     subject = one_line(subject)[:SUBJECT]
-    digest = hashlib.sha256(f"{access.studio.pk}|{kind}|{about}|{to}".encode()).hexdigest()[:32]
+    digest = hashlib.sha256(f"{access.studio.pk}|{kind}|{once_key}|{to}".encode()).hexdigest()[:32]
     outgoing, _ = OutgoingMail.objects.get_or_create(
-        studio=access.studio, kind=kind, about=about, to=to,
+        studio=access.studio, kind=kind, once_key=once_key, to=to,
         defaults={
             "subject": subject, "body": body, "stop_link": stop, "link_shape": link[0], "link_salt": link[1],
             "message_id": f"<{digest}@archwright.invalid>",

@@ -179,7 +179,9 @@ class OutgoingMail(StudioRow):
         REFUSED = "refused"  # the server will not have it, or it was tried often enough
 
     kind = models.CharField(max_length=40)
-    about = models.CharField(max_length=80)  # what it is about, e.g. "offer:12:2"
+    # Names what a mail is for, as "offer:12", so that it is written once. It is compared, never read: no row is found
+    # by it.
+    once_key = models.CharField(max_length=80)
     to = models.EmailField()
     subject = models.CharField(max_length=200)
     body = models.TextField()
@@ -200,5 +202,5 @@ class OutgoingMail(StudioRow):
 
     class Meta:
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["studio", "kind", "about", "to"], name="letter_once")
+            models.UniqueConstraint(fields=["studio", "kind", "once_key", "to"], name="letter_once")
         ]

@@ -294,7 +294,7 @@ def letter_of_move(access: Access, job: Job) -> Said | None:
 def letter_of_call_off(access: Access, job: Job) -> Said | None:
     """While nothing was paid, given back or credited since."""
     off = cancellation_of(fresh(access, job))
-    row = access.rows(OutgoingMail).filter(kind="called-off", about=f"job:{job.pk}").first()
+    row = access.rows(OutgoingMail).filter(kind="called-off", once_key=f"job:{job.pk}").first()
     if off is None or row is None:
         return None
     moments = [*job.payments.values_list("entered_at", flat=True), *job.invoices.values_list("made_at", flat=True)]  # fmt: skip

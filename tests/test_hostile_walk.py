@@ -38,7 +38,7 @@ HOSTILE = f"=1+1<{TAG} {HANDLER}=x>\"'&{{{{ 7|add:7 }}}}<script>{HANDLER}()</scr
 # What is not typed as free words: shapes that forms check, codes, seals, addresses, what was made of words before.
 NOT_TYPED = {
     "key", "currency", "language", "timezone", "country", "iban", "bic", "hex", "finish", "letter", "mail", "phone",
-    "about", "article", "xml", "sha256", "pdf_sha256", "certificate_sha256", "token_sha256", "salt", "before",
+    "once_key", "article", "xml", "sha256", "pdf_sha256", "certificate_sha256", "token_sha256", "salt", "before",
     "link_salt", "link_shape", "stop_link", "message_id", "password", "leads_to", "kind", "choice", "tax_number",
     "to", "aged_from", "paper", "units", "place", "subject", "body", "content",
 }  # fmt: skip

@@ -331,7 +331,7 @@ def mail_move(access: Access, job: Job, row: EventMove, shown: EventMovePreview)
     other = "".join(f"\n{line}." for line in moment_changes(access, shown)[is_new_day:])
     what = "a new date" if is_new_day else "a change"
     queue_mail(
-        access, kind="postponed", about=f"postponement:{row.pk}", to=job.client.mail,
+        access, kind="postponed", once_key=f"postponement:{row.pk}", to=job.client.mail,
         subject=f"{studio.name}: {job.title} has {what}",
         body=(
             f"Dear {job.client.name},\n\n{opening}{other}\n\nWhat was agreed and what was paid stand as they are.\n"

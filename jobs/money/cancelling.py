@@ -229,7 +229,7 @@ def mail_cancellation(
     lines = "\n".join(f"{what}: {write_money(amount, studio.language)}" for what, amount in figures)
     paper = papers[-1] if papers else None
     queue_mail(
-        access, kind="called-off", about=f"job:{job.pk}", to=job.client.mail,
+        access, kind="called-off", once_key=f"job:{job.pk}", to=job.client.mail,
         subject=f"{studio.name}: {job.title} is called off",
         body=(
             f"Dear {job.client.name},\n\n{job.title} is called off, {days_before(shown.days_before)}.\n\n{lines}\n\n"

@@ -75,13 +75,13 @@ def _write(access: Access, job: Job, offer: Offer, reminder: Reminder, on: date)
     due = (
         reminder.due
     )  # its day is part of the key: one that moved with the event is reminded of anew
-    about = f"due:{offer.pk}:{due.on.isoformat()}:{reminder.days}:{due.what}"[:80]
-    if access.rows(OutgoingMail).filter(kind="reminder", about=about).exists():
+    once_key = f"due:{offer.pk}:{due.on.isoformat()}:{reminder.days}:{due.what}"[:80]
+    if access.rows(OutgoingMail).filter(kind="reminder", once_key=once_key).exists():
         return False
     link = live_link(access, offer)
     stop = settings.SITE + reverse("jobs:stop", args=[stop_token(job.client)])
     queue_mail(
-        access, kind="reminder", about=about, to=job.client.mail,
+        access, kind="reminder", once_key=once_key, to=job.client.mail,
         subject=f"{access.studio.name}: {reminder.due.what} for {job.title}",
         body=reminder_mail(access.studio, job, reminder.due, on, linked=link is not None, stop=stop),
         link=(settings.SITE + reverse("jobs:offer-page", args=[PLACE]), link.salt) if link else ("", ""),

@@ -146,14 +146,14 @@ def worked_of(access: Access, offer: Offer, choice: str) -> Worked:
 def _tell_of_clash(access: Access, offer: Offer, clash: str, at: datetime) -> None:
     """A line in the log, and a letter; one a day, however often the client tries."""
     number, on = offer.number, access.studio.day_of(at)
-    about = f"offer:{offer.pk}:{on.isoformat()}"
+    once_key = f"offer:{offer.pk}:{on.isoformat()}"
     told = f"Yes to proposal {number} turned down, kit is not free: {clash}"[:300]
     last = access.rows(LogEntry).filter(job=offer.job).order_by("-pk").first()
     if last is None or last.what != told:
         write_log(access, offer.job, told)
     if access.studio.mail:
         queue_mail(
-            access, kind="kit-clash", about=about, to=access.studio.mail,
+            access, kind="kit-clash", once_key=once_key, to=access.studio.mail,
             subject=f"Proposal {number} could not be accepted: kit is not free",
             body=f"{offer.job.client.name} said yes to {offer.job.title} and was told that we write.\n\n{clash}\n",
         )  # fmt: skip
@@ -168,7 +168,7 @@ def _tell(access: Access, offer: Offer, acceptance: Acceptance) -> None:
     for to in dict.fromkeys((offer.job.client.mail, access.studio.mail)):
         if to:
             queue_mail(
-                access, kind="accepted", about=f"offer:{offer.pk}", to=to,
+                access, kind="accepted", once_key=f"offer:{offer.pk}", to=to,
                 subject=f"{access.studio.name}: proposal {number} accepted", body=body,
                 attachment=(f"certificate-{number}.pdf", bytes(acceptance.certificate or b"")),
             )  # fmt: skip

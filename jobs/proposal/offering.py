@@ -194,7 +194,7 @@ def send_offer(
     link = open_link(access, offer)
     if job.client.mail:
         queue_mail(
-            access, kind="offer", about=f"offer:{offer.pk}", to=job.client.mail,
+            access, kind="offer", once_key=f"offer:{offer.pk}", to=job.client.mail,
             subject=f"{access.studio.name}: proposal {draft.number}",
             body=offer_mail(job, words, draft.stands_until, access.studio), link=(link_for(PLACE), link.salt),
         )  # fmt: skip

@@ -56,7 +56,7 @@ def ask_question(access: Access, offer: Offer, text: str, *, tab: str) -> Questi
     write_log(access, offer.job, f"Proposal {number}: the client asked a question")
     if access.studio.mail:
         queue_mail(
-            access, kind="question", about=f"question:{question.pk}", to=access.studio.mail,
+            access, kind="question", once_key=f"question:{question.pk}", to=access.studio.mail,
             subject=f"A question on proposal {number}",
             body=f"{offer.job.client.name} asks about {offer.job.title}:\n\n{text}\n\nAnswer it here:\n{tab}\n",
         )  # fmt: skip
@@ -75,7 +75,7 @@ def answer_question(
     if client.mail:
         there = f"\n\nIt stands on the page of the proposal too:\n{LINK}" if link else ""
         queue_mail(
-            access, kind="answer", about=f"question:{entry.pk}", to=client.mail,
+            access, kind="answer", once_key=f"question:{entry.pk}", to=client.mail,
             subject=f"{studio.name}: an answer on proposal {number}",
             body=f"You asked about {offer.job.title}. Our answer:\n\n{text}{there}\n\n{studio.name}\n",
             link=(link_for(PLACE), link.salt) if link else ("", ""),

@@ -67,7 +67,7 @@ def send_order(access: Access, order: PurchaseOrder, *, at: datetime, on: date) 
     if order.supplier.mail:
         number = f"{order.number:04d}"
         queue_mail(
-            access, kind="order", about=f"order:{order.pk}", to=order.supplier.mail,
+            access, kind="order", once_key=f"order:{order.pk}", to=order.supplier.mail,
             subject=f"{access.studio.name}: order {number}",
             body=f"Please find our order {number} attached.\n\n{access.studio.name}\n",
             attachment=(f"order-{number}.pdf", pdf),

@@ -141,12 +141,12 @@ def test_a_link_that_stops_reminders_is_of_its_client_alone(access: Access, offe
 def test_both_sides_get_their_letter(access: Access, offer: Offer) -> None:
     asked = ask_question(access.as_system(), offer, "Taller?", tab="https://studio.example/tab/")
     letter = OutgoingMail.objects.get(kind="question")
-    assert (letter.to, letter.about) == (access.studio.mail, f"question:{asked.pk}")
+    assert (letter.to, letter.once_key) == (access.studio.mail, f"question:{asked.pk}")
     assert "Taller?" in letter.body
     assert "https://studio.example/tab/" in letter.body
     said = answer_question(access, offer, "Yes.", link_for=lambda token: f"/o/{token}/")
     letter = OutgoingMail.objects.get(kind="answer")
-    assert (letter.to, letter.about, said.who) == (
+    assert (letter.to, letter.once_key, said.who) == (
         offer.job.client.mail,
         f"question:{said.pk}",
         access.person,

@@ -160,7 +160,7 @@ def test_the_letter_says_how_much_until_when_and_where_to(access: Access, job: J
     assert write_reminders(access, on=on) == 1
     (letter,) = reminders()
     offer = Offer.objects.get()
-    assert letter.about == f"due:{offer.pk}:{due_on(job)}:2:deposit"
+    assert letter.once_key == f"due:{offer.pk}:{due_on(job)}:2:deposit"
     assert letter.to == job.client.mail
     sent = mime_message(letter)
     figure = write_money(Money(Decimal(offer.schedule[0]["amount"]), "GBP"), "en-GB")
@@ -185,7 +185,7 @@ def test_never_twice_however_often_it_runs(access: Access, job: Job) -> None:
     on = due_on(job) + timedelta(days=2)
     assert [write_reminders(access, on=on + timedelta(days=n)) for n in (0, 0, 1, 2, 3, 4)] == [1, 0, 0, 0, 0, 0]  # fmt: skip
     assert write_reminders(access, on=on + timedelta(days=8)) == 1  # ten days late
-    assert [letter.about.split(":")[3] for letter in reminders()] == ["2", "10"]
+    assert [letter.once_key.split(":")[3] for letter in reminders()] == ["2", "10"]
 
 
 def test_after_another_day_was_found_the_new_due_date_is_reminded_of(
@@ -198,7 +198,7 @@ def test_after_another_day_was_found_the_new_due_date_is_reminded_of(
     later = balance + timedelta(days=60)
     assert [write_reminders(access, on=later - timedelta(days=7)) for _ in range(2)] == [1, 0]
     assert str(later.year) in reminders()[-1].body
-    assert [letter.about.split(":")[2] for letter in reminders()] == [str(balance), str(later)]
+    assert [letter.once_key.split(":")[2] for letter in reminders()] == [str(balance), str(later)]
 
 
 def test_a_part_that_was_paid_leaves_the_rest_and_all_of_it_nothing(

@@ -24,7 +24,7 @@ from tests.conftest import signed_in
 def a_letter(access: Access, **facts: str) -> OutgoingMail:
     told = {
         "kind": "offer",
-        "about": "offer:1",
+        "once_key": "offer:1",
         "to": "ada@example.com",
         "subject": "Hello",
         "body": "Words",
@@ -35,7 +35,7 @@ def a_letter(access: Access, **facts: str) -> OutgoingMail:
 def test_one_row_for_each_kind_object_and_recipient(access: Access) -> None:
     assert a_letter(access) == a_letter(access, body="Other words")
     a_letter(access, to="ivo@example.com")
-    a_letter(access, about="offer:2")
+    a_letter(access, once_key="offer:2")
     assert OutgoingMail.objects.count() == 3
 
 
@@ -213,7 +213,7 @@ def today(access: Access) -> str:
 def test_today_names_letters_that_need_a_person(access: Access, crew: Access) -> None:
     assert "Letters that did not go" not in today(access)
     for i, state in enumerate(["unknown", "refused", "sent", "waiting"]):
-        outgoing = a_letter(access, about=f"offer:{i}")
+        outgoing = a_letter(access, once_key=f"offer:{i}")
         OutgoingMail.objects.filter(pk=outgoing.pk).update(state=state)
     assert "2 letters need you" in today(access)
     assert "waited since" not in today(access)

@@ -85,7 +85,7 @@ def free_port() -> int:
 
 def mails(access: Access, count: int) -> None:
     for i in range(count):
-        queue_mail(access, kind="reminder", about=f"due:{i}", to=f"c{i}@example.com", subject="A word", body="Words")  # fmt: skip
+        queue_mail(access, kind="reminder", once_key=f"due:{i}", to=f"c{i}@example.com", subject="A word", body="Words")  # fmt: skip
 
 
 def test_two_hundred_letters_none_lost_none_doubled_with_the_server_away_halfway(
@@ -96,7 +96,7 @@ def test_two_hundred_letters_none_lost_none_doubled_with_the_server_away_halfway
     assert send_waiting() == (100, 0)
     server.stop()
     for i in range(100, 200):
-        queue_mail(access, kind="reminder", about=f"due:{i}", to=f"c{i}@example.com", subject="A word", body="Words")  # fmt: skip
+        queue_mail(access, kind="reminder", once_key=f"due:{i}", to=f"c{i}@example.com", subject="A word", body="Words")  # fmt: skip
     assert send_waiting() == (0, 100)
     assert send_waiting() == (0, 0)  # not before their time
     server.start()

@@ -99,7 +99,7 @@ def test_the_office_sees_no_button_that_it_cannot_press(office: Access, browser:
 def test_the_office_decides_about_letters_and_crew_do_not_see_them(
     office: Access, crew: Access
 ) -> None:
-    row = office.add(OutgoingMail, kind="x", about="y", to="a@example.com", subject="S", body="B", state="refused")  # fmt: skip
+    row = office.add(OutgoingMail, kind="x", once_key="y", to="a@example.com", subject="S", body="B", state="refused")  # fmt: skip
     at = reverse("studio:letters")
     assert signed_in(crew).get(at).status_code == 403
     assert signed_in(crew).post(at, {"letter": str(row.pk), "do": "arrived"}).status_code == 403

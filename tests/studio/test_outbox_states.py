@@ -33,7 +33,12 @@ LOCMEM = "django.core.mail.backends.locmem.EmailBackend"
 @pytest.fixture
 def outgoing(access: Access) -> OutgoingMail:
     return queue_mail(
-        access, kind="offer", about="offer:1", to="ada@example.com", subject="Hello", body="Words"
+        access,
+        kind="offer",
+        once_key="offer:1",
+        to="ada@example.com",
+        subject="Hello",
+        body="Words",
     )
 
 
@@ -181,7 +186,7 @@ def test_a_letter_that_another_worker_claimed_in_between_is_passed_over(
     outgoing: OutgoingMail, monkeypatch: Any
 ) -> None:
     second = queue_mail(
-        Access(outgoing.studio, None, "owner"), kind="offer", about="offer:2", to="b@example.com", subject="S", body="B"
+        Access(outgoing.studio, None, "owner"), kind="offer", once_key="offer:2", to="b@example.com", subject="S", body="B"
     )  # fmt: skip
 
     def taking(one: OutgoingMail) -> tuple[str, str]:
@@ -219,7 +224,7 @@ def test_a_mark_does_not_undo_what_a_person_decided_meanwhile(
 def test_a_letter_as_it_goes_out(access: Access) -> None:
     salt = new_salt()
     row = queue_mail(
-        access, kind="offer", about="offer:9", to="ada@example.com", subject="Hello",
+        access, kind="offer", once_key="offer:9", to="ada@example.com", subject="Hello",
         body="Look here: [the link]", link=(f"https://studio.example/o/{PLACE}/", salt),
         attachment=("paper.pdf", b"%PDF-"), stop="https://studio.example/stop/x/",
     )  # fmt: skip
@@ -254,15 +259,15 @@ def test_the_page_of_letters_shows_what_is_open_apart_and_the_newest_first(
         queue_mail(
             access,
             kind="offer",
-            about=f"offer:{i}",
+            once_key=f"offer:{i}",
             to="ada@example.com",
             subject=f"No. {i}",
             body="",
         )
     queue_mail(
-        stranger, kind="offer", about="offer:1", to="x@example.com", subject="Not ours", body=""
+        stranger, kind="offer", once_key="offer:1", to="x@example.com", subject="Not ours", body=""
     )
-    OutgoingMail.objects.filter(about__in=("offer:3", "offer:4"), studio=access.studio).update(
+    OutgoingMail.objects.filter(once_key__in=("offer:3", "offer:4"), studio=access.studio).update(
         state="refused"
     )
     shown = browser.get(reverse("studio:letters")).context
@@ -275,7 +280,7 @@ def test_the_page_of_letters_shows_what_is_open_apart_and_the_newest_first(
 
 def test_a_letter_of_another_studio_is_none(browser: Browser, stranger: Access) -> None:
     row = queue_mail(
-        stranger, kind="offer", about="offer:1", to="x@example.com", subject="S", body=""
+        stranger, kind="offer", once_key="offer:1", to="x@example.com", subject="S", body=""
     )
     OutgoingMail.objects.update(state="unknown")
     for number in (str(row.pk), "0", "x", ""):
