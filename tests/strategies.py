@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Any
 
 from hypothesis import strategies as st
 
 from jobs.design.document import VERSION
+from jobs.design.parts import PART_KINDS
 from jobs.design.reading import Unreadable, design_from
 from jobs.design.supports import KINDS
 
@@ -58,26 +60,38 @@ def neat(length_m: float) -> float:
     return math.floor(length_m / 0.05 + 1e-6) * 0.05
 
 
+def examples(*, without: Iterable[str]) -> dict[str, Any]:
+    """Every kind of loose part by its own example, as data, but those that a test makes itself."""
+    kinds = {key: kind for key, kind in PART_KINDS.items() if key not in without}
+    said = {
+        key: kind.example().model_dump(mode="json", exclude_defaults=True)
+        for key, kind in kinds.items()
+    }
+    return {key: [one] if kinds[key].is_many() else one for key, one in said.items()}
+
+
 def with_everything(kind: str) -> dict[str, Any]:
     """A piece of one kind that carries every part there is."""
     support = KINDS[kind].begin(2.3, neat).model_dump(mode="json")
     whole = {"start": {"share": 0}, "end": {"share": 1}}
     features = [{"recipe": "small", "every": 4}, {"recipe": "small", "at": [{"share": 0.3}]}]
-    topper = {"topper": {"size": "24 in", "blown_m": 0.5}} if KINDS[kind].topped else {}
+    made = {
+        "skirt": {"recipe": "small", "depth_m": 0.4, "height_m": 0.3},
+        "accents": {"per_m": 2},
+        "features": {"count": 2, "size": "24 in", "blown_m": 0.5, "fixed": "dot"},
+        "floaters": {"count": 5},
+        "greenery": [{**whole, "wrap_pitch_m": 0.4, "tuck_m": 0.1}],
+        "stems": {"count": 8},
+        "tails": {"count": 3, "length_m": 0.7},
+        "wraps": [whole],
+        "bows": {"count": 2},
+    }
+    parts = {**made, **examples(without=made)}
     return a_piece(
         support,
         name=f"On a {KINDS[kind].label}",
         runs=[a_run(None, {"share": 0.7}, "cluster", "small", taper=0.8, features=features, weights={"gold": 1})],
-        skirt={"recipe": "small", "depth_m": 0.4, "height_m": 0.3},
-        accents={"per_m": 2},
-        features={"count": 2, "size": "24 in", "blown_m": 0.5, "fixed": "dot"},
-        floaters={"count": 5},
-        greenery=[{**whole, "wrap_pitch_m": 0.4, "tuck_m": 0.1}],
-        stems={"count": 8},
-        tails={"count": 3, "length_m": 0.7},
-        wraps=[whole],
-        bows={"count": 2},
-        **topper,
+        **{key: part for key, part in parts.items() if PART_KINDS[key].fits(KINDS[kind])},
     )  # fmt: skip
 
 
@@ -116,25 +130,26 @@ runs = st.builds(
     clusters=st.none() | st.integers(1, 30),
     features=st.sampled_from([[], [{"recipe": "small", "every": 3}]]),
 )
+MADE = {
+    "accents": st.builds(lambda n: {"count": n}, st.integers(1, 6)) | st.just({"per_m": 1.5}),
+    "features": st.just({"count": 2, "size": "24 in", "blown_m": 0.5, "fixed": "dot"}),
+    "skirt": st.sampled_from(
+        [
+            {"clusters": 3, "recipe": "small"},
+            {"recipe": "small", "width_m": 1, "depth_m": 0.4, "height_m": 0.3},
+        ]
+    ),
+    "floaters": st.sampled_from([{"count": 4}, {"count": 3, "on": "stick"}]),
+    "greenery": st.just([{"start": {"share": 0}, "end": {"share": 1}, "wrap_pitch_m": 0.4}]),
+    "wraps": st.just([{"start": {"share": 0}, "end": {"share": 0.4}}]),
+    "stems": st.just({"per_m": 3}),
+    "tails": st.just({"count": 3, "length_m": 0.6}),
+    "bows": st.just({"count": 2}),
+    "passed": st.booleans(),
+}
 extras = st.fixed_dictionaries(
     {},
-    optional={
-        "accents": st.builds(lambda n: {"count": n}, st.integers(1, 6)) | st.just({"per_m": 1.5}),
-        "features": st.just({"count": 2, "size": "24 in", "blown_m": 0.5, "fixed": "dot"}),
-        "skirt": st.sampled_from(
-            [
-                {"clusters": 3, "recipe": "small"},
-                {"recipe": "small", "width_m": 1, "depth_m": 0.4, "height_m": 0.3},
-            ]
-        ),
-        "floaters": st.sampled_from([{"count": 4}, {"count": 3, "on": "stick"}]),
-        "greenery": st.just([{"start": {"share": 0}, "end": {"share": 1}, "wrap_pitch_m": 0.4}]),
-        "wraps": st.just([{"start": {"share": 0}, "end": {"share": 0.4}}]),
-        "stems": st.just({"per_m": 3}),
-        "tails": st.just({"count": 3, "length_m": 0.6}),
-        "bows": st.just({"count": 2}),
-        "passed": st.booleans(),
-    },
+    optional={**MADE, **{k: st.just(v) for k, v in examples(without=(*MADE, "topper")).items()}},
 )
 
 

@@ -60,7 +60,7 @@ class Lanterns(LoosePart):
     boxes: ClassVar = {"lantern": "soft"}
     operations: ClassVar = (Operation(name="hang a lantern", minutes=1.5),)
 
-    count: Some = Field(title="How many")
+    count: Some = Field(title="How many", examples=[3])
     middle: Place = Field(default=Place(share=0.5), title="Lowest at")
     shade: Literal["paper", "silk"] | None = Field(default=None, title="Of")
     across_m: Size = Field(default=0.3, title="Across", description="Opened.")
@@ -194,7 +194,9 @@ def test_one_file_more_is_read_and_judged(said: dict[str, Any]) -> None:
         ["$.pieces[0].lanterns.count", "at most 225, more would lie inside one another"],
         ["$.pieces[0].lanterns.gold", "no such field"],
     ]
-    assert said["schema"] == {"maximum": 5000, "minimum": 1, "title": "How many", "type": "integer"}
+    assert said["schema"] == {
+        "examples": [3], "maximum": 5000, "minimum": 1, "title": "How many", "type": "integer",
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("kind", PART_KINDS.values(), ids=str)
@@ -204,6 +206,7 @@ def test_a_part_states_what_the_form_asks(kind: Any) -> None:
     assert all(info.title for info in kind.model_fields.values())
     assert kind.is_many() or set(kind.switch) <= set(asked)
     assert kind.words[0].islower()
+    assert type(kind.example()) is kind
     assert all(MINUTES[operation.name] == operation.minutes for operation in kind.operations)
     assert not kind.placed_by or kind.placed_by in MINUTES
 

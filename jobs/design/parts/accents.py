@@ -47,7 +47,7 @@ class Accents(LoosePart):
     on_tube: ClassVar[bool] = True
 
     count: Some | None = Field(default=None, title="How many")
-    per_m: PerMetre | None = Field(default=None, title="Or so many a metre")  # of run
+    per_m: PerMetre | None = Field(default=None, title="Or so many a metre", examples=[2])  # of run
     size: Nominal = Field(default="5 in", title="Size")
     blown_m: Size = Field(default=0.11, title="Blown to")
     fixed: Fixed = Field(default="tie", title="Held by a")

@@ -113,7 +113,8 @@ class Extent(NamedTuple):
 class LoosePart(ClusterMaker):
     """Base of all loose parts. A kind adds its fields, its words, and the hooks that it has an answer to.
 
-    Fields are stated once: title and description become the form's label and help, bounds its limits. A field
+    Fields are stated once: title and description become the form's label and help, bounds its limits; one that
+    must be filled in has an example, by which the part is tried on every support. A field
     called `weights` is shares of the palette, `colour` a colour of ribbon, `recipe` a cluster's name, and
     `start` and `end` a stretch of the support: their faults, and a colour that is renamed, are seen to here.
     """
@@ -135,6 +136,12 @@ class LoosePart(ClusterMaker):
     @classmethod
     def is_many(cls) -> bool:
         return cls.most > 1
+
+    @classmethod
+    def example(cls) -> Self:
+        """One of it, by the examples of those fields that must be filled in. Raises ValidationError without them."""
+        fields = cls.model_fields.items()
+        return cls.model_validate({name: f.examples[0] for name, f in fields if f.examples})
 
     @classmethod
     def fits(cls, support: type[Support]) -> bool:

@@ -45,7 +45,7 @@ class Bows(LoosePart):
         Saving(seen=1, words="ribbon tails and bows left out", less=left_out),
     )
 
-    count: Some = Field(title="How many")
+    count: Some = Field(title="How many", examples=[2])
     loops: Loops = Field(default=4, title="Loops")
     loop_m: Size = Field(default=0.12, title="Each loop as long as")  # knot to the loop's far end
     end_m: Size = Field(default=0.3, title="Each end as long as")

@@ -42,9 +42,9 @@ class Features(LoosePart):
     )
     on_tube: ClassVar[bool] = True
 
-    count: Some = Field(title="How many")
-    size: Nominal = Field(title="Size")
-    blown_m: Size = Field(title="Blown to")
+    count: Some = Field(title="How many", examples=[2])
+    size: Nominal = Field(title="Size", examples=["24 in"])
+    blown_m: Size = Field(title="Blown to", examples=[0.5])
     fixed: Fixed = Field(default="tie", title="Held by a")
     at: Annotated[tuple[Place, ...], Field(max_length=200)] = Field(
         default=(), title="At", description="Places, first of them first. Empty: spread evenly."

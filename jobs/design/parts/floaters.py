@@ -60,7 +60,7 @@ class Floaters(LoosePart):
     sway: ClassVar[float] = 0.3
     lowering: ClassVar[str] = "Floaters on strings {} shorter clear it."
 
-    count: Some = Field(title="How many")
+    count: Some = Field(title="How many", examples=[5])
     size: Nominal = Field(default="11 in", title="Size")
     blown_m: Size = Field(default=0.27, title="Blown to")
     on: Literal["helium", "stick"] = Field(default="helium", title="On")

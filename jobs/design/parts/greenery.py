@@ -77,8 +77,8 @@ class Greenery(LoosePart):
         Operation(name="set a fastener", minutes=0.4, stage=WorkStage.FASTENING),
     )
 
-    start: Place = Field(title="From")
-    end: Place = Field(title="To")
+    start: Place = Field(title="From", examples=[{"share": 0}])
+    end: Place = Field(title="To", examples=[{"share": 1}])
     plant: Name = Field(default="mixed leaf", title="Plant")
     strand_m: Size = Field(default=2.0, title="Strand length")  # of one as bought
     # Wrapped in turn to the left and to the right.

@@ -55,11 +55,11 @@ class Skirt(LoosePart):
         default=None, title="Clusters on the floor",
         description="Empty: no skirt, or as many as fill the heap.",
     )  # fmt: skip
-    recipe: RecipeName = Field(title="Cluster")
+    recipe: RecipeName = Field(title="Cluster", examples=["quad"])
     centre_m: Across = Field(default=0.0, title="Centre")  # from the piece's centre line
     width_m: Size = Field(default=1.0, title="Width")
-    depth_m: Size | None = Field(default=None, title="Heap’s depth")
-    height_m: Size | None = Field(default=None, title="Heap’s height")
+    depth_m: Size | None = Field(default=None, title="Heap’s depth", examples=[0.4])
+    height_m: Size | None = Field(default=None, title="Heap’s height", examples=[0.3])
     weights: Weights = Field(default_factory=dict, title="Own shares")
 
     def faults(self, setting: Setting, path: str) -> Iterator[Fault]:

@@ -50,7 +50,7 @@ class Stems(LoosePart):
         Saving(seen=7, words="greenery left out", less=left_out),
     )
 
-    count: Some | None = Field(default=None, title="How many")
+    count: Some | None = Field(default=None, title="How many", examples=[8])
     per_m: PerMetre | None = Field(default=None, title="Or so many a metre")
     plant: Name = Field(default="mixed leaf", title="Plant")
 

@@ -47,8 +47,8 @@ class Tails(LoosePart):
         Saving(seen=1, words="ribbon tails and bows left out", less=left_out),
     )
 
-    count: Some = Field(title="Ribbon tails")
-    length_m: Size = Field(title="Each as long as")
+    count: Some = Field(title="Ribbon tails", examples=[3])
+    length_m: Size = Field(title="Each as long as", examples=[0.7])
     width_mm: Width = Field(default=10, title="Ribbon width, mm")
     colour: Name = Field(default="ivory", title="Ribbon colour")
 

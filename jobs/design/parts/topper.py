@@ -39,8 +39,8 @@ class Topper(LoosePart):
     sway: ClassVar[float] = 0.1
     lowering: ClassVar[str] = "A smaller topper, or a column {} shorter, clears it."
 
-    size: Nominal = Field(title="Size")
-    blown_m: Size = Field(title="Blown to")
+    size: Nominal = Field(title="Size", examples=["24 in"])
+    blown_m: Size = Field(title="Blown to", examples=[0.5])
     weights: Weights = Field(default_factory=dict, title="Own shares")
 
     @classmethod

@@ -38,8 +38,8 @@ class Wrap(LoosePart):
         Operation(name="wrap a metre of ribbon", minutes=0.6),
     )
 
-    start: Place = Field(title="From")
-    end: Place = Field(title="To")
+    start: Place = Field(title="From", examples=[{"share": 0}])
+    end: Place = Field(title="To", examples=[{"share": 1}])
     pitch_m: Pitch = Field(default=0.1, title="One turn every")
     width_mm: Width = Field(default=25, title="Ribbon width, mm")
     colour: Name = Field(default="ivory", title="Ribbon colour")
