@@ -8,7 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import Field, StringConstraints, create_model
+from pydantic import (
+    Field,
+    SerializerFunctionWrapHandler,
+    StringConstraints,
+    create_model,
+    model_serializer,
+)
 
 from jobs.design.parts import IN_WORK, PART_KINDS, LoosePart
 from jobs.design.parts.making import ClusterMaker
@@ -91,6 +97,13 @@ class BarePiece(Frozen):
     passed: bool = Field(default=False, title="People pass close by")
     support: Annotated[AnySupport, Field(discriminator="kind")]
     runs: Annotated[tuple[Run, ...], Field(max_length=20)] = ()
+
+    @model_serializer(mode="wrap")
+    def _written(self, write: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """All of it, but parts of later kinds only where it has them."""
+        said: dict[str, Any] = write(self)
+        later = {key for key, kind in PART_KINDS.items() if not kind.always_written}
+        return {key: value for key, value in said.items() if value or key not in later}
 
     def part[P: LoosePart](self, kind: type[P]) -> P | None:
         """Its part of a kind, where it has one; the first of several."""

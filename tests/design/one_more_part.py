@@ -67,6 +67,13 @@ def a_design(*lanterns: dict[str, Any]) -> Design:
     return design_from(a_document(*lanterns))
 
 
+def a_design_without() -> Design:
+    """Two pieces, the second of which has the part."""
+    document = a_document({}, {"count": 2, "across_m": 0.4})
+    document["pieces"][0].pop("lanterns")
+    return design_from(document)
+
+
 def of_the_core(worked: Worked) -> dict[str, Any]:
     takeoff = worked.takeoff
     return {
@@ -165,6 +172,7 @@ def main() -> None:
     )
     said = {
         **of_the_core(work_out(design)), **of_changes(design), **of_the_pages(design), "faults": refusals(),
+        "written": ["lanterns" in piece for piece in a_design_without().model_dump()["pieces"]],
         "schema": schema()["$defs"]["Lanterns"]["properties"]["count"],
     }  # fmt: skip
     print(json.dumps(said))

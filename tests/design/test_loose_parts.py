@@ -188,6 +188,10 @@ def test_one_file_more_is_asked_for_on_the_pages(said: dict[str, Any]) -> None:
     assert said["practice"] == ["hang a lantern"]
 
 
+def test_one_file_more_changes_no_document_that_lacks_it(said: dict[str, Any]) -> None:
+    assert said["written"] == [False, True]
+
+
 def test_one_file_more_is_read_and_judged(said: dict[str, Any]) -> None:
     assert said["faults"] == [
         ["$.pieces[0].lanterns.colour", "a colour of the palette"],

@@ -37,6 +37,7 @@ class Accents(LoosePart):
     words: ClassVar[str] = "small accents"
     heading: ClassVar[str] = "minis"
     ranks: ClassVar[Ranks] = Ranks(screen=2, work=4, words=2)
+    always_written: ClassVar[bool] = True
     switch: ClassVar[tuple[str, ...]] = ("count", "per_m")
     cluster_part: ClassVar[str] = "accent"
     step_words: ClassVar[str] = "mini"

@@ -125,6 +125,9 @@ class LoosePart(ClusterMaker):
     row_words: ClassVar[str] = ""  # of a table, what another row is called: "a wrap"
     most: ClassVar[int] = 1  # on one piece; above 1 it is a table of rows
     ranks: ClassVar[Ranks] = Ranks()
+    # Written as nothing where a piece has none, as the first documents have it; what came later is left out there,
+    # so that no document changes for a part that it does not have.
+    always_written: ClassVar[bool] = False
     switch: ClassVar[tuple[str, ...]] = ("count",)  # fields that, all left empty, mean none of it
     with_garland: ClassVar[bool] = False  # stays where a layout is the garland only
     operations: ClassVar[tuple[Operation, ...]] = ()  # those that nobody else has

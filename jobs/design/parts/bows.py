@@ -38,6 +38,7 @@ class Bows(LoosePart):
     key: ClassVar[str] = "bows"
     words: ClassVar[str] = "bows"
     ranks: ClassVar[Ranks] = Ranks(screen=10, work=9, words=9)
+    always_written: ClassVar[bool] = True
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"ribbon": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (Operation(name="tie a bow", minutes=3.0),)

@@ -35,6 +35,7 @@ class Features(LoosePart):
     words: ClassVar[str] = "large balloons set along it"
     heading: ClassVar[str] = "loose features"
     ranks: ClassVar[Ranks] = Ranks(screen=3, work=3, words=1)
+    always_written: ClassVar[bool] = True
     cluster_part: ClassVar[str] = "feature"
     placed_by: ClassVar[str] = "set a feature"
     operations: ClassVar[tuple[Operation, ...]] = (

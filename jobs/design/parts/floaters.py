@@ -47,6 +47,7 @@ class Floaters(LoosePart):
     key: ClassVar[str] = "floaters"
     words: ClassVar[str] = "single balloons"
     ranks: ClassVar[Ranks] = Ranks(screen=5, work=10, words=5)
+    always_written: ClassVar[bool] = True
     with_garland: ClassVar[bool] = True
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"gas": "gas", "weight": "fixings", "stick": "soft"}

@@ -70,6 +70,7 @@ class Greenery(LoosePart):
     row_words: ClassVar[str] = "a stretch of greenery"
     most: ClassVar[int] = 10
     ranks: ClassVar[Ranks] = Ranks(screen=6, work=5, words=6)
+    always_written: ClassVar[bool] = True
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"greenery": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (

@@ -43,6 +43,7 @@ class Skirt(LoosePart):
     key: ClassVar[str] = "skirt"
     words: ClassVar[str] = "balloons spilling over the floor"
     ranks: ClassVar[Ranks] = Ranks(screen=1, work=2, words=4)
+    always_written: ClassVar[bool] = True
     switch: ClassVar[tuple[str, ...]] = ("clusters", "depth_m", "height_m")
     cluster_part: ClassVar[str] = "skirt"
     placed_by: ClassVar[str] = "lay a skirt cluster"

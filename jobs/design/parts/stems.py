@@ -40,6 +40,7 @@ class Stems(LoosePart):
     words: ClassVar[str] = "sprigs of greenery"
     heading: ClassVar[str] = "greenery stems"
     ranks: ClassVar[Ranks] = Ranks(screen=7, work=6, words=7)
+    always_written: ClassVar[bool] = True
     switch: ClassVar[tuple[str, ...]] = ("count", "per_m")
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"stem": "soft"}

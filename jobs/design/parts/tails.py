@@ -38,6 +38,7 @@ class Tails(LoosePart):
     words: ClassVar[str] = "hanging ribbons"
     heading: ClassVar[str] = "ribbon tails"
     ranks: ClassVar[Ranks] = Ranks(screen=8, work=7, words=10)
+    always_written: ClassVar[bool] = True
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"ribbon": "soft"}
     operations: ClassVar[tuple[Operation, ...]] = (

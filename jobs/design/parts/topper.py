@@ -28,6 +28,7 @@ class Topper(LoosePart):
     key: ClassVar[str] = "topper"
     words: ClassVar[str] = "the balloon on top"
     ranks: ClassVar[Ranks] = Ranks(screen=4, work=1, words=3)
+    always_written: ClassVar[bool] = True
     switch: ClassVar[tuple[str, ...]] = ("size", "blown_m")
     with_garland: ClassVar[bool] = True
     cluster_part: ClassVar[str] = "topper"

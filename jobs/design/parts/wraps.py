@@ -31,6 +31,7 @@ class Wrap(LoosePart):
     row_words: ClassVar[str] = "a wrap"
     most: ClassVar[int] = 10
     ranks: ClassVar[Ranks] = Ranks(screen=9, work=8, words=8)
+    always_written: ClassVar[bool] = True
     with_garland: ClassVar[bool] = True
     sheet_heading: ClassVar[str] = "Greenery and ribbon"
     boxes: ClassVar[dict[str, Box]] = {"ribbon": "soft"}
