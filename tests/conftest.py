@@ -14,11 +14,13 @@ from hypothesis import settings as laws
 
 from studio.access import Access
 from studio.append_only import lower_guards
+from tests.depth import examples
 from tests.factories import a_stocked_access, an_access
 
 # A shared machine is no judge of time; on CI the same change gives the same answer, at a desk it searches on.
 laws.register_profile(
     "house",
+    max_examples=examples(100),
     deadline=None,
     derandomize=bool(os.environ.get("CI")),
     suppress_health_check=[HealthCheck.too_slow],

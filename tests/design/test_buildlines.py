@@ -15,6 +15,7 @@ from jobs.design.parts.greenery import strands_of
 from jobs.design.parts.stems import Stems
 from jobs.design.takeoff import Work
 from jobs.design.working import Worked, work_out
+from tests.depth import examples
 from tests.strategies import a_design, a_piece, a_run, designs, with_everything
 
 RAIL = {"kind": "rail", "run_m": 3, "height_m": 1}
@@ -84,7 +85,7 @@ def test_what_hangs_is_told_by_hooks_and_line() -> None:
 
 
 @given(designs())
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 def test_all_strands_stems_and_cuts_of_the_take_off_stand_on_the_sheet(design: Any) -> None:
     worked = work_out(design)
     told = [line.what for line in lines(worked)]

@@ -28,6 +28,7 @@ from jobs.design.options import (
 from jobs.design.practice import PRACTICE
 from jobs.design.reading import read_design
 from pricing.core.supply_keys import write_key
+from tests.depth import examples
 from tests.factories import DATA
 from tests.strategies import a_design, designs, with_everything
 
@@ -85,7 +86,7 @@ def test_options_that_do_not_go_with_the_design_are_told() -> None:
     assert option_faults(RING, [a, b]) == ["Option “A”: its rules exclude each other."]
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(designs(), st.data())
 def test_each_way_can_be_counted_and_more_never_counts_less(
     design: Design, data: st.DataObject

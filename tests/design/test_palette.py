@@ -12,6 +12,7 @@ from jobs.design.compose import compose
 from jobs.design.palette import deal
 from jobs.design.practice import PRACTICE
 from pricing.core.shares import largest_remainder
+from tests.depth import examples
 from tests.strategies import a_design, a_piece, a_run
 
 
@@ -102,7 +103,7 @@ def test_columns_do_not_all_get_the_same_topper() -> None:
     st.integers(0, 7),
     st.integers(2, 9),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 def test_each_colour_of_a_whole_design_is_right_to_one(
     weights: list[int], runs: list[int], floaters: int, count: int
 ) -> None:

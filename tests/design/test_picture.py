@@ -18,6 +18,7 @@ from jobs.design.picture_shading import gradient_stops, mix
 from jobs.design.reading import read_design
 from jobs.design.working import work_out
 from studio.measure import Units
+from tests.depth import examples
 from tests.factories import DATA
 from tests.strategies import a_design, a_piece, a_run, designs, with_everything
 
@@ -44,7 +45,7 @@ def test_the_circles_are_the_counts_size_by_size_and_colour_by_colour(design: De
 
 
 @given(designs())
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 def test_any_design_draws_as_many_circles_as_it_counts(design: Design) -> None:
     worked = work_out(design)
     assert len(circles(draw(worked, units="imperial"))) == worked.takeoff.ball_count
@@ -124,7 +125,7 @@ def test_too_high_a_piece_is_drawn_pressed_under_the_ceiling_and_told() -> None:
 
 @pytest.mark.parametrize("view", ["front", "side", "plan"])
 @given(design=designs())
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=examples(10), deadline=None)
 def test_every_ball_is_seen_from_every_side_inside_the_sheet(view: View, design: Design) -> None:
     worked = work_out(design)
     svg = draw(worked, units="metric", view=view)

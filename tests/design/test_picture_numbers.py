@@ -25,6 +25,7 @@ from jobs.design.picture_numbers import (
 from jobs.design.picture_plane import project
 from jobs.design.picture_room import extent
 from jobs.design.working import Worked, work_out
+from tests.depth import examples
 from tests.strategies import a_design, a_piece, a_run, designs
 
 A4 = Area(wide_mm=180, high_mm=180)
@@ -49,7 +50,7 @@ def crosses(one: Leader, other: Leader) -> bool:
 
 
 @given(designs())
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 def test_every_number_stands_outside_and_points_into_its_own_cluster(design: Any) -> None:
     worked = work_out(design)
     found = leaders_of(worked)
@@ -72,7 +73,7 @@ def test_every_number_stands_outside_and_points_into_its_own_cluster(design: Any
 
 
 @given(designs())
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 def test_no_leader_line_crosses_another(design: Any) -> None:
     found = leaders_of(work_out(design))
     assert not [(a.number, b.number) for a, b in combinations(found, 2) if crosses(a, b)]

@@ -18,6 +18,7 @@ from jobs.design.needs import count_needs
 from jobs.design.practice import PRACTICE
 from jobs.design.reading import Unreadable, read_design, write_design
 from jobs.design.schema import schema
+from tests.depth import examples
 from tests.factories import DATA, a_document
 from tests.strategies import a_design, designs, with_everything
 
@@ -48,7 +49,7 @@ def test_a_document_reads_back_as_it_was_written(path: Any) -> None:
 
 
 @given(designs())
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 def test_any_design_goes_round_exactly(design: Any) -> None:
     assert read_design(write_design(design)) == design
 
@@ -202,7 +203,7 @@ PLACES = places(FULL)
 
 
 @given(st.lists(st.tuples(st.sampled_from(PLACES), values), min_size=1, max_size=3))
-@settings(max_examples=2500, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(2500), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_no_document_crashes_the_reader(changes: list[tuple[tuple[Any, ...], Any]]) -> None:
     document = copy.deepcopy(FULL)
     for way, value in changes:
@@ -222,7 +223,7 @@ def test_no_document_crashes_the_reader(changes: list[tuple[tuple[Any, ...], Any
 
 
 @given(st.sampled_from(PLACES), st.integers(0, 3) | st.floats(0.01, 3) | st.none() | st.just([]))
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(300), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_what_the_reader_takes_can_be_counted(way: tuple[Any, ...], value: Any) -> None:
     document = copy.deepcopy(FULL)
     at: Any = document

@@ -15,6 +15,7 @@ from jobs.design.room import passes
 from jobs.design.supports.base import FramePart
 from jobs.design.takeoff import Finding
 from jobs.design.working import work_out
+from tests.depth import examples
 from tests.strategies import a_design, a_piece, a_run
 
 FT = 0.3048
@@ -49,7 +50,7 @@ def test_the_same_ring_can_be_covered_up_to_two_feet_below_the_ceiling() -> None
 
 
 @given(st.floats(1.2, 2.6), st.floats(2.0, 3.0), st.booleans(), st.integers(0, 50))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_what_is_said_to_mend_a_ceiling_mends_it(
     across: float, ceiling: float, both: bool, seed: int
 ) -> None:

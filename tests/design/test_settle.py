@@ -17,6 +17,7 @@ from jobs.design.starters import sketch
 from jobs.design.supports import KINDS
 from jobs.design.working import work_out
 from studio.measure import Units
+from tests.depth import examples
 from tests.factories import DATA
 from tests.strategies import a_design, a_piece, designs
 
@@ -74,14 +75,14 @@ def test_the_same_design_lies_the_same_to_the_byte() -> None:
 
 
 @given(designs())
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 def test_no_ball_passes_through_the_floor(design: Design) -> None:
     rest = work_out(design).settled
     assert (rest.centres_m[:, 2] >= rest.radii_m - 1e-9).all()
 
 
 @given(designs())
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=examples(20), deadline=None)
 def test_every_counted_ball_is_at_rest_somewhere(design: Design) -> None:
     worked = work_out(design)
     assert len(worked.settled.centres_m) == worked.takeoff.ball_count

@@ -22,6 +22,7 @@ from jobs.design.practice import MINUTES, PRACTICE
 from jobs.design.reading import read_design, write_design
 from jobs.design.working import work_out
 from pricing.core.supply_keys import write_key
+from tests.depth import examples
 from tests.factories import DATA
 from tests.strategies import a_design, a_piece, a_run, designs
 
@@ -150,7 +151,7 @@ def test_shopping_sorting_and_sweeping_up_are_counted_work() -> None:
 
 
 @given(designs())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_counts_by_colour_add_up_to_the_clusters_and_the_needs(design: Design) -> None:
     worked = work_out(design)
     by_hand = Counter((b.size, b.colour.name) for c in worked.composition.clusters for b in c.balls)
@@ -195,7 +196,7 @@ def test_features_at_places_take_a_cluster_each_however_long_the_run(
 
 
 @given(st.floats(0.2, 1.9), st.floats(0.2, 1.9))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 def test_the_mirror_image_has_the_same_counts(low: float, high: float) -> None:
     support = {"kind": "ring", "diameter_m": 2}
 
@@ -207,7 +208,7 @@ def test_the_mirror_image_has_the_same_counts(low: float, high: float) -> None:
 
 
 @given(st.floats(1.2, 3.5))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 def test_scaling_everything_leaves_the_counts(scale: float) -> None:
     def clusters(k: float) -> int:
         piece = a_piece(
@@ -219,7 +220,7 @@ def test_scaling_everything_leaves_the_counts(scale: float) -> None:
 
 
 @given(designs())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_the_build_sheet_holds_every_ball_once(design: Design) -> None:
     worked = work_out(design)
     steps = build_steps(design, worked.composition, "metric")
@@ -235,7 +236,7 @@ def test_the_build_sheet_holds_every_ball_once(design: Design) -> None:
 
 
 @given(st.integers(1, 12), st.integers(2, 12))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 def test_a_run_split_at_a_joint_changes_by_at_most_one_cluster(joint: int, count: int) -> None:
     rail = {"kind": "rail", "run_m": 6.5, "height_m": 1, "part_count": 13}
     at = {"share": joint / 13}
@@ -249,7 +250,7 @@ def test_a_run_split_at_a_joint_changes_by_at_most_one_cluster(joint: int, count
 
 
 @given(st.integers(1, 240), st.integers(1, 240))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 def test_feet_and_metres_make_the_same_document(first: int, second: int) -> None:
     low, high = sorted((first, second + 240))
     ways = []

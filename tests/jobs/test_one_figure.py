@@ -21,6 +21,7 @@ from jobs.money.invoicing import credit_invoice, issue_invoice
 from pricing.core.money import Money
 from studio.access import Access
 from tests.conftest import signed_in
+from tests.depth import examples
 from tests.factories import a_designed_job, a_stocked_access
 from tests.happenings import REFUSED, STEPS, do, pay, said_yes, sent, undone
 from tests.surfaces import (
@@ -196,7 +197,7 @@ def test_after_anything_that_happens_all_surfaces_say_one_figure() -> None:
         access.studio.stages = [["20", "60"], ["25", "30"]]
         offers += [sent(access, staged), sent(access, staged)][1:]
 
-        @settings(max_examples=40, suppress_health_check=list(HealthCheck))
+        @settings(max_examples=examples(40), suppress_health_check=list(HealthCheck))
         @given(st.sampled_from(offers), STEPS)
         def law(offer: Offer, steps: list[tuple[str, int]]) -> None:
             clock.move_to(begin + timedelta(hours=1))

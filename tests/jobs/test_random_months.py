@@ -30,6 +30,7 @@ from pricing.models import KitBooking, KitItem
 from pricing.stores import kit
 from studio.access import Access
 from tests.conftest import signed_in
+from tests.depth import examples
 from tests.factories import VenueFactory, a_designed_job, a_stocked_access, an_access
 from tests.happenings import REFUSED, do, said_yes, sent
 from tests.surfaces import disagreements_of_all, fresh, papers_as_html
@@ -211,6 +212,6 @@ def test_no_two_surfaces_disagree_whatever_a_month_brings() -> None:
         run(
             Months,
             settings=settings(
-                max_examples=12, stateful_step_count=25, suppress_health_check=checks
+                max_examples=examples(12), stateful_step_count=25, suppress_health_check=checks
             ),
         )

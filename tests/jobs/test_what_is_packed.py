@@ -31,6 +31,7 @@ from pricing.core.supply_keys import write_key
 from studio.access import Access
 from studio.models import Studio
 from tests.conftest import signed_in
+from tests.depth import examples
 from tests.factories import a_designed_job
 from tests.strategies import a_design, a_piece, a_run, designs, with_everything
 
@@ -106,7 +107,7 @@ def said(packing: Packing, *kinds: str) -> Lines:
 
 
 @given(designs(), UNITS, st.sampled_from(PARTS))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=examples(20), deadline=None)
 def test_every_surface_says_the_same_things_and_counts(
     design: Any, units: str, part: float
 ) -> None:
@@ -121,7 +122,7 @@ def test_every_surface_says_the_same_things_and_counts(
 
 
 @given(designs(), st.sampled_from(PARTS))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 def test_every_balloon_is_in_one_bag_or_inflated_on_site_and_counted_once(
     design: Any, part: float
 ) -> None:
@@ -147,7 +148,7 @@ def test_every_balloon_is_in_one_bag_or_inflated_on_site_and_counted_once(
 
 
 @given(designs(), st.sampled_from(PARTS))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=examples(20), deadline=None)
 def test_tables_of_balloons_add_up_to_those_of_the_take_off(design: Any, part: float) -> None:
     worked = worked_in(design)
     carried = carry(worked, part)
@@ -169,7 +170,7 @@ def test_tables_of_balloons_add_up_to_those_of_the_take_off(design: Any, part: f
 
 
 @given(designs(), UNITS)
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=examples(20), deadline=None)
 def test_nothing_is_counted_none_and_no_key_is_shown(design: Any, units: str) -> None:
     worked = worked_in(design, units)
     for way in ways_of(worked, units):
@@ -188,7 +189,7 @@ def test_nothing_is_counted_none_and_no_key_is_shown(design: Any, units: str) ->
 
 
 @given(designs())
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=examples(20), deadline=None)
 def test_fewer_are_bagged_as_more_are_inflated_on_site(design: Any) -> None:
     ways = ways_of(worked_in(design))
     balls = [sum(bag.balls for bag in way.carried.bags) for way in ways]

@@ -16,6 +16,7 @@ from pricing.core.need import Labour, Need
 from pricing.core.quote import Quote, Terms, make_quote
 from pricing.core.supply_keys import SupplyKey
 from pricing.core.tax import TaxGroup
+from tests.depth import examples
 
 VAT, WORK = (TaxGroup(code="S", name="VAT", percent=Decimal(p)) for p in (20, 5))
 NEEDS = (
@@ -95,7 +96,7 @@ def test_nothing_is_no_total() -> None:
 
 
 @given(st.integers(2, 100_000), st.booleans(), st.integers(0, 90), st.integers(0, 5000))
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 def test_what_is_taken_over_comes_to_what_was_asked(
     minor: int, two: bool, margin: int, off: int
 ) -> None:

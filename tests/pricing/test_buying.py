@@ -30,6 +30,7 @@ from pricing.stores.plan.buying import (
     plan,
 )
 from tests.bench_buying import Scene, a_month, a_scene
+from tests.depth import examples
 
 TODAY = date(2026, 3, 2)
 SHOP = Supplier(name="North")
@@ -483,7 +484,7 @@ def holds(setting: Setting, made: Plan) -> None:
     assert made.gap >= 0
 
 
-@settings(deadline=None, max_examples=100)
+@settings(deadline=None, max_examples=examples(100))
 @given(small_settings())
 def test_no_search_finds_a_cheaper_plan(setting: Setting) -> None:
     made = setting.made()
@@ -493,7 +494,7 @@ def test_no_search_finds_a_cheaper_plan(setting: Setting) -> None:
     assert Fraction(made.total) - worth(setting, made, counts) == least_by_trying(setting, made)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(
     small_settings(leftovers=False), st.sampled_from(["white", "blush", "tie"]), st.integers(1, 9)
 )
@@ -504,7 +505,7 @@ def test_more_stock_never_costs_more(setting: Setting, key: str, more: int) -> N
         assert after.total <= before.total
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=examples(40))
 @given(small_settings(leftovers=False))
 def test_a_supplier_more_never_costs_more(setting: Setting) -> None:
     one = replace(setting, packs=[replace(p, supplier="North") for p in setting.packs])

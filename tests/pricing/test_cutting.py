@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from pricing.core import cutting
 from pricing.core.cutting import Cutting, cut_rolls
+from tests.depth import examples
 
 MILL = {45: 97, 36: 610, 31: 395, 14: 211}  # from the GAMS model library, "cutstock": raw width 100
 # From memory, "Cutting stock problem", Wikipedia: 73 master rolls of 5600 mm, waste 0.401 %.
@@ -131,7 +132,7 @@ def test_no_search_finds_fewer(cuts: list[int]) -> None:
     assert cut_rolls(cuts, 20).count == fewest_by_trying(cuts, 20)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=examples(40))
 @given(st.lists(st.integers(3, 12), max_size=9))
 def test_no_search_finds_fewer_by_column_generation(cuts: list[int]) -> None:
     with pytest.MonkeyPatch.context() as patch:

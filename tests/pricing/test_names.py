@@ -17,6 +17,7 @@ from pricing.core.names import supply_key, supply_name
 from pricing.models import KitItem
 from pricing.stores.stock import put_in_stock
 from studio.access import Access
+from tests.depth import examples
 from tests.strategies import designs
 
 KEYS = re.compile(
@@ -25,7 +26,7 @@ KEYS = re.compile(
 
 
 @given(designs())
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 def test_a_supply_is_called_what_the_take_off_calls_it(design: Any) -> None:
     for need in work_out(design).takeoff.needs:
         if need.use == "consumable":
@@ -33,7 +34,7 @@ def test_a_supply_is_called_what_the_take_off_calls_it(design: Any) -> None:
 
 
 @given(designs())
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 def test_a_name_leads_back_to_its_key(design: Any) -> None:
     needs = [need for need in work_out(design).takeoff.needs if need.use == "consumable"]
     known = [need.key for need in needs]

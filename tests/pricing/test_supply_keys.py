@@ -16,6 +16,7 @@ from pricing.core.names import supply_key, supply_name
 from pricing.core.supply_keys import SupplyKey, UnreadableKey, parse_key, typed_key, write_key
 from pricing.core.tax import TaxGroup
 from pricing.stores.forms import read_contents, write_contents
+from tests.depth import examples
 
 NASTY = (
     "/",
@@ -44,7 +45,7 @@ KEYS = st.one_of(
 
 
 @given(KEYS)
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=examples(500), deadline=None)
 def test_what_is_written_reads_back(key: SupplyKey) -> None:
     assert parse_key(write_key(key)) == key
     assert str(key) == write_key(key)
