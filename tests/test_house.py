@@ -102,6 +102,16 @@ def test_templates_stay_readable() -> None:
     assert long == []
 
 
+def test_lines_of_templates_fit() -> None:
+    wide = [
+        f"{p.relative_to(HOME)}:{n}"
+        for p in (HOME / "templates").rglob("*.html")
+        for n, line in enumerate(p.read_text().splitlines(), 1)
+        if len(line) > 140
+    ]
+    assert wide == []
+
+
 def test_no_page_carries_inline_styles_or_handlers() -> None:
     import re
 

@@ -71,7 +71,7 @@ def test_a_yes_and_its_deposit_book_the_job(browser: Browser, job: Job) -> None:
 def test_one_press_is_one_payment(browser: Browser, job: Job) -> None:
     press = str(uuid.uuid4())
     for _ in range(3):
-        pay(browser, job, 50, press=press)
+        pay(browser, job, 50, form_key=press)
     assert Payment.objects.count() == 1
 
 

@@ -176,7 +176,7 @@ def test_outdoors_the_wind_is_named(browser: Browser, access: Access) -> None:
 def test_sending_twice_with_one_press_sends_once(browser: Browser, job: Job) -> None:
     press = str(uuid.uuid4())
     for _ in range(3):
-        send(browser, job, press=press)
+        send(browser, job, form_key=press)
     assert Offer.objects.count() == OutgoingMail.objects.count() == 1
 
 
