@@ -407,3 +407,19 @@ def test_the_books_ask_the_database_as_often_for_many_entries(taxed: Access, job
             taxed, job, on=timezone.localdate(), amount=Decimal(n + 1), how="cash", reference=""
         )
     assert queries() == few
+
+
+def test_the_journal_says_what_every_account_that_moved_comes_to_and_no_other(
+    taxed: Access, job: Job
+) -> None:
+    made = this_year(taxed)
+    entries, _, _ = loader.load_string(write_journal(made, taxed.studio.name))
+    told = {e.account: e.amount.number for e in entries if isinstance(e, data.Balance)}
+    assert told == {b.account.name: b.moved.amount for b in made.balances}
+    assert len(told) > 2
+    tomorrow = timezone.localdate() + timedelta(days=1)
+    later = books(taxed, since=tomorrow, until=tomorrow)
+    assert later.balances
+    text = write_journal(later, taxed.studio.name)
+    assert " balance " not in text
+    assert " open " not in text

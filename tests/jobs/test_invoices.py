@@ -483,3 +483,27 @@ def test_a_number_that_is_no_vat_number_goes_out_as_what_it_is(db: None) -> None
     assert '<ram:ID schemeID="FC">91-1144442' in row.xml
     assert broken_rules(row.xml) == []
     assert "91-1144442" in paper_of(row)
+
+
+def test_a_credit_note_says_which_invoice_and_why_where_a_reason_was_given(
+    taxed: Access, job: Job
+) -> None:
+    bill = issue_invoice(taxed, job, on=TODAY)
+    because, silent = (
+        credit_invoice(taxed, bill, Decimal(5), why, on=TODAY) for why in ("Two arches fewer", "")
+    )
+    said, quiet = (
+        " ".join(
+            "".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(bytes(note.pdf))).split()
+        )
+        for note in (because, silent)
+    )  # fmt: skip
+    assert f"Credit to invoice {bill.written}: Two arches fewer" in said
+    assert f"Credit to invoice {bill.written}" in quiet
+    assert f"Credit to invoice {bill.written}:" not in quiet
+
+
+def test_an_invoice_before_any_payment_counts_nothing_as_paid(taxed: Access, job: Job) -> None:
+    row = issue_invoice(taxed, job, on=TODAY)
+    assert row.paid == 0
+    assert sums(row.xml)["DuePayableAmount"] == row.total

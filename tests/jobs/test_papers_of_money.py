@@ -107,6 +107,16 @@ def test_a_bounce_beside_a_bounce_cannot_exceed_the_entry(access: Access, job: J
         pay(access, job, -1, kind="bounced", of=job.payments.filter(kind="bounced").first())
 
 
+def test_money_given_back_can_be_put_right_but_cannot_bounce(access: Access, job: Job) -> None:
+    pay(access, job, 300)
+    pay(access, job, -50, kind="refund")
+    refund = job.payments.get(kind="refund")
+    with pytest.raises(CannotRecord, match="expected money that came in"):
+        pay(access, job, 50, kind="bounced", of=refund)
+    pay(access, job, 10, kind="put_right", of=refund)
+    assert sum(entry.amount for entry in job.payments.all()) == 260
+
+
 def test_too_much_is_told_and_giving_it_back_is_offered(
     browser: Browser, access: Access, job: Job
 ) -> None:

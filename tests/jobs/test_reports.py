@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 import pytest
@@ -166,6 +166,7 @@ def test_bookings_stand_in_the_month_of_their_event(browser: Browser, access: Ac
     ("counts", "says"),
     [
         ({"May": 3, "June": 1, "July": 2, "August": 0}, "Quiet: August. A month of this year has 1.5 "),
+        ({"May": 3, "June": 1, "July": 0}, "Quiet: July. A month of this year has 1.3 "),
         ({"May": 4, "June": 2}, "No month is quiet: each has at least half of the 3 "),
         ({"May": 7, "June": 1, "July": 1}, "Quiet: June, July. A month of this year has 3 "),
         ({"May": 0, "June": 0}, "Nothing is booked for the coming year yet."),
@@ -237,6 +238,8 @@ def test_a_job_is_shared_over_its_pieces_to_the_penny(access: Access, job: Job) 
     assert profit.net == gbp(offer.figures["net"])
     assert profit.cost == gbp(offer.owner_figures["cost"])
     assert profit.kept == gbp(offer.owner_figures["margin"])
+    lines = [line for line in offer.owner_figures["lines"] if line["kind"] == "materials"]
+    assert profit.materials == add_up((gbp(line["cost"]) for line in lines), "GBP") > gbp(0)
     ring, rail = profit.shares
     assert (ring.kind, rail.kind) == ("ring", "rail")
     assert add_up((s.net for s in profit.shares), "GBP") == profit.net
@@ -252,7 +255,10 @@ def test_a_job_is_shared_over_its_pieces_to_the_penny(access: Access, job: Job) 
 def test_kinds_of_piece_add_up_to_the_jobs(browser: Browser, access: Access, job: Job) -> None:
     jobs, kinds = table(browser, "profit"), table(browser, "kinds")
     assert sorted(row[0] for row in kinds.rows) == ["rail", "ring"]
-    assert kinds.foot[2:5] == jobs.foot[1:4]
+    assert kinds.foot[2:6] == jobs.foot[1:5]
+    for _, _, net, cost, kept, percent, *_ in kinds.rows:
+        assert kept == net - cost
+        assert percent == (kept.amount / net.amount * 100).quantize(Decimal("0.1"), ROUND_HALF_UP)
     assert add_up((row[2] for row in kinds.rows), "GBP") == jobs.foot[1]
 
 
