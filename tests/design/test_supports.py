@@ -14,9 +14,12 @@ from pydantic import ValidationError
 from scipy import integrate
 
 from jobs.design.places import stretch_of
+from jobs.design.starters import neat_in
+from jobs.design.stretch import Stretch
 from jobs.design.supports import KINDS
-from jobs.design.supports.base import NoSuchPlace, Support
+from jobs.design.supports.base import NoSuchPlace, Support, box
 from jobs.design.supports.curves import ACROSS, UP
+from jobs.design.supports.legged_arch import LeggedArch
 from jobs.design.supports.rail import Rail
 from jobs.design.supports.ring import Ring
 from jobs.design.values import Place
@@ -276,3 +279,36 @@ def test_a_place_that_is_not_there_is_refused_with_expected_and_got() -> None:
 def test_what_cannot_be_built_is_refused(kind: str, facts: dict[str, Any], says: str) -> None:
     with pytest.raises(ValidationError, match=says):
         made(kind, **facts)
+
+
+def test_stretches_share_what_both_cover_once_round_a_closed_path_too() -> None:
+    def stretch(start: float, end: float) -> Stretch:
+        return Stretch(start_s_m=start, end_s_m=end)
+
+    assert stretch(0, 2).overlap_m(stretch(1, 3), None) == pytest.approx(1)
+    assert stretch(0, 2).overlap_m(stretch(3, 4), None) == 0
+    assert stretch(0, 2).overlap_m(stretch(2, 4), None) == 0
+    assert stretch(1, 4).overlap_m(stretch(2, 3), None) == pytest.approx(1)
+    # Ten metres round: from 9 over the start to 11 is from 9 to 10 and from 0 to 1.
+    assert stretch(9, 11).overlap_m(stretch(0, 0.5), 10) == pytest.approx(0.5)
+    assert stretch(0, 0.5).overlap_m(stretch(9, 11), 10) == pytest.approx(0.5)
+    assert stretch(9, 11).overlap_m(stretch(3, 4), 10) == 0
+
+
+def test_an_arch_on_legs_begins_two_metres_wide_where_there_is_room_and_stays_below_the_ceiling() -> (
+    None
+):
+    metric = neat_in("metric")
+    assert LeggedArch.begin(5.0, metric).span_m == pytest.approx(2.0)
+    for free in (1.0, 1.5, 2.0, 2.4, 3.0):
+        begun = LeggedArch.begin(free, metric)
+        assert begun.span_m <= min(2.0, free) + 1e-9
+        assert begun.leg_m >= 0.2
+
+
+def test_the_narrowest_box_of_a_turned_board_is_the_board() -> None:
+    # A rectangle of 2 by 1 turned by whole degrees, its box found again at any of them.
+    corners = np.array([[-1.0, -0.5], [1.0, -0.5], [1.0, 0.5], [-1.0, 0.5]])
+    for degrees in range(180):
+        c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+        assert box(corners @ np.array([[c, s], [-s, c]])) == pytest.approx((2.0, 1.0))

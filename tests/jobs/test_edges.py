@@ -216,6 +216,12 @@ def test_before_the_first_rates_there_are_none_and_looking_back_takes_the_first(
     with pytest.raises(NoRates, match=r"expected some in force on 2026-05-31, got none"):
         book_for(access, TODAY - DAY)
     assert books_since(access)(TODAY - DAY).rates == book_for(access, TODAY).rates
+    later = RateCard.objects.get()
+    later.pk, later.valid_from, later.workshop_hour = None, TODAY + 9 * DAY, Decimal(77)
+    later._state.adding = True
+    later.save()
+    assert books_since(access)(TODAY - DAY).rates == book_for(access, TODAY).rates
+    assert books_since(access)(TODAY - DAY).rates.workshop_hour != 77
     RateCard.objects.all().delete()
     with pytest.raises(NoRates):
         books_since(access)

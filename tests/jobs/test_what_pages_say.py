@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import html
+import io
 import re
 from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
+from PIL import Image
 
 from jobs.after.time_taken import record_time
 from jobs.models import Job
@@ -116,9 +119,11 @@ def test_a_long_list_of_jobs_goes_on_where_the_page_before_it_ended(
             studio=access.studio, title=f"Fig & plum {n}", stage="enquiry",
             event_start=first + timedelta(days=n),
         )  # fmt: skip
+    JobFactory.create(studio=access.studio, title="Quince", stage="enquiry", event_start=first)
     seen, at = [], reverse("jobs:jobs") + "?q=Fig+%26&stage=enquiry"
     for _ in range(3):
         markup = browser.get(at).content.decode()
+        assert "Quince" not in markup
         seen += re.findall(r"Fig &amp; plum \d", markup)
         further = re.search(r'<a href="(\?[^"]*)">Later jobs', markup)
         if further is None:
@@ -181,6 +186,43 @@ def test_practice_shows_finished_jobs_by_place(browser: Browser, access: Access)
         for place, minutes in (("workshop", "300"), ("site", "100"))
     ]
     assert [" ".join(words[:-4]) for words in told] == ["workshop", "on site"]
+
+
+def test_today_waits_for_a_design_where_there_is_none_and_for_a_price_where_there_is(
+    browser: Browser, access: Access
+) -> None:
+    facts = {"stage": "enquiry", "latex": "none"}
+    JobFactory.create(studio=access.studio, title="Bare", **facts)
+    a_designed_job(access, title="Drawn", **facts)
+    articles = re.findall(r"<article.*?</article>", page(browser, "jobs:today"), re.DOTALL)
+    told = {("Bare" if "Bare" in text else "Drawn"): text for text in map(text_of, articles)}
+    assert len(articles) == len(told) == 2
+    assert "a design" in told["Bare"]
+    assert "a price" not in told["Bare"]
+    assert "a price" in told["Drawn"]
+    assert "a design" not in told["Drawn"]
+
+
+def test_a_photo_with_its_points_asks_for_their_distance_and_keeps_what_was_typed(
+    browser: Browser, job: Job
+) -> None:
+    at, out = reverse("jobs:photo", args=[job.number]), io.BytesIO()
+    Image.new("RGB", (80, 60), "#446").save(out, "PNG")
+    photo = SimpleUploadedFile("room.png", out.getvalue(), "image/png")
+    assert browser.post(at, {"do": "bring", "photo": photo}).status_code == 302
+    assert 'name="apart_m"' not in page(browser, "jobs:photo", job.number)
+    for x in ("10", "60", "40"):
+        browser.post(at, {"x": x, "y": "80"})
+    assert 'name="apart_m"' in page(browser, "jobs:photo", job.number)
+    wrong = browser.post(at, {"do": "apart", "apart_m": "about so"})
+    assert wrong.status_code == 422
+    assert 'value="about so"' in wrong.content.decode()
+    browser.post(at, {"do": "apart", "apart_m": "2 m"})
+    assert re.search(
+        r'name="apart_m" value="6&#x27; 6|name="apart_m" value="2',
+        page(browser, "jobs:photo", job.number),
+    )
+    assert browser.put(at).status_code == 405
 
 
 # --- the stores ---

@@ -16,6 +16,7 @@ from django.utils.timezone import now
 from pricing.models import Holder, KitBooking, KitItem, KitNote
 from pricing.stores.kit import (
     KitAsk,
+    KitChoice,
     KitClash,
     KitSpan,
     book_items,
@@ -29,7 +30,7 @@ from pricing.stores.kit import (
     promised_away,
 )
 from pricing.stores.kit_guard import is_clash, stand_guard
-from pricing.stores.kit_lacks import kit_lacks
+from pricing.stores.kit_lacks import kit_lacks, would_lack
 from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import a_holder, a_stocked_access
@@ -209,6 +210,17 @@ def test_late_kit_stops_no_job_beyond_the_days_that_the_studio_sets(
     access.studio.late_kit_days = 0
     book_items(access, a_holder(access, "0002 Party"), wanted, from_now(1, 2))
     assert KitBooking.objects.get(holder=a_holder(access, "0002 Party")).late_days == 0
+
+
+def test_what_would_be_given_is_told_late_unless_the_job_has_it_itself(
+    access: Access, late: KitBooking
+) -> None:
+    mine, other = late.holder, a_holder(access, "0002 Party")
+    choice = KitChoice(items=((KitAsk("frame/ring", 1), late.item),), clashes=())
+    (told,) = would_lack(access, other, choice)
+    assert told.weight == "care"
+    assert told.sentence.startswith("ring frame no. 1: with 0001 Wedding (still out")
+    assert would_lack(access, mine, choice) == []
 
 
 def test_what_is_free_of_an_order_is_booked_and_the_rest_is_told(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from importlib import import_module
 
@@ -10,8 +11,16 @@ from babel.numbers import list_currencies
 from django.apps import apps
 
 from pricing.book.price_book import book_for
-from pricing.book.starter import DEMO_SUPPLIERS, stock_starter, stock_suppliers
-from pricing.book.starter_sets import ROUGH, SETS, SUPPLIES, starter_book, starter_for, starter_rows
+from pricing.book.starter import DEMO_PACKS, DEMO_SUPPLIERS, stock_starter, stock_suppliers
+from pricing.book.starter_sets import (
+    ROUGH,
+    SETS,
+    SUPPLIES,
+    starter_book,
+    starter_for,
+    starter_rates,
+    starter_rows,
+)  # fmt: skip
 from pricing.models import Pack, Price, PurchaseOrder, RateCard, Supplier
 from studio.access import Access
 from tests.factories import StudioFactory, an_access
@@ -94,3 +103,34 @@ def test_the_invented_studio_keeps_what_was_invented_for_it(db: None) -> None:
     BEFORE.drop_made_up_suppliers(apps, None)
     assert not Price.objects.filter(is_example=True).exists()
     assert Supplier.objects.count() == 2
+
+
+@pytest.mark.parametrize("currency", [*SETS, *ROUGH])
+def test_a_kilometre_and_a_pack_cost_the_same_worth_in_every_currency(currency: str) -> None:
+    """Both are a pound's figure in the currency's money, to two figures: within a twentieth of one another."""
+
+    def figures(of: str) -> tuple[Decimal, Decimal]:
+        rates = starter_rates(of, hour=Decimal(1), least=Decimal(1))
+        return rates.travel_km, sum(
+            (price or Decimal(0) for _, price in starter_rows(of)), Decimal(0)
+        )
+
+    (km, packs), (home_km, home_packs) = figures(currency), figures("GBP")
+    assert (km / home_km) / (packs / home_packs) == pytest.approx(Decimal(1), abs=Decimal("0.06"))
+
+
+def test_invented_packs_hold_what_their_names_say_and_come_from_whom_their_codes_say(
+    access: Access,
+) -> None:
+    """A code of the first supplier begins with W, of the second with D; lengths stand in metres."""
+    stock = Pack.objects.select_related("supplier").filter(studio=access.studio)
+    assert stock.count() == len(DEMO_PACKS)
+    for pack in stock:
+        first, second = (name for name, *_ in DEMO_SUPPLIERS)
+        assert pack.supplier.name == {"W": first, "D": second}[pack.code[0]]
+        words = pack.name.removesuffix(", one colour")
+        length = re.search(r", (\d+) m$", words)
+        counts = [int(length[1])] if length else [
+            int(n) for n in re.findall(r"(?:^|: |, )(\d+) (?=\D)", words)
+        ]  # fmt: skip
+        assert [int(n) for n in pack.contents.values()] == counts, pack.name

@@ -162,7 +162,7 @@ def test_rates_of_today_can_be_put_right_today(browser: Browser, access: Access)
     )
     answer = browser.post(at, stale | {"margin_percent": "56"})
     assert answer.status_code == 409
-    assert "Margin, % of the price" in answer.content.decode()
+    assert '<th scope="row">Margin, % of the price</th>' in answer.content.decode()
     assert book_for(access, access.studio.today()).rates.margin_percent == 54
 
 
