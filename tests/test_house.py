@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -188,3 +189,34 @@ def test_a_public_name_stands_in_one_module() -> None:
             if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
                 places.setdefault(node.name, set()).add(str(path.relative_to(HOME)))
     assert {name for name, found in places.items() if len(found) > 1} == set(TWICE)
+
+
+def named_paths() -> list[str]:
+    """Every word in backticks of DEVELOPERS.md that is a path: with a file's ending or a slash; what runs write aside."""
+    words = re.findall(r"`([^`\n]+)`", (HOME / "DEVELOPERS.md").read_text())
+    looks = re.compile(r"\.?\w+(/\w+)*(/|\.(py|js|toml|txt)(::\w+)?)|\.?\w+(/\w+)+(\.\w+)?")
+    return sorted({w for w in words if looks.fullmatch(w) and not w.startswith("var/")})
+
+
+def stands(name: str) -> bool:
+    """A file or folder ends so; after `::`, or a dot behind a module's path, stands a name at its top."""
+    path, _, inner = name.partition("::")
+    if not inner and not path.endswith((".py", ".js", ".toml", ".txt")):
+        path, _, inner = path.partition(".") if not path.startswith(".") else (path, "", "")
+    folder, path = path.endswith("/"), path.rstrip("/")
+    if inner or not (folder or "." in path or (HOME / path).exists()):
+        path = path.removesuffix(".py") + ".py"
+    found = [p for p in (HOME / path,) if p.exists()]
+    for room in (*ROOMS, "tests"):
+        found += [
+            p for p in (HOME / room).rglob(Path(path).name) if p.as_posix().endswith(f"/{path}")
+        ]
+    if not inner:
+        return bool(found)
+    tops = [n for p in found for n in ast.parse(p.read_text()).body]
+    return any(getattr(n, "name", None) == inner for n in tops)
+
+
+@pytest.mark.parametrize("name", named_paths())
+def test_what_the_map_names_exists(name: str) -> None:
+    assert stands(name)
