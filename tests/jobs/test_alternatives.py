@@ -74,6 +74,12 @@ def test_choosing_makes_the_other_one_priced_and_built(
     assert access.rows(JobDesign).filter(job=job, chosen=True).count() == 1
 
 
+def test_choosing_what_is_chosen_changes_nothing_and_says_nothing(access: Access, job: Job) -> None:
+    lines = job.log_entries.count()
+    assert choose_alternative(access, job, "A") == ""
+    assert job.log_entries.count() == lines
+
+
 def test_the_chosen_one_cannot_be_dropped(browser: Browser, access: Access, job: Job) -> None:
     duplicate_alternative(access, job, "A", "full")
     page = browser.post(at(job, "change-alternative", "A"), {"do": "drop"}, follow=True)

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.models import Client, Job, Venue
+from jobs.pages.brief import saving
 from studio.access import Access
 from tests.conftest import signed_in
 from tests.factories import JobFactory
@@ -107,6 +108,19 @@ def test_anothers_client_cannot_be_used(browser: Browser, stranger: Access) -> N
     theirs = JobFactory.create(studio=stranger.studio)
     answer = browser.post(reverse("jobs:new"), enquiry(known_client=str(theirs.client.pk)))
     assert answer.status_code == 422
+
+
+def test_an_enquiry_is_made_whole_or_not_at_all(
+    browser: Browser, access: Access, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(*_: object) -> None:
+        raise RuntimeError("the log is out of reach")
+
+    monkeypatch.setattr(saving, "write_log", fails)
+    with pytest.raises(RuntimeError, match="out of reach"):
+        browser.post(reverse("jobs:new"), enquiry())
+    for model in (Job, Client, Venue):
+        assert not access.rows(model).exists()
 
 
 def test_numbers_count_up_in_each_studio(

@@ -419,3 +419,14 @@ def test_the_scale_that_was_agreed_holds_whatever_the_studio_writes_later(
     taxed.studio.call_off_scale = [["0", "100"]]
     taxed.studio.save()
     assert preview_cancellation(taxed, job, on=timezone.localdate()).settled == before.settled
+
+
+def test_accepted_jobs_are_those_that_stand_and_those_called_off_by_the_scale(
+    taxed: Access, job: Job
+) -> None:
+    a_designed_job(taxed)
+    gone = an_accepted_job(taxed)
+    Job.objects.filter(pk=gone.pk).update(stage="declined")
+    ended = an_accepted_job(taxed)
+    off(taxed, ended)
+    assert set(taxed.rows(Job).accepted()) == {job, ended}

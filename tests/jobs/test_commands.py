@@ -105,7 +105,15 @@ def test_quote_adds_the_price_from_the_price_book(access: Access) -> None:
 
 
 @pytest.mark.parametrize(
-    "words", [["--km", "far"], ["--km", "nan"], ["--km", "-3"], ["--on", "1999-01-01"]]
+    "words",
+    [
+        ["--km", "far"],
+        ["--km", "nan"],
+        ["--km", "-3"],
+        ["--km", "-0.5"],
+        ["--km", "100000"],
+        ["--on", "1999-01-01"],
+    ],
 )
 def test_quote_refuses_with_a_sentence_and_exit_2(access: Access, words: list[str]) -> None:
     err = io.StringIO()

@@ -17,8 +17,10 @@ from django.utils.formats import date_format
 from PIL import Image
 
 from jobs.after.time_taken import record_time
+from jobs.inputs import taxed_as
 from jobs.models import Job
 from jobs.pages.brief import job_list
+from pricing.book.price_book import book_for
 from pricing.models import RateCard
 from pricing.stores.stock import put_in_stock
 from studio.access import Access
@@ -223,6 +225,13 @@ def test_a_photo_with_its_points_asks_for_their_distance_and_keeps_what_was_type
         page(browser, "jobs:photo", job.number),
     )
     assert browser.put(at).status_code == 405
+
+
+@pytest.mark.parametrize(("treatment", "code"), [("reverse", "AE"), ("exempt", "E")])
+def test_a_job_without_tax_comes_to_its_net(access: Access, treatment: str, code: str) -> None:
+    job = a_designed_job(access, tax_treatment=treatment, tax_reason="as the law says")
+    book = taxed_as(job, book_for(access, access.studio.today()))
+    assert (book.tax.code, book.tax.percent, book.work_tax) == (code, 0, None)
 
 
 # --- the stores ---

@@ -13,13 +13,15 @@ from django.test import Client as Browser
 from django.urls import reverse
 from django.utils import timezone
 
+from jobs.day.lists import print_list
+from jobs.inputs import worked_for
 from jobs.models import Job
 from jobs.money.papers import print_statement
 from pricing.stores.stock import put_in_stock
 from studio.access import Access
 from tests.factories import a_designed_job, a_stocked_access
 from tests.jobs.test_cancelling import an_accepted_job, pay
-from tests.papers import ON, every_paper
+from tests.papers import ON, a_logo, every_paper
 
 # Each paper's title before the studio's name; N is the job's number.
 TITLES = {
@@ -129,3 +131,18 @@ def test_a_statement_before_any_yes_says_that_nothing_is_due(access: Access) -> 
     assert "Nothing yet." in text
     assert "Nothing is due before the proposal is accepted." in text
     assert "What is due when" not in text
+
+
+def test_the_logo_stands_on_lists_and_on_papers_for_the_client(access: Access) -> None:
+    def pictures(content: bytes) -> int:
+        with pikepdf.open(io.BytesIO(content)) as pdf:
+            return len(pdf.pages[0].images)
+
+    job = a_designed_job(access)
+    for logo, many in ((None, 0), (a_logo(), 1)):
+        access.studio.logo = logo
+        access.studio.save()
+        worked = worked_for(access, job)
+        assert worked
+        listed = print_list(access, job, worked, "papers/packing.html", on=ON)
+        assert pictures(listed) == pictures(print_statement(access, job, on=ON)) == many

@@ -192,6 +192,23 @@ def test_the_rooms_answer_for_what_the_site_does_not_know() -> None:
     assert [p.key for p in pieces_for(figures())] == ["garland", "ring", "columns"]
 
 
+@pytest.mark.parametrize("hour", ["0.01", "17.35", "40"])
+def test_the_hour_of_a_price_is_the_least_that_comes_to_it(hour: str) -> None:
+    asked_for = figures(least=Decimal(0))
+
+    def total(each: Decimal) -> Decimal:
+        return quoted_example(
+            example_pieces("imperial")["garland"], book_of(asked_for, each)
+        ).totals.total.amount
+
+    asked = total(Decimal(hour))
+    found = hour_for(asked_for, "garland", asked)
+    assert isinstance(found, Decimal)
+    assert found <= Decimal(hour)
+    assert total(found) == asked
+    assert total(found - Decimal("0.01")) < asked
+
+
 def opened() -> tuple[Client, Access]:
     browser = Client()
     assert browser.post(reverse(AT), FIRST).status_code == 302
