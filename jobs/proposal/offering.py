@@ -209,7 +209,3 @@ def offer_mail(job: Job, words: Words, until: date, studio: Studio) -> str:
         f"{words.greeting}\n\nOur proposal for {job.title} is here, with a picture and the price:\n"
         f"{LINK}\n\nIt stands until {day}. You can say yes on that page.\n\n{studio.name}\n"
     )
-
-
-def newest_offer(access: Access, job: Job) -> Offer | None:
-    return access.rows(Offer).filter(job=job).order_by("-version").first()
