@@ -284,3 +284,21 @@ def test_balls_of_every_kind_are_on_the_build_sheet_and_the_picture() -> None:
     worked = work_out(a_design(piece))
     parts = Counter(c.part for c in worked.composition.clusters)
     assert set(parts) == {"run", "topper", "skirt", "floater", "feature", "accent"}
+
+
+def test_what_is_placed_by_hand_belongs_to_the_run_that_lies_there() -> None:
+    runs = [a_run({"share": 0}, {"share": 0.4}), a_run({"share": 0.6}, {"share": 1})]
+    places = [
+        {"share": 0.8},
+        {"share": 0.2},
+        {"share": 0.5},
+    ]  # the last on neither: the first answers
+    loose = {"count": 3, "size": "5 in", "blown_m": 0.11, "at": places}
+    rail = a_design(a_piece(RAIL, runs=runs, features=loose))
+    assert [c.run for c in clusters(rail, "feature")] == [1, 0, 0]
+    # Round a ring the second run goes on past the start.
+    around = [a_run({"share": 0.2}, {"share": 0.5}), a_run({"share": 0.7}, {"share": 0.1})]
+    ring = a_piece(
+        RING, runs=around, features={**loose, "count": 2, "at": [{"share": 0.05}, {"share": 0.3}]}
+    )
+    assert [c.run for c in clusters(a_design(ring), "feature")] == [1, 0]

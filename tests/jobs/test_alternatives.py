@@ -78,6 +78,11 @@ def test_choosing_what_is_chosen_changes_nothing_and_says_nothing(access: Access
     lines = job.log_entries.count()
     assert choose_alternative(access, job, "A") == ""
     assert job.log_entries.count() == lines
+    duplicate_alternative(access, job, "A", "full")
+    assert (
+        choose_alternative(access, job, "B") == ""
+    )  # nothing was agreed that would have to follow
+    assert chosen_row(access, job).letter == "B"  # type: ignore[union-attr]
 
 
 def test_the_chosen_one_cannot_be_dropped(browser: Browser, access: Access, job: Job) -> None:

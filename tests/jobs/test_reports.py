@@ -401,6 +401,14 @@ def test_words_are_neutral_and_figures_stay_figures() -> None:
     assert made == "a,b\r\n'-2+3,-2.50\r\n'@sum,\r\nplain,33.3\r\n"
 
 
+def test_a_table_without_a_foot_has_no_sums() -> None:
+    columns = (TableColumn(label="What"), TableColumn(label="Many", kind="count"))
+    bare = Table(name="t", title="T", columns=columns, rows=(("a", 1),))
+    assert bare.sums == []
+    summed = Table(name="t", title="T", columns=columns, rows=(("a", 1),), foot=("in all", 1))
+    assert [cell.value for cell in summed.sums] == ["in all", 1]
+
+
 def test_a_row_that_does_not_fit_its_table_is_refused() -> None:
     with pytest.raises(ValueError, match="T: expected 1 cells, got 2"):
         Table(name="t", title="T", columns=(TableColumn(label="a"),), rows=(("x", "y"),))

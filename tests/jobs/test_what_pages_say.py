@@ -140,7 +140,7 @@ def test_a_long_list_of_jobs_goes_on_where_the_page_before_it_ended(
 
 def test_a_page_for_a_photo_asks_for_one_where_there_is_none(browser: Browser, job: Job) -> None:
     markup = page(browser, "jobs:photo", job.number)
-    assert "Bring it" in markup
+    assert 'class="button" name="do" value="bring">Bring it' in markup
     for not_yet in ("Bring another", "Take the photo out", "Show the points again", "photo.jpeg"):
         assert not_yet not in markup
 

@@ -56,11 +56,26 @@ def test_every_paper_says_whose_it_is_and_of_what_in_title_and_foot(db: None) ->
         if name != "labels":
             assert re.search({"pick": "73 Plum evening", "packing": "73 Plum evening", "build": "73 Plum evening"}
                              .get(name, titles[name].split(" ")[0]), text), name  # fmt: skip
+        if name in ("invoice", "credit"):
+            assert re.search(rf"{titles[name]} FOR ", text), (name, text)  # the heading
         if name not in ("count", "order"):
             assert "Plum evening" in text, name
         if name in ("proposal", "invoice", "credit", "certificate", "receipt", "statement"):
             assert "Ada Plum" in text, name
             assert "1 Long Yard" in text, name
+
+
+def test_a_certificate_names_the_proposal_its_client_and_total(
+    access: Access, accepted: Job
+) -> None:
+    offer = accepted.offers.get()
+    text = text_of(bytes(offer.acceptance.certificate or b""))
+    number = f"{accepted.number:04d}-1"
+    assert f"Proposal {number}, {accepted.title}, was accepted on the page" in text
+    total = offer.choice(offer.acceptance.choice).figures.total.amount
+    block = text[text.index("opens.") : text.index("What was said")]
+    for fact in ("PROPOSAL", number, "FOR", accepted.client.name, "TOTAL", f"£{total:,.2f}"):
+        assert fact in block, (fact, block)
 
 
 def test_a_count_sheet_says_day_shelf_supply_and_what_should_be_there(
