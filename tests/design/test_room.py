@@ -9,11 +9,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from jobs.design.document import Design
+from jobs.design.document import Design, Room
 from jobs.design.picture import draw
+from jobs.design.picture_room import ceiling_cm
 from jobs.design.room import passes
+from jobs.design.starters import sketch
+from jobs.design.supports import KINDS
 from jobs.design.supports.base import FramePart
 from jobs.design.takeoff import Finding
+from jobs.design.values import nominal_m
 from jobs.design.working import work_out
 from tests.depth import examples
 from tests.strategies import a_design, a_piece, a_run
@@ -178,3 +182,23 @@ def test_too_high_is_never_nothing() -> None:
     worked = work_out(a_design(piece, room={"ceiling_m": round(float(top) - 0.003, 4)}))
     (finding,) = [f for f in worked.takeoff.findings if f.code == "ceiling"]
     assert "0.01 m too high" in finding.sentence
+
+
+@pytest.mark.parametrize("units", ["metric", "imperial"])
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_a_first_sketch_blows_no_balloon_beyond_its_size(kind: str, units: Any) -> None:
+    for recipe in sketch(kind, Room(ceiling_m=3), units).recipes:
+        for balls in recipe.balls:
+            assert 0.5 * nominal_m(balls.size) < balls.blown_m <= nominal_m(balls.size)
+
+
+def test_a_ceiling_is_drawn_at_its_height_where_it_is_near() -> None:
+    def drawn(top_cm: float, **room: Any) -> float | None:
+        worked = work_out(a_design(a_piece({"kind": "ring", "diameter_m": 2.0}), room=room))
+        return ceiling_cm(worked, top_cm)
+
+    assert drawn(210, ceiling_m=2.6) == pytest.approx(260)
+    assert drawn(50, ceiling_m=2.2) == pytest.approx(220)  # near enough to a person of 1.7 m
+    assert drawn(210, ceiling_m=6.0) is None
+    assert drawn(210) is None
+    assert drawn(210, ceiling_m=2.6, outdoors=True) is None
