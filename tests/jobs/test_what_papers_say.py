@@ -151,7 +151,7 @@ def test_a_statement_before_any_yes_says_that_nothing_is_due(access: Access) -> 
 def test_the_logo_stands_on_lists_and_on_papers_for_the_client(access: Access) -> None:
     def pictures(content: bytes) -> int:
         with pikepdf.open(io.BytesIO(content)) as pdf:
-            return len(pdf.pages[0].images)
+            return len(pdf.pages[0].get_images())
 
     job = a_designed_job(access)
     for logo, many in ((None, 0), (a_logo(), 1)):
