@@ -1,8 +1,8 @@
 # `make` lists what there is.
 PYTHON := .venv/bin/python
-# At a desk laws look at a fifth of their examples and tables are made at once; DEEP=1 searches on, and migrates.
+# At a desk laws look at a fifth of their examples; DEEP=1 searches on.
 DEEP ?=
-PARALLEL := -n auto --dist worksteal $(if $(DEEP),,--nomigrations)
+PARALLEL := -n auto --dist worksteal
 export ARCHWRIGHT_DEEP := $(DEEP)
 export ARCHWRIGHT_DEBUG := 1
 .DEFAULT_GOAL := help

@@ -102,10 +102,11 @@ def show_facts(request: AccessRequest, *, status: int = 200, **parts: Any) -> Ht
     return render(request, "studio/facts.html", context, status=status)
 
 
-@requires(Permission.OWN_STUDIO)
+@requires(Permission.SEE_STUDIO)
 @post_only("studio:facts")
 def logo_page(request: AccessRequest) -> HttpResponse:
     """Bring a logo, or take it off. What was sent before keeps the one it had."""
+    request.access.require(Permission.OWN_STUDIO)
     kept: bytes | None = None
     if request.POST.get("do") != "remove":
         form = LogoForm(request.POST, request.FILES)
@@ -119,10 +120,11 @@ def logo_page(request: AccessRequest) -> HttpResponse:
     return redirect("studio:facts")
 
 
-@requires(Permission.OWN_STUDIO)
+@requires(Permission.SEE_STUDIO)
 @post_only("studio:facts")
 def people_page(request: AccessRequest) -> HttpResponse:
     """Add somebody. The office does not: whom it adds could be an owner."""
+    request.access.require(Permission.OWN_STUDIO)
     if there := earlier_address(request.access, request):
         return redirect(there)
     form = PersonForm(request.POST)

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 
-from pricing.stores.plan.buying import Demand, Pack, Plan, Supplier, plan
+from pricing.stores.plan.buying import Demand, PackOffer, Plan, SupplierTerms, plan
 
 TODAY = date(2026, 3, 2)
 # Size → pence a balloon in small packs, pack sizes, how many a job takes, how many a kit holds.
@@ -33,8 +33,8 @@ SIZES = {
 @dataclass(frozen=True, kw_only=True)
 class Scene:
     demands: list[Demand]
-    packs: list[Pack]
-    suppliers: list[Supplier]
+    packs: list[PackOffer]
+    suppliers: list[SupplierTerms]
     stock: dict[str, int]
     promised: list[Demand] = field(default_factory=list)  # to jobs that are not planned for
     part: Decimal = Decimal(0)  # of its price that a leftover is worth to them
@@ -53,7 +53,7 @@ def a_scene(seed: int, *, colours: int, packs: int, suppliers: int, jobs: int) -
     chance = random.Random(seed)
     keys = [f"balloon/{size}/colour {n}" for n in range(1, colours + 1) for size in SIZES]
     shops = [
-        Supplier(
+        SupplierTerms(
             name=f"supplier {n}",
             delivery=Decimal(chance.choice(["0", "4.95", "6.95", "9.50", "12.50"])),
             minimum=Decimal(chance.choice([0, 0, 25, 50, 75])),
@@ -112,7 +112,7 @@ def demands(chance: random.Random, keys: list[str], jobs: int) -> list[Demand]:
 class Shelf:
     """Makes packs: the larger the cheaper by the piece, each supplier dearer or cheaper than others."""
 
-    def __init__(self, chance: random.Random, keys: list[str], shops: list[Supplier]) -> None:
+    def __init__(self, chance: random.Random, keys: list[str], shops: list[SupplierTerms]) -> None:
         self.chance, self.shops, self.made = chance, shops, 0
         self.level = {shop.name: chance.uniform(0.92, 1.1) for shop in shops}
         self.lead = {shop.name: chance.choice([1, 2, 3, 5, 7, 14]) for shop in shops}
@@ -120,10 +120,10 @@ class Shelf:
             key: SIZES[key.split("/")[1]][0] * chance.choice([1.0, 1.0, 1.15, 1.4]) for key in keys
         }
 
-    def pack(self, kind: str, contents: Mapping[str, int], rate: float) -> Pack:
+    def pack(self, kind: str, contents: Mapping[str, int], rate: float) -> PackOffer:
         shop, self.made = self.chance.choice(self.shops), self.made + 1
         pence = rate * self.level[shop.name] * sum(self.pence[k] * n for k, n in contents.items())
-        return Pack(
+        return PackOffer(
             id=f"{kind} {self.made}",
             supplier=shop.name,
             contents=contents,
@@ -131,14 +131,14 @@ class Shelf:
             lead_days=self.lead[shop.name],
         )
 
-    def single(self, key: str) -> Pack:
+    def single(self, key: str) -> PackOffer:
         counts = SIZES[key.split("/")[1]][1]
         at = self.chance.randrange(len(counts))
         return self.pack(
             "pack", {key: counts[at]}, 1.1 - 0.08 * at + self.chance.uniform(-0.04, 0.04)
         )
 
-    def kit(self, colours: int) -> Pack:
+    def kit(self, colours: int) -> PackOffer:
         """Several sizes of one colour, or several colours of one size."""
         first = self.chance.randrange(colours)
         if self.chance.random() < 0.5:

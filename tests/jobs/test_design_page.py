@@ -143,7 +143,7 @@ def test_a_change_is_looked_at_without_being_saved(
 
 def test_the_page_draws_as_many_balloons_as_it_counts(browser: Browser, job: Job) -> None:
     page = browser.get(at(job))
-    shown = re.search(r'clusters</th><td class="count">(\d+)', page.content.decode())
+    shown = re.search(r'clusters</th>\s*<td class="count">(\d+)', page.content.decode())
     assert shown
     assert (
         page.content.count(b'class="ball"')

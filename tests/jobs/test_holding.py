@@ -220,7 +220,7 @@ def test_a_job_without_its_ring_stands_in_red_on_today_until_it_has_it(
     )
     told = press(browser, job, "hold")
     assert "not all of the kit is free" in told
-    page = today(browser)
+    page = " ".join(today(browser).split())
     assert "Kit that jobs do not have" in page
     assert '<strong class="late">ring frame: 1 wanted, 0 free; promised to' in page
     kits.release_kit(access, holder_of(access, other))

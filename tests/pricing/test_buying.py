@@ -19,21 +19,21 @@ from hypothesis import strategies as st
 
 from pricing.stores.plan import solver
 from pricing.stores.plan.buying import (
-    Coming,
+    ComingSupply,
     Demand,
     Found,
     Grade,
-    Missing,
-    Pack,
+    MissingSupply,
+    PackOffer,
     Plan,
-    Supplier,
+    SupplierTerms,
     plan,
 )
 from tests.bench_buying import Scene, a_month, a_scene
 from tests.depth import examples
 
 TODAY = date(2026, 3, 2)
-SHOP = Supplier(name="North")
+SHOP = SupplierTerms(name="North")
 NO_SUPPLIES: Mapping[str, int] = {}
 
 
@@ -41,10 +41,10 @@ def in_days(days: int) -> date:
     return TODAY + timedelta(days=days)
 
 
-def a_pack(id: str, price: str, **facts: Any) -> Pack:
+def a_pack(id: str, price: str, **facts: Any) -> PackOffer:
     contents = {k: v for k, v in facts.items() if k in ("w", "p", "g", "white", "blush", "tie")}
     rest = {k: v for k, v in facts.items() if k not in contents}
-    return Pack(
+    return PackOffer(
         id=id, **{"supplier": "North", "contents": contents, "price": Decimal(price), **rest}
     )
 
@@ -102,7 +102,7 @@ def test_the_saving_is_against_each_line_alone() -> None:
 def test_stock_then_what_is_on_order_are_used_first() -> None:
     made = plan(
         need(w=130), MIXED[:2], [SHOP], on=TODAY, stock={"w": 70},
-        on_order=[Coming(key="w", quantity=40, on=TODAY), Coming(key="p", quantity=9, on=TODAY)],
+        on_order=[ComingSupply(key="w", quantity=40, on=TODAY), ComingSupply(key="p", quantity=9, on=TODAY)],
     )  # fmt: skip
     assert (made.from_stock, made.from_on_order) == ({"w": 70}, {"w": 40})
     assert bought(made) == {"w25": 1}
@@ -112,7 +112,7 @@ def test_stock_then_what_is_on_order_are_used_first() -> None:
 def test_what_is_on_order_serves_from_the_day_on_which_it_comes() -> None:
     # Own arithmetic: 10 come on the fifth day; 10 are asked for on the fourth, 10 on the sixth.
     packs = [a_pack("ten", "4.00", w=10)]
-    later = [Coming(key="w", quantity=10, on=in_days(5))]
+    later = [ComingSupply(key="w", quantity=10, on=in_days(5))]
     asked = [Demand(key="w", quantity=10, needed_by=in_days(day)) for day in (4, 6)]
     made = plan(asked, packs, [SHOP], on=TODAY, on_order=later)
     assert (bought(made), made.from_on_order) == ({"ten": 1}, {"w": 10})
@@ -136,8 +136,8 @@ def test_one_delivery_can_be_dearer_than_dearer_packs() -> None:
         a_pack("p'", "12.00", p=50),
     ]
     shops = [
-        Supplier(name="North", delivery=Decimal("5.00")),
-        Supplier(name="South", delivery=Decimal("5.00")),
+        SupplierTerms(name="North", delivery=Decimal("5.00")),
+        SupplierTerms(name="South", delivery=Decimal("5.00")),
     ]
     made = plan(need(w=50, p=50), packs, shops, on=TODAY)
     assert (bought(made), made.total, made.saves) == (
@@ -151,13 +151,15 @@ def test_one_delivery_can_be_dearer_than_dearer_packs() -> None:
 
 def test_an_order_reaches_the_minimum_in_the_cheapest_way() -> None:
     packs = [a_pack("small", "4.00", w=10), a_pack("large", "21.00", w=100)]
-    made = plan(need(w=10), packs, [Supplier(name="North", minimum=Decimal("20.00"))], on=TODAY)
+    made = plan(
+        need(w=10), packs, [SupplierTerms(name="North", minimum=Decimal("20.00"))], on=TODAY
+    )
     assert (bought(made), made.total) == ({"small": 5}, Decimal("20.00"))
 
 
 def test_an_order_is_filled_up_with_what_the_jobs_use_if_nothing_else_is_cheaper() -> None:
     packs = [a_pack("w", "19.00", w=10), a_pack("p", "2.00", p=10), a_pack("g", "1.00", g=10)]
-    shop = Supplier(name="North", minimum=Decimal("20.00"))
+    shop = SupplierTerms(name="North", minimum=Decimal("20.00"))
     made = plan(need(w=10, p=10), packs, [shop], on=TODAY, stock={"p": 10})
     assert (bought(made), made.left) == ({"w": 1, "p": 1}, {"p": 10})  # g is in no job
 
@@ -294,10 +296,10 @@ def test_prices_in_parts_of_a_penny_add_up_exactly() -> None:
 @dataclass(frozen=True, kw_only=True)
 class Setting:
     demands: list[Demand]
-    packs: list[Pack]
-    suppliers: list[Supplier]
+    packs: list[PackOffer]
+    suppliers: list[SupplierTerms]
     stock: dict[str, int]
-    on_order: list[Coming]
+    on_order: list[ComingSupply]
     part: Decimal
     later: dict[str, int]
     promised: list[Demand] = field(default_factory=list)
@@ -324,7 +326,7 @@ def small_settings(draw: st.DrawFn, *, leftovers: bool = True) -> Setting:
     some = st.dictionaries(st.sampled_from(keys), st.integers(1, 6), min_size=1)
     pounds = st.integers(0, 12).map(Decimal)
     packs = [
-        Pack(
+        PackOffer(
             id=str(n), supplier=draw(st.sampled_from(["North", "South"])), contents=draw(some),
             price=draw(st.integers(4, 30)) / Decimal(2), lead_days=draw(st.integers(0, 2)),
             minimum=draw(st.sampled_from([1, 1, 1, 2])),
@@ -339,12 +341,12 @@ def small_settings(draw: st.DrawFn, *, leftovers: bool = True) -> Setting:
         ],
         packs=packs,
         suppliers=[
-            Supplier(name=name, delivery=draw(pounds), minimum=draw(pounds))
+            SupplierTerms(name=name, delivery=draw(pounds), minimum=draw(pounds))
             for name in ("North", "South")
         ],
         stock=draw(st.dictionaries(st.sampled_from(keys), few)),
         on_order=[
-            Coming(
+            ComingSupply(
                 key=draw(st.sampled_from(keys)),
                 quantity=draw(few),
                 on=in_days(draw(st.integers(0, 4))),
@@ -382,7 +384,7 @@ def open_needs(setting: Setting, made: Plan) -> list[tuple[str, date, int]]:
     return needs
 
 
-def until(asked: Iterable[Demand | Missing], day: date) -> int:
+def until(asked: Iterable[Demand | MissingSupply], day: date) -> int:
     return sum(a.quantity for a in asked if (a.needed_by or date.max) <= day)
 
 
@@ -521,16 +523,16 @@ def a_job(seed: int, keys: int = 12, packs: int = 40, kits: int = 4) -> Setting:
     chance = random.Random(seed)
     names = [f"colour {n}" for n in range(keys)]
     offers = [
-        Pack(id=f"{n}", supplier=chance.choice(["North", "South"]), price=Decimal(size * chance.randint(15, 25)) / 100, contents={name: size})
+        PackOffer(id=f"{n}", supplier=chance.choice(["North", "South"]), price=Decimal(size * chance.randint(15, 25)) / 100, contents={name: size})
         for n, (name, size) in enumerate((name, chance.choice([10, 25, 50])) for name in [*names, *chance.choices(names, k=packs - keys - kits)])
     ] + [
-        Pack(id=f"kit {n}", supplier=chance.choice(["North", "South"]), price=Decimal(chance.randint(600, 1100)) / 100, contents=dict.fromkeys(chance.sample(names, 4), 15))
+        PackOffer(id=f"kit {n}", supplier=chance.choice(["North", "South"]), price=Decimal(chance.randint(600, 1100)) / 100, contents=dict.fromkeys(chance.sample(names, 4), 15))
         for n in range(kits)
     ]  # fmt: skip
     return Setting(
         demands=[Demand(key=name, quantity=chance.randint(5, 90)) for name in names],
         packs=offers,
-        suppliers=[Supplier(name="North", delivery=Decimal("4.95")), Supplier(name="South", delivery=Decimal("7.50"))],
+        suppliers=[SupplierTerms(name="North", delivery=Decimal("4.95")), SupplierTerms(name="South", delivery=Decimal("7.50"))],
         stock={}, on_order=[], part=Decimal(0), later={},
     )  # fmt: skip
 
@@ -558,7 +560,7 @@ def least_by_every_kit(setting: Setting) -> Decimal:
     return best
 
 
-def table(need: int, packs: Iterable[Pack]) -> list[Decimal]:
+def table(need: int, packs: Iterable[PackOffer]) -> list[Decimal]:
     """The least that so many of one key cost, by how many."""
     lots = [(pack.price, *pack.contents.values()) for pack in packs]
     least = [Decimal(0)]
@@ -757,7 +759,7 @@ def test_a_very_long_line_is_bought_by_the_best_rate() -> None:
     ("wrong", "error", "sentence"),
     [
         (
-            lambda: Pack(id="x", supplier="N", contents={"w": 1}, price=1.5),  # type: ignore[arg-type]
+            lambda: PackOffer(id="x", supplier="N", contents={"w": 1}, price=1.5),  # type: ignore[arg-type]
             TypeError,
             "price of x: expected Decimal, got float",
         ),
@@ -775,7 +777,7 @@ def test_a_very_long_line_is_bought_by_the_best_rate() -> None:
             "lead_days of x: expected a whole number from 0, got -1",
         ),
         (
-            lambda: Supplier(name="N", delivery=Decimal("NaN")),
+            lambda: SupplierTerms(name="N", delivery=Decimal("NaN")),
             ValueError,
             "delivery of N: expected 0 or more, got NaN",
         ),
@@ -795,7 +797,7 @@ def test_a_very_long_line_is_bought_by_the_best_rate() -> None:
             "stock of w: expected a whole number from 0, got -1",
         ),
         (
-            lambda: Coming(key="w", quantity=-1, on=TODAY),
+            lambda: ComingSupply(key="w", quantity=-1, on=TODAY),
             ValueError,
             "on order of w: expected a whole number from 0, got -1",
         ),

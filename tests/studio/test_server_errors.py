@@ -97,7 +97,7 @@ def test_the_page_asks_the_database_for_nothing_and_fetches_no_style(
 def test_a_clients_key_stands_in_no_log(
     access: Access, monkeypatch: Any, written: io.StringIO
 ) -> None:
-    monkeypatch.setattr("jobs.pages.proposal.client.follow", lambda *_, **__: 1 / 0)
+    monkeypatch.setattr("jobs.pages.proposal.client.link_followed", lambda *_, **__: 1 / 0)
     Client(raise_request_exception=False).get(
         reverse("jobs:offer-page", args=["a-very-secret-key"])
     )

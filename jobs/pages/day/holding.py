@@ -11,7 +11,6 @@ from django.utils.timezone import localdate
 
 from jobs.day.holding import CannotHold, hold_anew, keep_holding, stop_holding
 from jobs.pages.common import job_of
-from studio.access import requires
 from studio.permissions import Permission
 from studio.post_only import post_only
 
@@ -20,10 +19,10 @@ if TYPE_CHECKING:
     from studio.access import AccessRequest
 
 
-@requires(Permission.EDIT_JOBS)
 @post_only("jobs:build", "number")
 def holding_page(request: AccessRequest, number: int) -> HttpResponse:
     """Hold supplies and kit, hold them longer, or let them go, as a person says."""
+    request.access.require(Permission.EDIT_JOBS)
     job = job_of(request, number)
     do = {"keep": hold_longer, "let-go": release_from_job}.get(
         request.POST.get("do", ""), reserve_for_job
