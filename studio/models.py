@@ -125,7 +125,7 @@ class Membership(models.Model):
 
     studio = models.ForeignKey(Studio, models.PROTECT, related_name="memberships")
     person = models.ForeignKey(Person, models.PROTECT, related_name="memberships")
-    role = models.CharField(max_length=8, choices=role_choices, default=OWNER)
+    role = models.CharField(max_length=20, choices=role_choices, default=OWNER)
 
     class Meta:
         constraints: ClassVar = [

@@ -41,9 +41,8 @@ class KeptMoney:
     on: date  # the day of the call-off
     agreed: Money
     kept: Money  # as papers say: invoices less credit notes
-    materials: (
-        Money | None
-    )  # what the shelves gave, at the prices of the day; None: nothing is written down
+    # What the shelves gave, at the prices of the day; None: nothing is written down.
+    materials: Money | None
     labour: Money | None  # what the minutes taken cost; None: none are written down
 
     @property

@@ -47,7 +47,10 @@ TABLES: dict[str, Makes] = {
 @requires(Permission.SEE_REPORTS)
 @require_GET
 def reports_page(request: AccessRequest) -> HttpResponse:
-    """All of it on one page; a time that cannot be read leaves the usual one standing."""
+    """All of it on one page; a time that cannot be read leaves the usual one standing.
+
+    What jobs cost, and so what they left, is for those who see prices.
+    """
     on, (form, span) = localdate(), asked_span(request)
     access = request.access
     books = bookkeeping.books(access, since=span.since, until=span.until)
@@ -56,7 +59,7 @@ def reports_page(request: AccessRequest) -> HttpResponse:
         "span": span,
         "tables": {
             **sold_tables(access, span, on),
-            **profit_tables(access, span, on),
+            **(profit_tables(access, span, on) if access.may(Permission.SEE_PRICES) else {}),
             **charge_tables(access, span, on),
         },
         "balances": balances_table(books),
